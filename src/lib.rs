@@ -1,0 +1,21 @@
+//! openchair: a string band that plays your chart and leaves a chair open for you.
+//!
+//! The modules stand in one direction; each imports only what stands before it:
+//!
+//! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`synth`],
+//! [`sink`] → [`live`] → [`cli`].
+//!
+//! Everything up to [`perform`] is pure: no clock, no files, no global state. The same song, options
+//! and seed give the same notes.
+
+pub mod arrange;
+pub mod chart;
+pub mod cli;
+pub mod live;
+pub mod perform;
+pub mod sink;
+pub mod style;
+pub mod synth;
+pub mod text;
+pub mod theory;
+pub mod time;

@@ -1,0 +1,7 @@
+//! What the band plays: notes with their times, made from an arrangement and a style.
+
+mod message;
+mod performance;
+
+pub use message::{CLICK_CHANNEL, Message, TimedMessage, messages};
+pub use performance::{Instrument, Note, Part, Performance};

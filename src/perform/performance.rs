@@ -1,0 +1,64 @@
+use crate::chart::Role;
+use crate::theory::{Key, MidiNote};
+use crate::time::{Meter, Tempo, Ticks};
+
+/// One note.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Note {
+    /// When it is struck, feel included. Never before 0.
+    pub start: Ticks,
+    /// When it is damped; after `start`.
+    pub end: Ticks,
+    /// Its pitch.
+    pub pitch: MidiNote,
+    /// How hard, 1 to 127.
+    pub velocity: u8,
+}
+
+/// What a part sounds like, as General MIDI says it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Instrument {
+    /// General MIDI program, 0 to 127.
+    pub program: u8,
+    /// Controller 7, 0 to 127.
+    pub volume: u8,
+    /// Controller 10: 0 left, 64 middle, 127 right.
+    pub pan: u8,
+}
+
+/// All that one role plays.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Part {
+    /// The role.
+    pub role: Role,
+    /// Its sound.
+    pub instrument: Instrument,
+    /// Its notes by start, then pitch. No two of the same pitch overlap.
+    pub notes: Vec<Note>,
+}
+
+/// A whole performance: everything a sink needs. Time 0 is the first beat of the count-in, or of the
+/// song if there is none.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Performance {
+    /// The song's title.
+    pub title: String,
+    /// The sounding key.
+    pub key: Key,
+    /// The tempo.
+    pub tempo: Tempo,
+    /// Each meter and where it begins. The first is at 0.
+    pub meters: Vec<(Ticks, Meter)>,
+    /// Each pass of the form and where it begins.
+    pub markers: Vec<(Ticks, String)>,
+    /// Each chord and where it begins.
+    pub chords: Vec<(Ticks, String)>,
+    /// The parts of the roles that play at all, in the order of [`Role::ALL`].
+    pub parts: Vec<Part>,
+    /// The clicks of the count-in: General MIDI percussion on its channel.
+    pub clicks: Vec<Note>,
+    /// Where the song itself begins, after the count-in.
+    pub song_start: Ticks,
+    /// The end of the last bar. Nothing sounds past it.
+    pub end: Ticks,
+}

@@ -1,0 +1,15 @@
+//! Text as people write it: where each word stands, what is wrong with it, and how that is shown.
+
+mod nearest;
+mod problem;
+mod report;
+mod source;
+mod toml_table;
+mod words;
+
+pub use nearest::nearest;
+pub use problem::{Problem, Problems};
+pub use report::{report, summary};
+pub use source::{Source, TooLarge};
+pub use toml_table::{Field, Item, Node, Table, Text, parse_toml};
+pub use words::list;
