@@ -1,7 +1,7 @@
 use std::ops::Range;
 
 use super::slot_word::read_slot;
-use super::{BassNote, Condition, Slot, Strike};
+use super::{BassNote, Condition, Slot, Strike, Term};
 use crate::chart::Role;
 use crate::text::{Problems, Text, list};
 use crate::time::{Meter, Ticks};
@@ -56,10 +56,15 @@ impl BarText<'_> {
         if let (Some(walk), Some(when)) = (walk, self.when)
             && !when.needs_change_next()
         {
+            let help = if when.terms().contains(&(true, Term::ChangeNext)) {
+                "write a note in its place, or take the `not` from `not change next`"
+            } else {
+                "add `change next` to this bar's `when`, as in when = \"change next\""
+            };
             problems.add(
                 self.text.span(walk),
                 "`>` walks to the next bar's chord, and this bar may have none to walk to",
-                "add `change next` to this bar's `when`, as in when = \"change next\"",
+                help,
             );
         }
         (problems.len() == before).then_some((slots, slot?))
@@ -148,7 +153,7 @@ fn words(value: &str) -> (Vec<Range<usize>>, Vec<Line>) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Degree, Loud, Stroke, Term};
+    use super::super::{Degree, Loud, Stroke};
     use super::*;
     use crate::text::{Item, Source, parse_toml};
 

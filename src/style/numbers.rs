@@ -1,6 +1,16 @@
 use std::ops::RangeInclusive;
 
-use crate::text::{Item, Node, Problems, Table};
+use crate::text::{Item, Node, Problems, Table, nearest};
+
+/// True if the table has no `key`, nor one that was probably meant to be it: a misspelt key is
+/// reported as one, and what it may hold is not called missing as well.
+pub(super) fn lacks(table: &Table, key: &str, known: &[&str]) -> bool {
+    let meant = |other: &str| {
+        other == key
+            || (!known.contains(&other) && nearest(other, known.iter().copied()) == Some(key))
+    };
+    !table.fields.iter().any(|field| meant(&field.key))
+}
 
 /// Puts the number at `key`, if there is one and it is sound, in place of the default.
 pub(super) fn real(

@@ -1,11 +1,15 @@
 use std::collections::HashSet;
 
 use super::bar_text::BarText;
+use super::numbers::lacks;
 use super::when::read_when;
 use super::{Condition, Pattern};
 use crate::chart::Role;
 use crate::text::{Field, Item, Node, Problems, Source, Table, list, nearest};
 use crate::time::Meter;
+
+/// The keys of a bar.
+const KEYS: [&str; 4] = ["when", "meter", "chance", "bar"];
 
 /// More bars than any player keeps apart; past this a file is a mistake or a trick.
 const MOST_BARS: usize = 256;
@@ -89,21 +93,21 @@ impl BarReader<'_> {
             return None;
         };
         let place = format!("a bar of `[{}]`", self.role);
-        table.only(&["when", "meter", "chance", "bar"], &place, problems);
+        table.only(&KEYS, &place, problems);
         let when = match table.get("when") {
-            None => Some(Condition::ALWAYS),
+            None => lacks(table, "when", &KEYS).then_some(Condition::ALWAYS),
             Some(node) => node
                 .text("when", "\"change next\"", problems)
                 .and_then(|text| read_when(text, problems)),
         };
         let chance = match table.get("chance") {
-            None => Some(1.0),
+            None => lacks(table, "chance", &KEYS).then_some(1.0),
             Some(_) => table.number("chance", 0.0..=1.0, "0.5", problems),
         };
         let meters = self.bar_meters(table, problems);
         let written = Written { node, when, meters, chance };
         let Some(bar) = table.get("bar") else {
-            if self.complete {
+            if self.complete && lacks(table, "bar", &KEYS) {
                 problems.add(
                     node.span.clone(),
                     "this bar says nothing of what is played",
@@ -136,6 +140,9 @@ impl BarReader<'_> {
     fn bar_meters(&self, table: &Table, problems: &mut Problems) -> Option<Vec<Meter>> {
         let first = *self.meters.first()?;
         let Some(node) = table.get("meter") else {
+            if !lacks(table, "meter", &KEYS) {
+                return None;
+            }
             let like = |meter: &&Meter| is_like(**meter, first);
             return Some(self.meters.iter().filter(like).copied().collect());
         };

@@ -1,11 +1,11 @@
 use std::ops::RangeInclusive;
 
-use super::numbers::{array, item};
+use super::numbers::{array, item, lacks};
 use super::read_bars::BarReader;
 use super::read_part::read_part;
 use super::{Feel, Style};
 use crate::chart::Role;
-use crate::text::{Field, Item, Node, Problems, Source, Table, list, parse_toml};
+use crate::text::{Field, Item, Node, Problem, Problems, Source, Table, list, parse_toml};
 use crate::time::{Meter, Tempo};
 
 const BEATS_A_MINUTE: RangeInclusive<f64> = Tempo::SLOWEST..=Tempo::FASTEST;
@@ -21,17 +21,43 @@ const TEMPO_HELP: &str = "write the slowest and the fastest, as in tempo = [80, 
 const SWING_HELP: &str =
     "write swing = [[100, 0.6], [200, 0.5]]: quarter notes a minute, then a share from 0.5 to 0.75";
 
+/// The keys of a style.
+const KEYS: [&str; 7] = ["about", "meters", "tempo", "feel", "bass", "chop", "guitar"];
+
 /// Reads a style file. `name` is the word that songs call it by. Everything that is wrong with it
 /// is added to `problems`, and then there is no style.
 pub fn read_style(name: &str, source: &Source, problems: &mut Problems) -> Option<Style> {
-    let before = problems.len();
-    let root = parse_toml(source, problems);
-    let complete = problems.len() == before;
-    root.only(&["about", "meters", "tempo", "feel", "bass", "chop", "guitar"], "a style", problems);
-    let about = read_about(&root, complete, problems);
-    let meters = read_meters(&root, complete, problems);
-    let tempo = read_tempo(&root, problems);
-    let feel = read_feel(&root, &meters, problems);
+    let mut broken = Problems::new();
+    let root = parse_toml(source, &mut broken);
+    let mut found = Problems::new();
+    let style = read_root(name, source, &root, broken.is_empty(), &mut found);
+    for problem in broken.in_order() {
+        problems.add(problem.span.clone(), &problem.message, &problem.help);
+    }
+    for problem in found.in_order() {
+        // What broken TOML left behind at its own place is no second mistake.
+        let at = |other: &Problem| other.span.start == problem.span.start;
+        if !broken.in_order().into_iter().any(at) {
+            problems.add(problem.span.clone(), &problem.message, &problem.help);
+        }
+    }
+    (broken.is_empty() && found.is_empty()).then_some(style)
+}
+
+/// The style as far as it can be read. `complete` is false if the file's TOML is broken somewhere:
+/// what seems to be missing may be there.
+fn read_root(
+    name: &str,
+    source: &Source,
+    root: &Table,
+    complete: bool,
+    problems: &mut Problems,
+) -> Style {
+    root.only(&KEYS, "a style", problems);
+    let about = read_about(root, complete, problems);
+    let meters = read_meters(root, complete, problems);
+    let tempo = read_tempo(root, problems);
+    let feel = read_feel(root, &meters, problems);
     let mut parts = Vec::new();
     for role in Role::ALL {
         let field = root.fields.iter().find(|field| field.key == role.as_str());
@@ -40,27 +66,24 @@ pub fn read_style(name: &str, source: &Source, problems: &mut Problems) -> Optio
             parts.push((role, part));
         }
     }
-    let has_part = Role::ALL.iter().any(|role| root.get(role.as_str()).is_some());
-    if complete && !has_part {
+    // A heading under another name is a part misspelt, and reported as that.
+    let is_part = |field: &Field| {
+        matches!(field.node.item, Item::Table(_) | Item::Array(_))
+            && !["meters", "tempo", "feel"].contains(&field.key.as_str())
+    };
+    if complete && !root.fields.iter().any(is_part) {
         problems.add(
             0..0,
             "nobody plays in this style",
             "add [bass], [chop] or [guitar], with [[bass.bar]] and the like over their bars",
         );
     }
-    (problems.len() == before).then(|| Style {
-        name: name.to_owned(),
-        about: about.unwrap_or_default(),
-        meters,
-        tempo,
-        feel,
-        parts,
-    })
+    Style { name: name.to_owned(), about: about.unwrap_or_default(), meters, tempo, feel, parts }
 }
 
 fn read_about(root: &Table, complete: bool, problems: &mut Problems) -> Option<String> {
     const EXAMPLE: &str = "\"Bass on 1 and 3, chop on 2 and 4\"";
-    if root.get("about").is_none() && complete {
+    if complete && lacks(root, "about", &KEYS) {
         let help = format!("say in a line what it is good for: about = {EXAMPLE}");
         problems.add(0..0, "this style does not say what it is", help);
     }
@@ -73,7 +96,7 @@ fn read_about(root: &Table, complete: bool, problems: &mut Problems) -> Option<S
 }
 
 fn read_meters(root: &Table, complete: bool, problems: &mut Problems) -> Vec<Meter> {
-    if root.get("meters").is_none() && complete {
+    if complete && lacks(root, "meters", &KEYS) {
         problems.add(0..0, "this style does not say which meters it plays", METERS_HELP);
     }
     let Some(nodes) = array(root, "meters", METERS_HELP, problems) else { return Vec::new() };

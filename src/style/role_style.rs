@@ -78,8 +78,8 @@ impl RoleStyle {
     }
 
     /// The bar to play: the first from the top whose `when` holds. Bars of the same `when` are one
-    /// group and take turns by `turn`: how many bars the chord has lasted, 0 where it begins, so that
-    /// a group of `R` and `5` puts the root under every new chord. A bar whose `chance` does not come
+    /// group and take turns by `turn`, the number of the bar in its line, from 0: so the first of a group is
+    /// played where a line begins. A bar whose `chance` does not come
     /// up in `roll` (0 to 1) is passed over: for another of its group, then for the groups below.
     /// `None` only if there is no plain bar for that meter, which reading a style refuses.
     pub fn pick(&self, meter: Meter, facts: &BarFacts, turn: usize, roll: f64) -> Option<&Pattern> {

@@ -18,6 +18,8 @@ enum Sound {
     Stroke(Stroke),
 }
 
+const ONE_SLOT: &str = "put ( ) around one slot at a time with no space inside, as in (R) or (R+D)";
+
 /// Reads one word of a bar, such as `R`, `5v`, `(U)`, `R+D!` or `.`, as `role` may play it.
 pub(super) fn read_slot(word: &str, role: Role) -> Result<Slot, Slip> {
     match word {
@@ -60,6 +62,9 @@ fn slip<T>(
 fn dynamics(word: &str) -> Result<(&str, usize, Loud), Slip> {
     let whole = 0..word.len();
     let Some(rest) = word.strip_prefix('(') else {
+        if word.ends_with(')') && !word.contains('(') {
+            return slip(whole, format!("`{word}` closes a bracket that was not opened"), ONE_SLOT);
+        }
         return Ok(match word.strip_suffix('!') {
             Some(inner) => (inner, 0, Loud::Accent),
             None => (word, 0, Loud::Normal),
@@ -72,11 +77,7 @@ fn dynamics(word: &str) -> Result<(&str, usize, Loud), Slip> {
         let help = format!("write ({inner}) for soft or {inner}! for loud");
         return slip(whole, format!("`{word}` is both ghost and accent"), help);
     }
-    slip(
-        whole,
-        format!("`{word}` opens a bracket and does not close it"),
-        format!("write ({rest}) for a ghost, with no space inside"),
-    )
+    slip(whole, format!("`{word}` opens a bracket and does not close it"), ONE_SLOT)
 }
 
 /// A bass note, a stroke, or both joined by `+`.
@@ -264,7 +265,8 @@ mod tests {
             ("R+5", "5", "join one bass note and one stroke"),
             ("D+U", "U", "join one bass note and one stroke"),
             ("D+R", "D+R", "write the bass note first"),
-            ("(R", "(R", "write (R) for a ghost"),
+            ("(R", "(R", "put ( ) around one slot"),
+            ("R)", "R)", "put ( ) around one slot"),
             ("(R)!", "(R)!", "write (R) for soft or R! for loud"),
             ("(.)", "(.)", "write `.` alone"),
             ("!", "!", "write ( ) around a note"),

@@ -87,22 +87,21 @@ fn read_term(text: &str) -> Result<(bool, Term), (String, String)> {
     let known = Term::ALL.map(Term::as_str);
     let not = if denied { "not " } else { "" };
     Err(if phrase.is_empty() || phrase == "and" {
-        let here = if denied { "`not` has nothing after it" } else { "`and` joins nothing here" };
+        let here =
+            if denied { "`not` has nothing after it" } else { "`and` has nothing to join here" };
         (here.to_owned(), format!("write one of {}", list(&known, "or")))
     } else if words.contains(&"or") || phrase.contains(',') {
         (
-            format!("`{phrase}` is joined by something else than `and`"),
-            "join what must all be so with `and`; for `or`, write the bar twice".to_owned(),
+            format!("`{phrase}` is joined by something other than `and`"),
+            "join conditions that must all hold with `and`; for `or`, write the bar twice"
+                .to_owned(),
         )
     } else if let Some(near) = nearest(&phrase, known) {
-        (
-            format!("`{phrase}` is nothing that a bar can be asked"),
-            format!("did you mean `{not}{near}`?"),
-        )
+        (format!("there is no condition `{phrase}`"), format!("did you mean `{not}{near}`?"))
     } else {
         (
-            format!("`{phrase}` is nothing that a bar can be asked"),
-            format!("write {}, each with `not ` before it if need be", list(&known, "or")),
+            format!("there is no condition `{phrase}`"),
+            format!("write {}; `not` before one turns it round", list(&known, "or")),
         )
     })
 }
