@@ -1,6 +1,9 @@
 //! The styles that come with the program: read without a problem, and within what is published of
 //! timing and common in the trade.
 
+// A test stops at the first thing that fails.
+#![allow(clippy::unwrap_used)]
+
 use std::fs;
 use std::path::Path;
 

@@ -1,5 +1,8 @@
 //! Reading styles: what is left out, what is spread over meters, and that no text does harm.
 
+// A test stops at the first thing that fails.
+#![allow(clippy::unwrap_used)]
+
 use openchair::chart::Role;
 use openchair::style::{RoleStyle, Style, read_style};
 use openchair::text::{Problems, Source, report};

@@ -1,5 +1,8 @@
 //! Wrong styles, each named for its mistake, and what a player is told about them.
 
+// A test stops at the first thing that fails.
+#![allow(clippy::unwrap_used)]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

@@ -96,8 +96,8 @@
 //! | `looseness` | the furthest a hit may stray from its place, ms | 0 to 30 | 8 | 8 | 8 |
 //! | `length` | the share of its written length that a note sounds | 0.05 to 1 | 0.92 | 1 | 0.95 |
 //! | `spread` | ms from the first string of a stroke to the last | 0 to 80 | | 8 | 18 |
-//! | `clip` | the longest that a chopped stroke sounds, ms | 20 to 2000 | | 90 | no limit |
-//! | `down_strings` | how many of the upper strings a down-stroke takes | 2 to 6 | | 4 | 4 |
+//! | `clip` | the longest that anything sounds, ms | 20 to 2000 | | 90 | no limit |
+//! | `down_strings` | how many of the upper strings a down-stroke takes | 2 to 6 | | whole shape | 4 |
 //! | `up_strings` | how many an up-stroke takes | 2 to 6 | | 3 | 3 |
 //!
 //! `loudness` is a table of velocities:

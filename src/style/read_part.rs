@@ -52,7 +52,9 @@ pub(super) fn read_part(
     read_loudness(table, role, &mut style, problems);
     if role != Role::Bass {
         real(table, "spread", SPREAD, &mut style.spread, problems);
-        whole(table, "down_strings", STRINGS, &mut style.down_strings, problems);
+        if role == Role::Guitar {
+            whole(table, "down_strings", STRINGS, &mut style.down_strings, problems);
+        }
         whole(table, "up_strings", STRINGS, &mut style.up_strings, problems);
         if let Some(clip) = table.number("clip", CLIP, "90", problems) {
             style.clip = Some(clip);
@@ -67,14 +69,20 @@ fn check_keys(table: &Table, role: Role, problems: &mut Problems) {
     let mut known = KEYS.to_vec();
     known.extend(STROKE_KEYS);
     table.only(&known, &place, problems);
-    if role == Role::Bass {
-        for field in table.fields.iter().filter(|field| STROKE_KEYS.contains(&field.key.as_str())) {
-            problems.add(
-                field.key_span.clone(),
-                format!("`{}` is about strokes, and the bass plays single notes", field.key),
-                format!("leave `{}` out of [bass]", field.key),
-            );
-        }
+    // A key that changes nothing is refused rather than passed over.
+    for field in &table.fields {
+        let why = match (role, field.key.as_str()) {
+            (Role::Bass, key) if STROKE_KEYS.contains(&key) => {
+                "is about strokes, and the bass plays single notes"
+            }
+            (Role::Chop, "down_strings") => "changes nothing: the chop strikes its whole shape",
+            _ => continue,
+        };
+        problems.add(
+            field.key_span.clone(),
+            format!("`{}` {why}", field.key),
+            format!("leave `{}` out of [{role}]", field.key),
+        );
     }
 }
 
