@@ -3,5 +3,5 @@
 mod message;
 mod performance;
 
-pub use message::{CLICK_CHANNEL, Message, TimedMessage, messages};
+pub use message::{CLICK_CHANNEL, Message, TimedMessage, messages, note_messages};
 pub use performance::{Instrument, Note, Part, Performance};
