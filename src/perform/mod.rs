@@ -3,5 +3,6 @@
 mod message;
 mod performance;
 
+pub use crate::style::Instrument;
 pub use message::{CLICK_CHANNEL, Message, TimedMessage, messages, note_messages};
-pub use performance::{Instrument, Note, Part, Performance};
+pub use performance::{Note, Part, Performance};
