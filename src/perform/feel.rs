@@ -13,7 +13,8 @@ pub(super) struct Feel {
     loudness: Loudness,
     timing: Drift,
     touch: Drift,
-    last: Ticks,
+    /// The last place on the grid, and where it was struck.
+    last: (Ticks, Ticks),
 }
 
 impl Feel {
@@ -34,19 +35,24 @@ impl Feel {
             loudness: style.loudness,
             timing: Drift::new(seed, stream),
             touch: Drift::new(seed, stream + 1),
-            last: Ticks::new(-1),
+            last: (Ticks::new(-1), Ticks::new(-1)),
         }
     }
 
-    /// When a stroke written at `at` is struck: later than every stroke before it, and never before 0.
+    /// When a stroke written at `at` is struck: later than every stroke written before it, and never
+    /// before 0. Everything written at one place happens at one time.
     pub(super) fn place(&mut self, at: Ticks, meter: Meter) -> Ticks {
+        let (last_at, last_placed) = self.last;
+        if at == last_at {
+            return last_placed;
+        }
         let eighth = at.get().div_euclid(Ticks::EIGHTH.get());
         self.timing.advance(eighth);
         self.touch.advance(eighth);
         let stray = (self.loose * self.timing.value(inside(at))).trunc() as i64;
         let felt = swung(at, self.swing, meter) + Ticks::new(self.lean + stray);
-        let placed = felt.max(Ticks::ZERO).max(self.last + Ticks::new(1));
-        self.last = placed;
+        let placed = felt.max(Ticks::ZERO).max(last_placed + Ticks::new(1));
+        self.last = (at, placed);
         placed
     }
 

@@ -69,8 +69,7 @@ impl Strings {
 
     /// Damps a string, if it sounds.
     pub(super) fn damp(&mut self, string: usize, at: Ticks) {
-        let Some(Sounding { note, ring }) =
-            self.sounding.get_mut(string).and_then(Option::take)
+        let Some(Sounding { note, ring }) = self.sounding.get_mut(string).and_then(Option::take)
         else {
             return;
         };
