@@ -1,1 +1,3 @@
-//! Being built.
+//! Where a performance goes: a file, a MIDI port, a sound device. No sink knows another.
+
+pub mod smf;

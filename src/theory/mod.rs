@@ -8,6 +8,7 @@ mod pitch;
 mod quality;
 mod quality_alias;
 mod transpose;
+mod walk;
 
 pub use chord::Chord;
 pub use chord_error::ChordError;
@@ -16,3 +17,4 @@ pub use key_error::KeyError;
 pub use pitch::{Letter, MidiNote, PitchName};
 pub use quality::Quality;
 pub use transpose::Transposition;
+pub use walk::{Scale, walk};
