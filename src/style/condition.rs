@@ -7,6 +7,8 @@ pub struct BarFacts {
     pub new_chord: bool,
     /// The chord changes within this bar.
     pub split: bool,
+    /// This bar's meter is not the song's own: a beat dropped or added.
+    pub crooked: bool,
     /// The first bar of a line of the chart.
     pub phrase_start: bool,
     /// The last bar of a line of the chart.
@@ -30,6 +32,7 @@ pub enum Term {
     ChangeNext,
     NewChord,
     SplitBar,
+    CrookedBar,
     PhraseStart,
     PhraseEnd,
     FirstBar,
@@ -41,10 +44,11 @@ pub enum Term {
 
 impl Term {
     /// Every term, in the order the messages list them.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::ChangeNext,
         Self::NewChord,
         Self::SplitBar,
+        Self::CrookedBar,
         Self::PhraseStart,
         Self::PhraseEnd,
         Self::FirstBar,
@@ -60,6 +64,7 @@ impl Term {
             Self::ChangeNext => "change next",
             Self::NewChord => "new chord",
             Self::SplitBar => "split bar",
+            Self::CrookedBar => "crooked bar",
             Self::PhraseStart => "phrase start",
             Self::PhraseEnd => "phrase end",
             Self::FirstBar => "first bar",
@@ -81,6 +86,7 @@ impl Term {
             Self::ChangeNext => facts.change_next,
             Self::NewChord => facts.new_chord,
             Self::SplitBar => facts.split,
+            Self::CrookedBar => facts.crooked,
             Self::PhraseStart => facts.phrase_start,
             Self::PhraseEnd => facts.phrase_end,
             Self::FirstBar => facts.first_bar,
@@ -148,13 +154,14 @@ mod tests {
             change_next: i == 0,
             new_chord: i == 1,
             split: i == 2,
-            phrase_start: i == 3,
-            phrase_end: i == 4,
-            first_bar: i == 5,
-            last_bar: i == 6,
-            instrument_leads: i == 7,
-            singer_sings: i == 8,
-            singer_pauses: i == 9,
+            crooked: i == 3,
+            phrase_start: i == 4,
+            phrase_end: i == 5,
+            first_bar: i == 6,
+            last_bar: i == 7,
+            instrument_leads: i == 8,
+            singer_sings: i == 9,
+            singer_pauses: i == 10,
         };
         for (i, term) in Term::ALL.into_iter().enumerate() {
             assert_eq!(Term::parse(term.as_str()), Some(term));

@@ -78,23 +78,30 @@ impl RoleStyle {
     }
 
     /// The bar to play: the first from the top whose `when` holds. Bars of the same `when` are one
-    /// group and take turns by `turn`. A bar whose `chance` is not above `roll` (0 to 1) is passed
-    /// over: for another of its group, then for the groups below. `None` only if the style has no
-    /// plain bar for that meter, which reading a style refuses.
+    /// group and take turns by `turn`: how many bars the chord has lasted, 0 where it begins, so that
+    /// a group of `R` and `5` puts the root under every new chord. A bar whose `chance` does not come
+    /// up in `roll` (0 to 1) is passed over: for another of its group, then for the groups below.
+    /// `None` only if there is no plain bar for that meter, which reading a style refuses.
     pub fn pick(&self, meter: Meter, facts: &BarFacts, turn: usize, roll: f64) -> Option<&Pattern> {
         let fits = |bar: &&Pattern| bar.meter == meter && bar.when.holds(facts);
-        self.bars.iter().enumerate().filter(|(_, bar)| fits(bar)).find_map(|(at, first)| {
-            let group = || self.bars.iter().filter(|bar| fits(bar) && bar.when == first.when);
-            if self.bars.iter().take(at).any(|bar| fits(&bar) && bar.when == first.when) {
-                return None; // Its group has been asked already.
+        let mut roll = roll;
+        for (at, first) in self.bars.iter().enumerate().filter(|(_, bar)| fits(bar)) {
+            let in_group = |bar: &&Pattern| fits(bar) && bar.when == first.when;
+            if self.bars.iter().take(at).any(|bar| in_group(&bar)) {
+                continue; // Its group has been asked already.
             }
-            let size = group().count();
-            group()
-                .cycle()
-                .skip(turn.checked_rem(size)?)
-                .take(size)
-                .find(|bar| bar.chance >= 1.0 || roll < bar.chance)
-        })
+            let size = self.bars.iter().filter(in_group).count();
+            let turned = self.bars.iter().filter(in_group).cycle().skip(turn.checked_rem(size)?);
+            for bar in turned.take(size) {
+                if bar.chance >= 1.0 || roll < bar.chance {
+                    return Some(bar);
+                }
+                // What is left of the roll above the chance that failed, stretched to 0..1 again, is
+                // as even as it was and says nothing of that chance: the next one is its own.
+                roll = (roll - bar.chance) / (1.0 - bar.chance);
+            }
+        }
+        None
     }
 }
 
@@ -140,10 +147,22 @@ mod tests {
         assert_eq!(picked(&part(), change, 0, 0.1), Some(1));
         assert_eq!(picked(&part(), change, 1, 0.1), Some(3));
         assert_eq!(picked(&part(), change, 1, 0.4), Some(1), "another of the group");
-        assert_eq!(picked(&part(), change, 2, 0.5), Some(4), "the plain bar");
+        assert_eq!(picked(&part(), change, 2, 0.7), Some(4), "the plain bar");
         assert_eq!(picked(&part(), BarFacts::default(), 1, 0.1), Some(5));
         assert_eq!(picked(&part(), BarFacts::default(), 1, 0.3), Some(4));
         assert_eq!(picked(&part(), BarFacts::default(), usize::MAX, 0.999), Some(4));
+    }
+
+    #[test]
+    fn each_chance_is_its_own() {
+        let change = BarFacts { change_next: true, ..BarFacts::default() };
+        let mut heard = [0_u32; 6];
+        for roll in 0..10_000 {
+            let bar = picked(&part(), change, 0, f64::from(roll) / 10_000.0).unwrap();
+            heard[bar] += 1;
+        }
+        // Half; a quarter of the other half; what is left.
+        assert_eq!((heard[1], heard[3], heard[4]), (5000, 1250, 3750));
     }
 
     #[test]
