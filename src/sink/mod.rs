@@ -1,1 +1,5 @@
-//! Being built.
+//! Where a performance goes: a file, a MIDI port, a sound device. No sink knows another.
+
+mod wav;
+
+pub use wav::{WavError, save_wav, write_wav};
