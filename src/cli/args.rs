@@ -19,10 +19,41 @@ pub(super) struct Args {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
+    /// Play a song, through the built-in sound or a MIDI port
+    Play(Play),
     /// Write a song as a MIDI file or as sound
     Export(Export),
     /// Look through songs and backing styles for mistakes
     Check(Check),
+    /// List MIDI outputs and inputs, and sound devices
+    Ports(Ports),
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Play {
+    /// The song file
+    pub song: PathBuf,
+    /// Play to the MIDI output with this in its name
+    #[arg(long, value_name = "NAME", conflicts_with = "virtual_port")]
+    pub port: Option<String>,
+    /// Play to a MIDI port of openchair's own, for a synth or a DAW to connect to
+    #[arg(long = "virtual")]
+    pub virtual_port: bool,
+    /// Play with the sounds of a soundfont in place of the built-in ones
+    #[arg(long, value_name = "FILE.sf2", conflicts_with_all = ["port", "virtual_port"])]
+    pub soundfont: Option<PathBuf>,
+    #[command(flatten)]
+    pub options: Options,
+    /// Bars of clicks before the song
+    #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=MOST_COUNT_IN))]
+    pub count_in: u32,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Ports {
+    /// Give the lists as JSON
+    #[arg(long)]
+    pub json: bool,
 }
 
 #[derive(Debug, clap::Args)]
@@ -35,6 +66,9 @@ pub(super) struct Export {
     /// The kind of file, where its name does not say
     #[arg(long, value_enum)]
     pub format: Option<Format>,
+    /// Render .wav with the sounds of a soundfont in place of the built-in ones
+    #[arg(long, value_name = "FILE.sf2")]
+    pub soundfont: Option<PathBuf>,
     #[command(flatten)]
     pub options: Options,
     /// Bars of clicks before the song

@@ -10,6 +10,7 @@ mod port_error;
 mod quiet;
 pub mod smf;
 mod wav;
+mod whole_file;
 
 pub use frames::{Cycle, FrameQueue, FrameWriter, frame_queue};
 pub use midi_out::{AT_ONCE, MidiOut, Recorder, Recording, Sent};
@@ -17,3 +18,4 @@ pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, open, ports_l
 pub use port_error::PortError;
 pub use quiet::quietly;
 pub use wav::{WavError, save_wav, write_wav};
+pub use whole_file::write_whole;

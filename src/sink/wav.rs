@@ -7,6 +7,7 @@ use hound::{SampleFormat, WavSpec, WavWriter};
 use rand_core::{Rng, SeedableRng};
 use rand_pcg::Pcg32;
 
+use super::whole_file::write_whole;
 use crate::synth::Renderer;
 
 /// Frames rendered at a time.
@@ -84,33 +85,15 @@ pub fn write_wav(renderer: &mut dyn Renderer, out: impl Write + Seek) -> Result<
     writer.finalize().map_err(told)
 }
 
-/// Renders all into the file at `path`. It is written to a temporary file beside it and renamed, so
-/// that there is never half a file of that name.
+/// Renders all into the file at `path`; there is never half a file of that name.
 ///
 /// # Errors
 /// [`WavError::TooLong`], or [`WavError::File`] with what the system said.
 pub fn save_wav(renderer: &mut dyn Renderer, path: &Path) -> Result<(), WavError> {
-    let refused = |cause| WavError::File { path: path.to_owned(), cause };
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let mut temporary = tempfile::Builder::new();
-    temporary.prefix(".openchair-").suffix(".wav");
-    // As any program would create it: the user's mask takes away what it should.
-    #[cfg(unix)]
-    temporary.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = temporary.tempfile_in(folder).map_err(refused)?;
-    let mut buffered = io::BufWriter::with_capacity(1 << 18, file.as_file_mut());
-    write_wav(renderer, &mut buffered)
-        .and_then(|()| buffered.flush().map_err(WavError::Write))
-        .map_err(|error| match error {
-            WavError::Write(cause) => refused(cause),
-            other => other,
-        })?;
-    drop(buffered);
-    file.persist(path).map_err(|error| refused(error.error))?;
-    Ok(())
+    write_whole(path, |file| write_wav(renderer, file)).map_err(|error| match error {
+        WavError::Write(cause) => WavError::File { path: path.to_owned(), cause },
+        other => other,
+    })
 }
 
 /// What the file library says, as the system's error it stands for.
