@@ -6,7 +6,7 @@ use super::plan::{Plan, PlanError};
 use crate::chart::{self, Lead, Pass, RoleSet, Share, Song, Stop};
 use crate::style::BarFacts;
 use crate::theory::{Chord, Key, Transposition, choose_capo};
-use crate::time::{Tempo, Ticks};
+use crate::time::{Meter, Tempo, Ticks};
 
 /// Lays a song out in time, as `plan` asks for it.
 ///
@@ -24,6 +24,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         .map_or(song.meter, |bar| bar.meter);
     let start = first_meter.bar() * i64::from(plan.count_in);
     let mut line = Timeline {
+        meter: song.meter,
         transposition: Transposition::between(song.key.tonic, tonic),
         chords: Vec::new(),
         ids: HashMap::new(),
@@ -106,6 +107,8 @@ struct NumberedBar<'a> {
 }
 
 struct Timeline {
+    /// The song's own meter.
+    meter: Meter,
     transposition: Transposition,
     chords: Vec<Chord>,
     ids: HashMap<Chord, ChordId>,
@@ -152,6 +155,7 @@ impl Timeline {
                 change_next: false,
                 new_chord: false,
                 split: chords.len() > 1,
+                crooked: bar.meter != self.meter,
                 phrase_start: bar.line_start,
                 phrase_end: bar.line_end,
                 first_bar: index == 0,
