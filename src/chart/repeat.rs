@@ -187,7 +187,7 @@ impl Repeats<'_> {
         } else if endings.from == until {
             self.problem(&endings.sign, &format!("ending {number} has no bars"), ENDINGS_HELP);
         } else {
-            for ending in endings.done.into_iter().chain([endings.from..until]) {
+            for ending in endings.done.into_iter().chain(Some(endings.from..until)) {
                 self.plays.extend([endings.body.clone(), ending]);
             }
         }

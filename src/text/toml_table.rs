@@ -45,8 +45,8 @@ pub struct Text {
 enum Offsets {
     /// The string stands in the file as it is, from this byte on.
     From(usize),
-    /// Escapes were read: where each byte, and the end, stands.
-    Each(Vec<usize>),
+    /// Escapes were read: where the character of each byte begins and ends, and where all ends.
+    Each(Vec<(usize, usize)>),
     /// No way back was found: everything is the whole value.
     Whole(Range<usize>),
 }
@@ -58,7 +58,10 @@ impl Text {
             Offsets::From(start) => start + range.start..start + range.end,
             Offsets::Each(at) => {
                 let find = |i: usize| at.get(i).or(at.last()).copied().unwrap_or_default();
-                find(range.start)..find(range.end)
+                let start = find(range.start).0;
+                // The next character may stand lines further down; the last one's own end does not.
+                let end = if range.is_empty() { start } else { find(range.end - 1).1 };
+                start..end
             }
             Offsets::Whole(span) => span.clone(),
         }
@@ -258,7 +261,7 @@ fn offsets(text: &str, span: Range<usize>, value: &str) -> Offsets {
 }
 
 /// Walks the raw body and the meaning side by side; `None` if they do not agree.
-fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Vec<usize>> {
+fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Vec<(usize, usize)>> {
     let mut at = Vec::with_capacity(value.len() + 1);
     let mut raw = 0;
     for want in value.chars() {
@@ -278,13 +281,13 @@ fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Vec<usize>> {
         } else {
             return None;
         };
-        at.extend(std::iter::repeat_n(start + raw, want.len_utf8()));
+        at.extend(std::iter::repeat_n((start + raw, start + raw + step), want.len_utf8()));
         raw += step;
         if !body.is_char_boundary(raw) {
             return None;
         }
     }
-    at.push(start + raw);
+    at.push((start + raw, start + raw));
     Some(at)
 }
 
@@ -327,6 +330,7 @@ mod tests {
             "row = \"\\u0041\\t\\x41 | Zz\"",
             "row = \"\"\"\n| G |\\\n   | \\U0001F3B5 Zz |\n\"\"\"",
             "row = \"\"\"ä \"quoted\" \\\\ Zz\"\"\"",
+            "row = \"\"\"\n| Zz\\\n   | G |\n\"\"\"",
         ] {
             let (source, span) = where_is(toml, "Zz");
             assert_eq!(&source.text[span], "Zz", "{toml}");
