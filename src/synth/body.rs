@@ -9,6 +9,9 @@ pub(super) struct BodyShape {
     pub modes: &'static [Mode],
     /// The gain of all that is not told mode by mode.
     pub direct: f64,
+    /// From which frequency in hertz, and by how much, it radiates better: short waves leave a plate
+    /// more readily than long ones.
+    pub presence: (f64, f64),
     /// Below this, in hertz, the body is too small to radiate.
     pub smallest_hz: f64,
     /// Above this, in hertz, the body's mass holds it still.
@@ -20,7 +23,9 @@ pub(super) struct BodyShape {
 pub(super) struct Body {
     modes: ModeBank,
     direct: f32,
+    presence: f32,
     floor: OnePole,
+    rise: OnePole,
     top: OnePole,
 }
 
@@ -30,6 +35,8 @@ impl Body {
         Self {
             modes: ModeBank::new(shape.modes, rate),
             direct: shape.direct as f32,
+            presence: shape.presence.1 as f32,
+            rise: OnePole::new(shape.presence.0, rate),
             floor: OnePole::new(shape.smallest_hz, rate),
             top: OnePole::new(shape.stiffest_hz, rate),
         }
@@ -39,10 +46,15 @@ impl Body {
     pub fn sound(&mut self, block: &mut [f32; QUANTUM]) {
         for frame in block {
             let force = self.floor.high(*frame);
-            *frame = self.top.low(self.modes.next(force) + self.direct * force);
+            *frame = self.top.low(
+                self.modes.next(force)
+                    + self.direct * force
+                    + self.presence * self.rise.high(force),
+            );
         }
         self.modes.settle();
         self.floor.settle();
+        self.rise.settle();
         self.top.settle();
     }
 }

@@ -19,10 +19,16 @@ pub(super) struct Ring {
     pub bright: f64,
     /// The frequency of `bright`, in hertz.
     pub bright_hz: f64,
+    /// The coefficient of inharmonicity B: partial n lies at n·f·√(1 + B·n²).
+    pub stiffness: f64,
 }
 
-/// All that a vibration meets on one round trip of a string, as one FIR filter after a whole number
-/// of frames: the loss and the rest of the delay.
+/// The longest delay of the stiffness allpass at 0 Hz, in frames. A longer one bends the low partials
+/// alone.
+const STIFFEST: f64 = 6.0;
+
+/// All that a vibration meets on one round trip of a string: a whole number of frames, one FIR filter
+/// for the loss and the rest of the delay, and an allpass for the stiffness.
 ///
 /// Partials decay at the rate b1 + b3·ω², the law of a string with air and inner losses (Bensa,
 /// Bilbao, Kronland-Martinet and Smith, "The simulation of piano string vibration", J. Acoust. Soc.
@@ -34,11 +40,16 @@ pub(super) struct Ring {
 /// Karjalainen and Laine, "Splitting the unit delay", IEEE Signal Processing Magazine 13(1), 1996);
 /// of odd order and centred, it never amplifies. Last, the phase delay and the gain at the fundamental
 /// are reckoned from the taps, and what is left of an error is taken back.
+///
+/// Stiffness lets the upper partials travel faster: a first-order allpass whose delay falls with
+/// frequency as the string's does at low partials (after Jaffe and Smith's allpass for stiff strings).
+/// Without it all partials stay in step and the tone buzzes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct LoopFilter {
     taps: [f32; MAX_TAPS],
     len: usize,
     delay: usize,
+    allpass: f32,
 }
 
 impl LoopFilter {
@@ -53,9 +64,12 @@ impl LoopFilter {
         let viscous = (LN_1000 / ring.bright - slow).max(0.0) / (TAU * ring.bright_hz).powi(2);
         let variance = (2.0 * viscous * rate * rate / hz).min(WIDEST).min((period / 12.0).powi(2));
         let aim = (-(slow + viscous * (TAU * hz).powi(2)) / hz).exp();
+        let bend = Bend::new(period, ring.stiffness);
+        let round_trip = period;
+        let period = period - bend.phase_delay(TAU / period);
         let kernel = Kernel::fitting(variance, period);
         let whole = (period - kernel.centre()).floor().max(1.0);
-        let omega = TAU / period;
+        let omega = TAU / round_trip;
         let mut place = period - whole;
         let mut taps = kernel.taps(place);
         for _ in 0..3 {
@@ -67,7 +81,12 @@ impl LoopFilter {
         // However it was rounded, no frequency may grow: the taps' sum is the gain at 0 Hz.
         let sum: f64 = taps.iter().sum();
         let gain = if sum * gain < 0.999_999 { gain } else { 0.999_999 / sum };
-        let mut out = Self { taps: [0.0; MAX_TAPS], len: taps.len(), delay: whole as usize };
+        let mut out = Self {
+            taps: [0.0; MAX_TAPS],
+            len: taps.len(),
+            delay: whole as usize,
+            allpass: bend.coefficient as f32,
+        };
         // The oldest frame meets the last tap: they stand here in the order of memory.
         for (to, from) in out.taps.iter_mut().zip(taps.iter().rev()) {
             *to = (from * gain) as f32;
@@ -86,6 +105,11 @@ impl LoopFilter {
         self.taps.get(..self.len).unwrap_or(&self.taps)
     }
 
+    /// The allpass's coefficient a in H(z) = (a + z⁻¹)/(1 + a·z⁻¹).
+    pub const fn allpass(&self) -> f32 {
+        self.allpass
+    }
+
     /// How many frames ago the newest frame is that it needs.
     pub const fn delay(&self) -> usize {
         self.delay
@@ -94,6 +118,41 @@ impl LoopFilter {
     /// How many frames ago the oldest frame is that it needs.
     pub const fn reach(&self) -> usize {
         self.delay + self.len - 1
+    }
+}
+
+/// The allpass that bends the partials as stiffness does.
+#[derive(Clone, Copy, Debug)]
+struct Bend {
+    coefficient: f64,
+}
+
+impl Bend {
+    /// A first-order allpass with the delay D at 0 Hz delays by D − D·(D² − 1)/12·ω² at low ω. The
+    /// string asks for −B·N³/(8·π²)·ω² at a round trip of N frames.
+    fn new(period: f64, stiffness: f64) -> Self {
+        let wanted = stiffness * period.powi(3) / (2.0 * TAU * TAU);
+        let mut delay = 1.0;
+        // Newton's method on D³ − D = 12·wanted, from above, where it is convex.
+        if wanted > 0.0 {
+            delay = 1.0 + (12.0 * wanted).cbrt();
+            for _ in 0..20 {
+                delay -=
+                    (delay * (delay * delay - 1.0) - 12.0 * wanted) / (3.0 * delay * delay - 1.0);
+            }
+        }
+        let longest = STIFFEST.min(period / 6.0).max(1.0);
+        let delay = delay.clamp(1.0, longest);
+        Self { coefficient: f64::from(((1.0 - delay) / (1.0 + delay)) as f32) }
+    }
+
+    fn phase_delay(self, omega: f64) -> f64 {
+        let a = self.coefficient;
+        let (sin, cos) = omega.sin_cos();
+        // The phase of (a + e^−jω)/(1 + a·e^−jω), by its two halves.
+        let above = (-sin).atan2(a + cos);
+        let below = (-a * sin).atan2(1.0 + a * cos);
+        (below - above) / omega
     }
 }
 
@@ -183,12 +242,13 @@ mod tests {
     fn whole(filter: &LoopFilter, omega: f64) -> (f64, f64) {
         let taps: Vec<f64> = filter.taps().iter().rev().map(|&tap| f64::from(tap)).collect();
         let (gain, delay) = response(&taps, omega);
-        (gain, delay + filter.delay() as f64)
+        let bend = Bend { coefficient: f64::from(filter.allpass()) };
+        (gain, delay + filter.delay() as f64 + bend.phase_delay(omega))
     }
 
     #[test]
     fn delay_and_loss_are_as_asked_at_the_fundamental() {
-        let ring = Ring { low: 2.5, bright: 0.4, bright_hz: 2_000.0 };
+        let ring = Ring { low: 2.5, bright: 0.4, bright_hz: 2_000.0, stiffness: 5e-5 };
         for rate in [44_100.0, 48_000.0, 96_000.0] {
             for note in 21..=96 {
                 let hz = 440.0 * (f64::from(note - 69) / 12.0).exp2();
@@ -207,7 +267,7 @@ mod tests {
         for (low, bright) in [(6.0, 6.0), (6.0, 0.5), (1.0, 0.02), (60.0, 30.0)] {
             for hundredths in 400..3_000 {
                 let period = f64::from(hundredths) / 100.0 * 7.3 / 5.0;
-                let ring = Ring { low, bright, bright_hz: 2_000.0 };
+                let ring = Ring { low, bright, bright_hz: 2_000.0, stiffness: 5e-5 };
                 let Some(filter) = LoopFilter::new(48_000.0, 48_000.0 / period, ring) else {
                     continue;
                 };
@@ -222,7 +282,7 @@ mod tests {
     #[test]
     fn partials_fall_by_the_law() {
         // At 2 kHz a 110 Hz string is asked to fall by 60 dB in 0.8 s.
-        let ring = Ring { low: 4.0, bright: 0.8, bright_hz: 1_980.0 };
+        let ring = Ring { low: 4.0, bright: 0.8, bright_hz: 1_980.0, stiffness: 5e-5 };
         let filter = LoopFilter::new(48_000.0, 110.0, ring).unwrap();
         let (gain, _) = whole(&filter, TAU * 1_980.0 / 48_000.0);
         let seconds = LN_1000 / (-gain.ln() * 110.0);
@@ -230,8 +290,19 @@ mod tests {
     }
 
     #[test]
+    fn stiffness_raises_the_upper_partials() {
+        // At 196 Hz a B of 5e-5 raises partial 5 by 866·B·(25 − 1) = 1.04 cents above the first.
+        let ring = Ring { low: 4.0, bright: 0.8, bright_hz: 2_000.0, stiffness: 5e-5 };
+        let filter = LoopFilter::new(48_000.0, 196.0, ring).unwrap();
+        let omega = TAU * 196.0 / 48_000.0;
+        let (first, fifth) = (whole(&filter, omega).1, whole(&filter, 5.0 * omega).1);
+        let cents = 1_200.0 * (first / fifth).log2();
+        assert!((cents - 1.04).abs() < 0.15, "{cents}");
+    }
+
+    #[test]
     fn too_high_a_note_is_none() {
-        let ring = Ring { low: 1.0, bright: 0.5, bright_hz: 2_000.0 };
+        let ring = Ring { low: 1.0, bright: 0.5, bright_hz: 2_000.0, stiffness: 5e-5 };
         assert!(LoopFilter::new(8_000.0, 2_500.0, ring).is_none());
     }
 }

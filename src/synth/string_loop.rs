@@ -10,17 +10,20 @@ use super::loop_filter::{LoopFilter, MAX_TAPS};
 pub(super) struct StringLoop {
     memory: Vec<f32>,
     at: usize,
+    /// The allpass's last frame in and last frame out.
+    bent: [f32; 2],
 }
 
 impl StringLoop {
     /// With room for filters that reach back at most that many frames.
     pub fn new(longest_reach: usize) -> Self {
-        Self { memory: vec![0.0; 3 * longest_reach + 16 * QUANTUM], at: 0 }
+        Self { memory: vec![0.0; 3 * longest_reach + 16 * QUANTUM], at: 0, bent: [0.0; 2] }
     }
 
     /// At rest.
     pub fn still(&mut self, filter: &LoopFilter) {
         self.at = filter.reach();
+        self.bent = [0.0; 2];
         self.memory.iter_mut().take(self.at).for_each(|frame| *frame = 0.0);
     }
 
@@ -34,11 +37,17 @@ impl StringLoop {
             let Some((past, fresh)) = self.memory.split_at_mut_checked(self.at) else { return };
             let Some(past) = past.get(past.len().saturating_sub(filter.reach())..) else { return };
             let Some(fresh) = fresh.get_mut(..drive.len()) else { return };
-            filtered(filter, past, drive, fresh);
-            self.at += drive.len();
-            for (out, fresh) in out.iter_mut().zip(fresh) {
+            filtered(filter, past, fresh);
+            let a = filter.allpass();
+            let [mut last_in, mut last_out] = self.bent;
+            for ((fresh, drive), out) in fresh.iter_mut().zip(drive).zip(out) {
+                last_out = a * (*fresh - last_out) + last_in;
+                last_in = *fresh;
+                *fresh = drive + last_out;
                 *out += gain * *fresh;
             }
+            self.bent = [last_in, last_out];
+            self.at += drive.len();
         }
     }
 
@@ -57,10 +66,10 @@ impl StringLoop {
     }
 }
 
-/// `fresh` = `drive` + the filter over `past`, whose first frame is the oldest that the first fresh
+/// `fresh` = the filter over `past`, whose first frame is the oldest that the first fresh
 /// frame needs. Each frame's sum is taken in the same order, wherever a block begins.
-fn filtered(filter: &LoopFilter, past: &[f32], drive: &[f32], fresh: &mut [f32]) {
-    fresh.copy_from_slice(drive);
+fn filtered(filter: &LoopFilter, past: &[f32], fresh: &mut [f32]) {
+    fresh.fill(0.0);
     let len = fresh.len();
     for (group, taps) in filter.taps().chunks_exact(4).enumerate().take(MAX_TAPS / 4) {
         let (Some(past), &[a, b, c, d]) = (past.get(4 * group..), taps) else { return };
@@ -81,7 +90,7 @@ mod tests {
     use super::*;
 
     fn ring_of(hz: f64, step: usize) -> Vec<f32> {
-        let ring = Ring { low: 3.0, bright: 0.5, bright_hz: 2_000.0 };
+        let ring = Ring { low: 3.0, bright: 0.5, bright_hz: 2_000.0, stiffness: 5e-5 };
         let filter = LoopFilter::new(48_000.0, hz, ring).unwrap();
         let mut string = StringLoop::new(filter.reach());
         string.still(&filter);

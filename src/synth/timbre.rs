@@ -22,6 +22,8 @@ pub(super) struct Timbre {
     pub bright_ring: Ends,
     /// Hertz.
     pub bright_hz: f64,
+    /// The coefficient of inharmonicity of its strings.
+    pub stiffness: f64,
     /// Plucking point from the bridge, as a share of the sounding length.
     pub position: Ends,
     /// Milliseconds of letting go, at the softest and the hardest stroke.
@@ -60,10 +62,11 @@ impl Timbre {
             Role::Bass => Self {
                 range: (28, 55),
                 ring: (3.2, 1.6),
-                bright_ring: (0.55, 0.45),
+                bright_ring: (0.8, 0.7),
                 bright_hz: 700.0,
+                stiffness: 5e-5,
                 position: (0.22, 0.30),
-                release_ms: (2.2, 0.8),
+                release_ms: (2.0, 0.8),
                 scrape: (0.05, 6.0, 900.0),
                 knock: 0.10,
                 detune: (0.05, -0.6),
@@ -72,7 +75,7 @@ impl Timbre {
                 second_fall: 2.2,
                 damp_ms: 170.0,
                 damp_bright: 0.06,
-                level: 1.0,
+                level: 1.25,
                 room: 0.05,
                 body: &BASS,
             },
@@ -80,10 +83,11 @@ impl Timbre {
             Role::Chop => Self {
                 range: (55, 88),
                 ring: (2.4, 1.3),
-                bright_ring: (0.75, 0.50),
+                bright_ring: (0.9, 0.6),
                 bright_hz: 3_000.0,
+                stiffness: 5e-5,
                 position: (0.16, 0.26),
-                release_ms: (0.45, 0.10),
+                release_ms: (0.40, 0.12),
                 scrape: (0.16, 2.5, 6_000.0),
                 knock: 0.30,
                 detune: (0.7, -0.7),
@@ -92,7 +96,7 @@ impl Timbre {
                 second_fall: 1.0,
                 damp_ms: 90.0,
                 damp_bright: 0.03,
-                level: 1.0,
+                level: 0.8,
                 room: 0.10,
                 body: &MANDOLIN,
             },
@@ -100,11 +104,12 @@ impl Timbre {
             Role::Guitar => Self {
                 range: (40, 80),
                 ring: (5.5, 2.2),
-                bright_ring: (1.20, 0.70),
-                bright_hz: 2_000.0,
+                bright_ring: (2.0, 1.2),
+                bright_hz: 2_500.0,
+                stiffness: 5e-5,
                 position: (0.17, 0.26),
-                release_ms: (0.70, 0.15),
-                scrape: (0.10, 3.0, 5_000.0),
+                release_ms: (0.50, 0.12),
+                scrape: (0.22, 3.0, 8_000.0),
                 knock: 0.12,
                 detune: (0.06, -0.6),
                 lag_ms: 0.0,
@@ -112,7 +117,7 @@ impl Timbre {
                 second_fall: 2.0,
                 damp_ms: 140.0,
                 damp_bright: 0.05,
-                level: 1.0,
+                level: 0.52,
                 room: 0.10,
                 body: &GUITAR,
             },
@@ -133,6 +138,7 @@ impl Timbre {
             low: self.at(self.ring, note) / fall,
             bright: self.at(self.bright_ring, note) / fall,
             bright_hz: self.bright_hz,
+            stiffness: self.stiffness,
         }
     }
 
