@@ -15,8 +15,8 @@ const SLICE: i64 = 5_000_000;
 /// any period. Of notes that ended since, the end may have been taken back.
 const UNSURE: i64 = 1_000_000_000;
 
-/// How often a note-off that the port refuses is tried again, and how long after.
-const TRIES: u32 = 4;
+/// How often a note-off that the port refuses is tried, and how long after: for a tenth of a second.
+const TRIES: u32 = 20;
 const TRY_AGAIN: i64 = 5_000_000;
 
 /// How playing went.
