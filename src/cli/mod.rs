@@ -4,8 +4,11 @@ mod args;
 mod check;
 mod export;
 mod failure;
+mod follow;
 mod library;
 mod output;
+mod play;
+mod ports;
 mod rehearse;
 
 use std::process::ExitCode;
@@ -19,8 +22,10 @@ use failure::Failure;
 pub fn run() -> ExitCode {
     let args = Args::parse();
     let done = match &args.command {
+        Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Check(check) => check::run(check),
+        Command::Ports(ports) => ports::run(ports),
     };
     done.unwrap_or_else(Failure::show)
 }
