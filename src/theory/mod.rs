@@ -1,7 +1,9 @@
 //! Pitches with spelling, keys, chords, scale-degree numbers and the fretboards they are played on.
 
+mod capo;
 mod chord;
 mod chord_error;
+pub mod fretboard;
 mod key;
 mod key_error;
 mod pitch;
@@ -9,6 +11,7 @@ mod quality;
 mod quality_alias;
 mod transpose;
 
+pub use capo::{Capo, choose_capo};
 pub use chord::Chord;
 pub use chord_error::ChordError;
 pub use key::{Key, Mode};
