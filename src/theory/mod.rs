@@ -1,7 +1,9 @@
 //! Pitches with spelling, keys, chords, scale-degree numbers and the fretboards they are played on.
 
+mod capo;
 mod chord;
 mod chord_error;
+pub mod fretboard;
 mod key;
 mod key_error;
 mod pitch;
@@ -10,6 +12,7 @@ mod quality_alias;
 mod transpose;
 mod walk;
 
+pub use capo::{Capo, choose_capo};
 pub use chord::Chord;
 pub use chord_error::ChordError;
 pub use key::{Key, Mode};
