@@ -51,7 +51,9 @@ fn pass_line(song: &Arrangement, bar: &Bar) -> String {
 fn chords(song: &Arrangement, bar: &Bar) -> String {
     let spans = song.spans.get(bar.spans.clone()).unwrap_or_default();
     let name = |span: &crate::arrange::Span| {
-        span.chord.and_then(|id| song.chord(id)).map_or_else(|| "N.C.".to_owned(), |c| c.to_string())
+        span.chord
+            .and_then(|id| song.chord(id))
+            .map_or_else(|| "N.C.".to_owned(), |c| c.to_string())
     };
     let lengths: Vec<i64> = spans
         .iter()

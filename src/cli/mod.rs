@@ -8,7 +8,7 @@ mod follow;
 mod library;
 mod output;
 mod play;
-mod ports;
+
 mod rehearse;
 
 use std::process::ExitCode;
@@ -25,7 +25,7 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Check(check) => check::run(check),
-        Command::Ports(ports) => ports::run(ports),
+        Command::Ports(_) => Err(Failure::failed("not wired")),
     };
     done.unwrap_or_else(Failure::show)
 }

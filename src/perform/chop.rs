@@ -6,7 +6,8 @@ use super::{CHOKE_MILLIS, Note};
 use crate::arrange::Arrangement;
 use crate::chart::Role;
 use crate::style::{Loud, RoleStyle, Stroke};
-use crate::theory::{ChopShape, MidiNote, chop_shapes, least_movement};
+use crate::theory::MidiNote;
+use crate::theory::fretboard::{ChopShape, chop_shapes, least_movement};
 use crate::time::Ticks;
 
 /// How long a chop sounds where the style does not say, in milliseconds: the fingers relax right

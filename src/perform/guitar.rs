@@ -6,7 +6,8 @@ use super::{CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
 use crate::chart::Role;
 use crate::style::{BassNote, Degree, Loud, RoleStyle, Strike, Stroke};
-use crate::theory::{BassNotes, Chord, MidiNote, Scale, bass_strings, guitar_shape, walk};
+use crate::theory::fretboard::{BassNotes, bass_strings, guitar_shape};
+use crate::theory::{Chord, MidiNote, Scale, walk};
 use crate::time::Ticks;
 
 /// How long a clipped stroke sounds where the style does not say, in milliseconds (common practice,
@@ -51,7 +52,7 @@ struct Grip {
 impl Grip {
     fn new(chord: &Chord, capo: u8) -> Self {
         let shape = guitar_shape(chord, capo);
-        let notes = shape.notes(capo);
+        let notes = shape.notes();
         Self {
             notes: notes.iter().enumerate().filter_map(|(i, note)| Some((i, (*note)?))).collect(),
             bass: bass_strings(&shape, chord, capo),
