@@ -175,10 +175,10 @@ impl Guitar<'_> {
             }
             Degree::Root => 0,
             Degree::Octave => 12,
-            Degree::Third => chord.quality.third_or_suspended()?,
-            Degree::Fifth => chord.quality.fifth()?,
-            Degree::Sixth => 9,
-            Degree::Seventh => chord.quality.seventh()?,
+            Degree::Third => over_bass(chord, chord.quality.third_or_suspended()?),
+            Degree::Fifth => over_bass(chord, chord.quality.fifth()?),
+            Degree::Sixth => over_bass(chord, 9),
+            Degree::Seventh => over_bass(chord, chord.quality.seventh()?),
         };
         let capo = i32::from(self.song.capo);
         let (low, high) = (
@@ -210,8 +210,33 @@ impl Guitar<'_> {
     }
 }
 
+/// Semitones, 0 to 11, from the chord's bass note up to what lies `interval` above its root: over
+/// the B of G/B, the fifth of G is a third away.
+const fn over_bass(chord: &Chord, interval: u8) -> u8 {
+    let root = chord.root.pitch_class();
+    let bass = match chord.bass {
+        Some(bass) => bass.pitch_class(),
+        None => root,
+    };
+    (root + interval + 12 - bass) % 12
+}
+
 /// The bass string, 0 to 2 from the low E, that a run plays a note on: the highest that has it.
 fn bass_string(note: MidiNote, capo: u8) -> usize {
     let open = |string: &u8| string.saturating_add(capo);
     BASS_STRINGS.iter().rposition(|string| open(string) <= note.get()).unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn degrees_are_the_chords_and_not_the_slash_basss() {
+        let over = |chord, interval| over_bass(&Chord::parse(chord).unwrap(), interval);
+        assert_eq!(over("G", 4), 4);
+        assert_eq!(over("G/B", 4), 0, "the B itself");
+        assert_eq!(over("G/B", 7), 3, "D over B");
+        assert_eq!(over("D/C#", 4), 5, "F sharp over C sharp");
+    }
 }
