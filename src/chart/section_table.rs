@@ -1,11 +1,11 @@
 use super::chord_row::ChordRow;
-use super::limits::MOST_BARS;
+use super::limits::{MOST_BARS, thousands};
 use super::mark_row::{Alphabet, MarkRow};
 use super::stop_row::STOPS;
 use super::unroll::unroll;
 use super::voice_row::VOICE;
 use super::{Section, Stop};
-use crate::text::{Field, Item, Problems, Table, Text};
+use crate::text::{Field, Item, Problems, Table, Text, nearest};
 use crate::theory::Key;
 use crate::time::Meter;
 
@@ -18,6 +18,9 @@ pub(super) struct SectionDraft {
     voice: Option<MarkRow<bool>>,
     stops: Option<MarkRow<Stop>>,
 }
+
+/// The rows of a section.
+pub(super) const ROWS: [&str; 3] = ["chords", "voice", "stops"];
 
 const CHORDS_EXAMPLE: &str = "\"| G | C | D7 | G |\"";
 
@@ -40,9 +43,12 @@ impl SectionDraft {
             );
             return draft;
         };
-        table.only(&["chords", "voice", "stops"], &format!("section {}", field.key), problems);
+        table.only(&ROWS, &format!("section {}", field.key), problems);
         let text = row(table, "chords", CHORDS_EXAMPLE, problems);
-        if table.get("chords").is_none() {
+        let misspelt = |field: &Field| {
+            !ROWS.contains(&field.key.as_str()) && nearest(&field.key, ROWS) == Some("chords")
+        };
+        if table.lacks("chords") && !table.fields.iter().any(misspelt) {
             problems.add(
                 field.key_span.clone(),
                 format!("section {} has no chords", field.key),
@@ -55,9 +61,10 @@ impl SectionDraft {
             problems.add(
                 field.key_span.clone(),
                 format!(
-                    "with section {} the song's sections have more than {MOST_BARS} bars, \
+                    "with section {} the song's sections have more than {} bars, \
                          repeats played",
-                    field.key
+                    field.key,
+                    thousands(MOST_BARS)
                 ),
                 "write fewer bars, and let the form repeat the section",
             );
