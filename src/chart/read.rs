@@ -111,7 +111,7 @@ fn sections(table: &Table, head: &Head, problems: &mut Problems) -> Vec<SectionD
             format!("write {MOST_SECTIONS} at most, and let the form repeat them"),
         );
     }
-    let mut left = MOST_BARS;
+    let mut left = Some(MOST_BARS);
     sections
         .fields
         .iter()

@@ -25,12 +25,13 @@ pub(super) const ROWS: [&str; 3] = ["chords", "voice", "stops"];
 const CHORDS_EXAMPLE: &str = "\"| G | C | D7 | G |\"";
 
 impl SectionDraft {
-    /// Reads `[section.NAME]`. `left` counts down the bars that the file may still hold.
+    /// Reads `[section.NAME]`. `left` counts down the bars that the file may still hold; it is `None`
+    /// once there were too many, and the rest of the chords is not read.
     pub fn read(
         field: &Field,
         key: Option<Key>,
         meter: Option<Meter>,
-        left: &mut usize,
+        left: &mut Option<usize>,
         problems: &mut Problems,
     ) -> Self {
         let mut draft = Self { name: field.key.clone(), chords: None, voice: None, stops: None };
@@ -55,9 +56,10 @@ impl SectionDraft {
                 format!("write chords = {CHORDS_EXAMPLE} under its heading"),
             );
         }
-        let Some(text) = text else { return draft };
-        let chords = ChordRow::read(text, key, meter, *left, problems);
-        let Some(rest) = left.checked_sub(chords.length()).filter(|_| !chords.too_long) else {
+        let (Some(text), Some(most)) = (text, *left) else { return draft };
+        let chords = ChordRow::read(text, key, meter, most, problems);
+        *left = most.checked_sub(chords.length()).filter(|_| !chords.too_long);
+        if left.is_none() {
             problems.add(
                 field.key_span.clone(),
                 format!(
@@ -69,8 +71,7 @@ impl SectionDraft {
                 "write fewer bars, and let the form repeat the section",
             );
             return draft;
-        };
-        *left = rest;
+        }
         draft.voice = marks(table, &VOICE, "\"| ==== | ==-- |\"", &chords, problems);
         draft.stops = marks(table, &STOPS, "\"| . | x--- |\"", &chords, problems);
         draft.chords = Some(chords);
