@@ -146,7 +146,7 @@ fn same_length(
         return !chords.too_long;
     }
     let count = if row.too_long { format!("more than {}", bars(want)) } else { bars(have) };
-    let message = format!("this `{name}` row has {count} and its `chords` have {}", bars(want));
+    let message = format!("this `{name}` row has {count} and its `chords` have {want}");
     let lines = row.lines.len().max(chords.lines.len());
     let at = (0..lines)
         .find(|&at| row.lines.get(at).map(|line| line.0) != chords.lines.get(at).copied())
@@ -154,9 +154,9 @@ fn same_length(
     let mine = row.lines.get(at).map_or(0, |line| line.0);
     let theirs = chords.lines.get(at).copied().unwrap_or_default();
     let part = match (mine, theirs) {
-        (0, _) => format!("line {} of the row is missing: write its {}", at + 1, bars(theirs)),
+        (0, _) => format!("write line {} of the row, which has {}", at + 1, bars(theirs)),
         (_, 0) => format!("take out line {} of the row, or write its chords", at + 1),
-        _ => format!("line {} has {} here and {theirs} in the chords", at + 1, bars(mine)),
+        _ => format!("write {} in line {} as in the chords, not {mine}", bars(theirs), at + 1),
     };
     let end = text.value.trim_end().len();
     let span = row.lines.get(at).map_or(end..end, |line| line.1.clone());
