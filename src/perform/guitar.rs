@@ -1,4 +1,5 @@
 use super::cues::{Act, Cue, cues};
+use super::degree::interval;
 use super::feel::Feel;
 use super::strings::{Ring, Strings};
 use super::strum::Strum;
@@ -167,25 +168,19 @@ impl Guitar<'_> {
     fn degree(&self, id: ChordId, degree: Degree, octave: i8) -> Option<(usize, MidiNote)> {
         let grip = self.grips.get(id.0 as usize)?;
         let chord = self.song.chord(id)?;
-        let (root_string, root) = grip.bass.root;
-        let interval = match degree {
-            Degree::Root if octave == 0 => return Some((root_string, root)),
-            Degree::Fifth if octave == 0 => {
-                return Some(grip.bass.fifth.unwrap_or((root_string, root)));
-            }
-            Degree::Root => 0,
-            Degree::Octave => 12,
-            Degree::Third => chord.quality.third_or_suspended()?,
-            Degree::Fifth => chord.quality.fifth()?,
-            Degree::Sixth => 9,
-            Degree::Seventh => chord.quality.seventh()?,
-        };
+        match (degree, octave) {
+            (Degree::Root, 0) => return Some(grip.bass.root),
+            (Degree::Fifth, 0) => return Some(grip.bass.fifth.unwrap_or(grip.bass.root)),
+            _ => {}
+        }
+        let up = interval(chord, degree, Scale::of(self.song.key, chord));
         let capo = i32::from(self.song.capo);
         let (low, high) = (
             i32::from(BASS_STRINGS[0]) + capo,
             i32::from(BASS_STRINGS[2]) + capo + i32::from(REACH),
         );
-        let mut note = i32::from(root.get()) + i32::from(interval) + 12 * i32::from(octave);
+        let root = i32::from(grip.bass.root.1.get());
+        let mut note = root + up + 12 * i32::from(octave);
         while note > high {
             note -= 12;
         }
