@@ -39,6 +39,9 @@ pub(super) struct Play {
     /// Play to a MIDI port of openchair's own, for a synth or a DAW to connect to
     #[arg(long = "virtual")]
     pub virtual_port: bool,
+    /// Play through the sound device with this in its name instead of the default one
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["port", "virtual_port"])]
+    pub device: Option<String>,
     /// Play with the sounds of a soundfont in place of the built-in ones
     #[arg(long, value_name = "FILE.sf2", conflicts_with_all = ["port", "virtual_port"])]
     pub soundfont: Option<PathBuf>,
