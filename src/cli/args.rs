@@ -107,7 +107,7 @@ pub(super) struct Options {
     #[arg(long)]
     pub style: Option<String>,
     /// Transpose to this key: G, Bb, F#m
-    #[arg(long, value_parser = Key::parse)]
+    #[arg(long, value_parser = key)]
     pub key: Option<Key>,
     /// Beats a minute instead of the song's own
     #[arg(long, value_name = "BPM", value_parser = tempo)]
@@ -139,6 +139,10 @@ impl Options {
             count_in,
         }
     }
+}
+
+fn key(text: &str) -> Result<Key, String> {
+    Key::parse(text.trim()).map_err(|error| format!("{error}; {}", error.help()))
 }
 
 fn tempo(text: &str) -> Result<f64, String> {
