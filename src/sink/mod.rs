@@ -1,1 +1,30 @@
-//! Being built.
+//! Where a performance goes: a file, a MIDI port, a sound device. No sink knows another.
+
+mod frames;
+#[cfg(unix)]
+mod jack;
+mod midi_out;
+mod port;
+mod port_choice;
+mod port_error;
+mod quiet;
+pub mod smf;
+mod sound;
+mod sound_error;
+mod sound_source;
+mod soundfont;
+mod soundfont_file;
+mod wav;
+mod whole_file;
+
+pub use frames::{Cycle, FrameQueue, FrameWriter, frame_queue};
+pub use midi_out::{AT_ONCE, MidiOut, Recorder, Recording, Sent};
+pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, open, ports_list};
+pub use port_error::PortError;
+pub use quiet::quietly;
+pub use sound::{Playback, SoundDevice, SoundOutput, sound_devices};
+pub use sound_error::SoundError;
+pub use sound_source::SoundSource;
+pub use soundfont::{SoundFont, SoundFontBand, SoundFontError};
+pub use wav::{WavError, save_wav, write_wav};
+pub use whole_file::write_whole;

@@ -100,10 +100,8 @@ impl Key {
     pub fn scale(self) -> [PitchName; 7] {
         let mut scale = [self.tonic; 7];
         for ((note, step), interval) in scale.iter_mut().zip(0..).zip(self.mode.intervals()) {
-            note.letter = self.tonic.letter.step(step);
             let class = i32::from(self.tonic.pitch_class()) + interval;
-            // By the short way round: -6 to 5.
-            note.accidental = ((class - note.letter.semitones() + 6).rem_euclid(12) - 6) as i8;
+            *note = PitchName::spelled(self.tonic.letter.step(step), class);
         }
         scale
     }
@@ -119,9 +117,8 @@ impl Key {
     fn simpler(self) -> Self {
         let toward = if self.sharps() > 0 { 1 } else { -1 };
         let letter = self.tonic.letter.step(toward);
-        let class = i32::from(self.tonic.pitch_class());
-        let accidental = ((class - letter.semitones() + 6).rem_euclid(12) - 6) as i8;
-        Self { tonic: PitchName::new(letter, accidental), mode: self.mode }
+        let tonic = PitchName::spelled(letter, i32::from(self.tonic.pitch_class()));
+        Self { tonic, mode: self.mode }
     }
 
     /// The key signature as FF 59 of the Standard MIDI File has it: sharps (positive) or flats
@@ -232,6 +229,9 @@ mod tests {
             Err(error) => {
                 assert!(text.get(error.range()).is_some(), "{text:?} {error:?}");
                 assert!(!error.help().is_empty());
+                if let KeyError::Signature { instead, .. } = error {
+                    assert_eq!(Key::parse(&instead.to_string()), Ok(instead), "{text}");
+                }
             }
         }
     }

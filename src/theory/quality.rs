@@ -114,6 +114,17 @@ impl Quality {
         self.row().needed
     }
 
+    /// What names the chord and is left out last: the third or its suspension, the seventh, the
+    /// colour, an altered fifth. A bare fifth is named by both its notes. Most needed first, three at
+    /// most.
+    pub fn essential(self) -> &'static [u8] {
+        let needed = self.by_need();
+        match needed.iter().position(|&interval| interval == 0) {
+            Some(before_root) if needed.len() > 2 => needed.get(..before_root).unwrap_or(needed),
+            _ => needed,
+        }
+    }
+
     fn has(self, interval: u8) -> bool {
         self.intervals().contains(&interval)
     }
@@ -173,6 +184,8 @@ mod tests {
             assert_eq!(needed, intervals, "{quality:?}");
             assert_eq!(Quality::parse(quality.name()), Some(quality));
             assert!(quality.fifth().is_some());
+            assert!((1..=3).contains(&quality.essential().len()));
+            assert_eq!(quality.essential()[0], quality.third_or_suspended().unwrap_or(7));
         }
     }
 

@@ -43,11 +43,10 @@ impl Transposition {
 
 /// Names the pitch class by the letter, or by the nearest letter that needs one accidental at most.
 fn spell(letter: Letter, class: i32) -> PitchName {
-    // The accidental that the letter needs, by the short way round: -6 to 5.
-    let accidental = (class - letter.semitones() + 6).rem_euclid(12) - 6;
-    match accidental {
-        -1..=1 => PitchName::new(letter, accidental as i8),
-        _ => spell(letter.step(accidental.signum()), class),
+    let name = PitchName::spelled(letter, class);
+    match name.accidental.signum() {
+        _ if name.accidental.abs() <= 1 => name,
+        toward => spell(letter.step(i32::from(toward)), class),
     }
 }
 

@@ -1,0 +1,125 @@
+use std::sync::atomic::{AtomicI64, Ordering};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use crate::time::Nanos;
+
+/// Time as the playing thread sees it. Deadlines are absolute, so waiting adds up no error.
+pub trait Clock: Send + Sync {
+    /// The time now. Never goes back.
+    fn now(&self) -> Nanos;
+
+    /// Sleeps until about `deadline`: never shorter, and longer by what the system takes to wake a
+    /// thread. For waiting in which nothing falls due.
+    fn sleep_until(&self, deadline: Nanos);
+
+    /// Waits until `deadline` as exactly as can be.
+    fn wait_until(&self, deadline: Nanos);
+}
+
+/// The system's monotonic clock.
+#[derive(Clone, Copy, Debug)]
+pub struct MonotonicClock {
+    epoch: Instant,
+}
+
+impl MonotonicClock {
+    /// How long before a deadline sleep ends and spinning begins. A thread at ordinary priority on
+    /// an idle machine is woken up to 0.7 ms late (p99, measured), so 1 ms of spinning hides that;
+    /// twenty chords a second cost 2 % of one core.
+    const SPIN: Nanos = Nanos(1_000_000);
+
+    /// A clock that starts now.
+    pub fn new() -> Self {
+        Self { epoch: Instant::now() }
+    }
+
+    /// The moment its time counts from.
+    pub const fn epoch(&self) -> Instant {
+        self.epoch
+    }
+}
+
+impl Default for MonotonicClock {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Clock for MonotonicClock {
+    fn now(&self) -> Nanos {
+        Nanos(i64::try_from(self.epoch.elapsed().as_nanos()).unwrap_or(i64::MAX))
+    }
+
+    fn sleep_until(&self, deadline: Nanos) {
+        let left = deadline.0.saturating_sub(self.now().0);
+        if let Ok(left) = u64::try_from(left)
+            && left > 0
+        {
+            thread::sleep(Duration::from_nanos(left));
+        }
+    }
+
+    fn wait_until(&self, deadline: Nanos) {
+        self.sleep_until(Nanos(deadline.0.saturating_sub(Self::SPIN.0)));
+        while self.now() < deadline {
+            std::hint::spin_loop();
+        }
+    }
+}
+
+/// A clock that jumps to each deadline: hours pass in milliseconds.
+pub struct FakeClock {
+    now: AtomicI64,
+    /// How much later than asked a wait ends.
+    overshoot: Nanos,
+    watcher: Box<dyn Fn(Nanos) + Send + Sync>,
+}
+
+impl FakeClock {
+    /// A clock at 0.
+    pub fn new() -> Self {
+        Self::watched(|_| {})
+    }
+
+    /// A clock at 0 that calls `watcher` with the time whenever it has moved on.
+    pub fn watched(watcher: impl Fn(Nanos) + Send + Sync + 'static) -> Self {
+        Self { now: AtomicI64::new(0), overshoot: Nanos(0), watcher: Box::new(watcher) }
+    }
+
+    /// Wakes its sleepers that much late, as a busy machine does.
+    #[must_use]
+    pub fn late_by(mut self, overshoot: Nanos) -> Self {
+        self.overshoot = overshoot;
+        self
+    }
+
+    fn jump(&self, to: Nanos) {
+        let before = self.now.fetch_max(to.0, Ordering::SeqCst);
+        if before < to.0 {
+            (self.watcher)(to);
+        }
+    }
+}
+
+impl Default for FakeClock {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Clock for FakeClock {
+    fn now(&self) -> Nanos {
+        Nanos(self.now.load(Ordering::SeqCst))
+    }
+
+    fn sleep_until(&self, deadline: Nanos) {
+        if self.now() < deadline {
+            self.jump(Nanos(deadline.0.saturating_add(self.overshoot.0)));
+        }
+    }
+
+    fn wait_until(&self, deadline: Nanos) {
+        self.sleep_until(deadline);
+    }
+}

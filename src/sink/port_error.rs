@@ -1,0 +1,85 @@
+use thiserror::Error;
+
+/// Why a MIDI port can't be used. Every message says what to do next.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum PortError {
+    /// No output matches the name asked for.
+    #[error("no MIDI output has \"{wanted}\" in its name; {}", there(available, hints))]
+    NoMatch {
+        /// The part of a name asked for.
+        wanted: String,
+        /// The outputs there are, as listed.
+        available: Vec<String>,
+        /// Why a whole MIDI system is missing, if one is.
+        hints: Vec<String>,
+    },
+    /// More than one output matches.
+    #[error(
+        "\"{wanted}\" is in the names of {} MIDI outputs; write more of the one you mean:{}",
+        matches.len(),
+        lines(matches)
+    )]
+    SeveralMatch {
+        /// The part of a name asked for.
+        wanted: String,
+        /// The outputs that match, as listed.
+        matches: Vec<String>,
+    },
+    /// The system's own MIDI can't be used.
+    #[error("this system's MIDI is not there: {hint}")]
+    NoSystemMidi {
+        /// The cause as far as it can be seen, and what to do.
+        hint: String,
+    },
+    /// This system has no ports of a program's own.
+    #[error(
+        "this system has no virtual ports: start a loopback MIDI driver and name its port with --port"
+    )]
+    NoVirtualPorts,
+    /// The port is listed but does not open.
+    #[error(
+        "the MIDI output \"{port}\" does not open ({cause}): see that it is plugged in and that no other program holds it, then try again"
+    )]
+    WillNotOpen {
+        /// The port.
+        port: String,
+        /// What the system says.
+        cause: String,
+    },
+    /// The port took no message.
+    #[error(
+        "the MIDI output \"{port}\" took no more messages ({cause}): see that it is still plugged in, then play again"
+    )]
+    SendFailed {
+        /// The port.
+        port: String,
+        /// What the system says.
+        cause: String,
+    },
+    /// The server behind the port has died, or its sound device has.
+    #[error(
+        "the JACK server no longer runs: start it again (see that its sound device is there), then play again"
+    )]
+    ServerStopped,
+}
+
+fn there(available: &[String], hints: &[String]) -> String {
+    let mut text = if available.is_empty() {
+        "there is none at all: plug an instrument in or start a synthesizer, or play without --port \
+         to hear the built-in sound"
+            .to_owned()
+    } else {
+        format!("there are:{}", lines(available))
+    };
+    for hint in hints {
+        text.push_str("\n(");
+        text.push_str(hint);
+        text.push(')');
+    }
+    text
+}
+
+fn lines(names: &[String]) -> String {
+    names.iter().map(|name| format!("\n  {name}")).collect()
+}

@@ -1,0 +1,194 @@
+//! A JACK server without a device, and a client that writes down which frame each message came in.
+#![allow(dead_code, missing_docs)]
+
+use std::env;
+use std::io::Write;
+use std::process::{Child, Command, Output, Stdio};
+use std::time::{Duration, Instant};
+
+use jack::{
+    AsyncClient, Client, ClientOptions, Control, MidiIn, Port, ProcessHandler, ProcessScope,
+};
+use openchair::sink::quietly;
+use rtrb::{Consumer, Producer, RingBuffer};
+
+/// Says where a test runs: unset in the test itself, which starts a server; the test's name in the
+/// child that it runs with that server as its default. The library has no other way to be told which
+/// server to use, and a process can't safely change its own environment.
+const INSIDE: &str = "OPENCHAIR_TEST_INSIDE";
+
+/// The server's process id, for the child.
+pub const SERVER_PID: &str = "OPENCHAIR_TEST_SERVER_PID";
+
+pub struct Server {
+    child: Child,
+    name: String,
+}
+
+impl Server {
+    /// Starts one of its own name, so that tests run side by side. None if JACK isn't installed.
+    pub fn start(test: &str, period: u32) -> Option<Self> {
+        let name = format!("openchair-{test}-{}", std::process::id());
+        let real_time = if is_root() { ["-R", "-P70"].as_slice() } else { ["-r"].as_slice() };
+        let child = Command::new("jackd")
+            .args(real_time)
+            .args(["-n", &name, "-d", "dummy", "-r", "48000", "-p", &period.to_string()])
+            .env("JACK_NO_AUDIO_RESERVATION", "1")
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn();
+        match child {
+            Ok(child) => Some(Self { child, name }),
+            Err(error) => {
+                // Not by a macro, which the test runner would swallow.
+                let _ =
+                    writeln!(std::io::stderr(), "{test}: skipped, jackd does not start: {error}");
+                None
+            }
+        }
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        // Asked first, so that it removes its shared memory.
+        signal(self.child.id(), "TERM");
+        let give_up = Instant::now() + Duration::from_secs(5);
+        while matches!(self.child.try_wait(), Ok(None)) && Instant::now() < give_up {
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn is_root() -> bool {
+    let id = Command::new("id").arg("-u").output();
+    id.is_ok_and(|output| output.stdout == b"0\n")
+}
+
+pub fn signal(pid: u32, name: &str) {
+    let sent = Command::new("kill").args([&format!("-{name}"), &pid.to_string()]).status();
+    assert!(sent.unwrap().success(), "kill -{name} {pid}");
+}
+
+/// True in the child.
+pub fn is_inside(test: &str) -> bool {
+    env::var(INSIDE).is_ok_and(|name| name == test)
+}
+
+/// This test binary again, running one test in the role that `inside` names.
+pub fn again(test: &str, inside: &str) -> Command {
+    let mut command = Command::new(env::current_exe().unwrap());
+    command.args(["--exact", test, "--nocapture", "--test-threads=1"]).env(INSIDE, inside);
+    command
+}
+
+/// Runs `test` in a child with a server of its own; the child's failure is the test's.
+pub fn with_server(test: &str, period: u32) {
+    let Some(server) = Server::start(test, period) else { return };
+    let mut child = again(test, test);
+    child.env("JACK_DEFAULT_SERVER", &server.name).env(SERVER_PID, server.child.id().to_string());
+    passed(child.output().unwrap());
+}
+
+pub fn passed(output: Output) {
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    let (out, err) = (text(&output.stdout), text(&output.stderr));
+    assert!(output.status.success(), "{out}\n{err}");
+    // The runner exits well even when no test has that name.
+    assert!(out.contains("1 passed"), "{out}\n{err}");
+    // The runner puts its own words before it.
+    for (_, measured) in out.lines().filter_map(|line| line.split_once("measured: ")) {
+        let _ = writeln!(std::io::stderr(), "{measured}");
+    }
+}
+
+/// A message and the frame it came in.
+#[derive(Clone, Copy, Debug)]
+pub struct Heard {
+    pub frame: u32,
+    pub bytes: [u8; 3],
+    pub length: usize,
+}
+
+struct Ear {
+    port: Port<MidiIn>,
+    heard: Producer<Heard>,
+}
+
+impl ProcessHandler for Ear {
+    fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
+        let first = scope.last_frame_time();
+        for raw in self.port.iter(scope) {
+            let mut bytes = [0; 3];
+            let length = raw.bytes.len().min(3);
+            bytes[..length].copy_from_slice(&raw.bytes[..length]);
+            let _ = self.heard.push(Heard { frame: first.wrapping_add(raw.time), bytes, length });
+        }
+        Control::Continue
+    }
+}
+
+pub struct Listener {
+    client: AsyncClient<(), Ear>,
+    heard: Consumer<Heard>,
+    pub all: Vec<Heard>,
+}
+
+impl Listener {
+    /// Waits until the server runs, then listens on the port "NAME:in".
+    pub fn new(name: &str) -> Self {
+        let give_up = Instant::now() + Duration::from_secs(10);
+        let client = loop {
+            match quietly(|| Client::new(name, ClientOptions::NO_START_SERVER)) {
+                Ok((client, _)) => break client,
+                Err(error) => assert!(Instant::now() < give_up, "no server: {error}"),
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        };
+        let port = client.register_port("in", MidiIn::default()).unwrap();
+        let (producer, consumer) = RingBuffer::new(1 << 16);
+        let client = client.activate_async((), Ear { port, heard: producer }).unwrap();
+        Self { client, heard: consumer, all: Vec::new() }
+    }
+
+    pub fn client(&self) -> &Client {
+        self.client.as_client()
+    }
+
+    /// Takes in what has come since.
+    pub fn listen(&mut self) -> &[Heard] {
+        while let Ok(heard) = self.heard.pop() {
+            self.all.push(heard);
+        }
+        &self.all
+    }
+
+    /// The notes that sound: channel and pitch.
+    pub fn sounding(&mut self) -> Vec<(u8, u8)> {
+        let mut on = Vec::new();
+        for heard in self.listen() {
+            let note = (heard.bytes[0] & 15, heard.bytes[1]);
+            match heard.bytes[0] & 0xF0 {
+                0x90 => on.push(note),
+                0x80 => on.retain(|&other| other != note),
+                _ => {}
+            }
+        }
+        on
+    }
+
+    /// Listens until `enough`; false after `longest`.
+    pub fn until(&mut self, longest: Duration, mut enough: impl FnMut(&mut Self) -> bool) -> bool {
+        let give_up = Instant::now() + longest;
+        while !enough(self) {
+            if Instant::now() > give_up {
+                return false;
+            }
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        true
+    }
+}
