@@ -31,23 +31,22 @@ impl<T: Copy> MarkRow<T> {
         self.bars.get(written).and_then(|bar| self.marks.get(bar.clone())).unwrap_or_default()
     }
 
-    /// Reads a row that runs along `chords`. Repeat signs are plain bar lines here.
+    /// Reads a row that runs along `chords`, if they could be read. Repeat signs are plain bar lines
+    /// here.
     pub fn read(
         text: &Text,
         alphabet: &Alphabet<T>,
-        chords: &ChordRow,
+        chords: Option<&ChordRow>,
         problems: &mut Problems,
     ) -> Self {
         let row = BarRow::read(text, MOST_BARS, problems);
-        let even = same_length(&row, text, alphabet.row, chords, problems);
+        // Bars that run apart from the chords' would be measured against the wrong meters.
+        let even = chords.filter(|c| same_length(&row, text, alphabet.row, c, problems));
         let mut reader = Reader { text, alphabet, problems, marks: Vec::new(), bars: Vec::new() };
         for (at, cell) in row.cells.iter().enumerate() {
             let content = if cell.empty { cell.span.end..cell.span.end } else { cell.span.clone() };
             let (again, bar) = reader.bar(&cell.span, content);
-            // Bars that run apart from the chords' would be measured against the wrong meters.
-            if let Some(meter) = chords.bars.get(at).and_then(|bar| bar.meter)
-                && even
-            {
+            if let Some(meter) = even.and_then(|chords| chords.bars.get(at)?.meter) {
                 let subject = if again { Subject::Again } else { Subject::Marks };
                 let span = text.span(cell.span.clone());
                 check_split(subject, bar.len(), meter, span, reader.problems);

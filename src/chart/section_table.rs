@@ -56,9 +56,12 @@ impl SectionDraft {
                 format!("write chords = {CHORDS_EXAMPLE} under its heading"),
             );
         }
-        let (Some(text), Some(most)) = (text, *left) else { return draft };
-        let chords = ChordRow::read(text, key, meter, most, problems);
-        *left = most.checked_sub(chords.length()).filter(|_| !chords.too_long);
+        let Some(most) = *left else { return draft };
+        draft.chords = text.map(|text| ChordRow::read(text, key, meter, most, problems));
+        let chords = draft.chords.as_ref();
+        *left = most
+            .checked_sub(draft.length().unwrap_or(0))
+            .filter(|_| !chords.is_some_and(|chords| chords.too_long));
         if left.is_none() {
             problems.add(
                 field.key_span.clone(),
@@ -70,11 +73,11 @@ impl SectionDraft {
                 ),
                 "write fewer bars, and let the form repeat the section",
             );
+            draft.chords = None;
             return draft;
         }
-        draft.voice = marks(table, &VOICE, "\"| ==== | ==-- |\"", &chords, problems);
-        draft.stops = marks(table, &STOPS, "\"| . | x--- |\"", &chords, problems);
-        draft.chords = Some(chords);
+        draft.voice = marks(table, &VOICE, "\"| ==== | ==-- |\"", chords, problems);
+        draft.stops = marks(table, &STOPS, "\"| . | x--- |\"", chords, problems);
         draft
     }
 
@@ -120,7 +123,8 @@ fn row<'a>(
     problems: &mut Problems,
 ) -> Option<&'a Text> {
     let text = table.text(key, example, problems)?;
-    if !text.value.contains(|c: char| !c.is_whitespace() && c != '|') {
+    // Signs between bars are no bars.
+    if !text.value.contains(|c: char| !c.is_whitespace() && !['|', ':', ']'].contains(&c)) {
         let span = table.get(key).map_or(0..0, |node| node.span.clone());
         problems.add(span, format!("`{key}` has no bars"), format!("write {key} = {example}"));
         return None;
@@ -132,7 +136,7 @@ fn marks<T: Copy>(
     table: &Table,
     alphabet: &Alphabet<T>,
     example: &str,
-    chords: &ChordRow,
+    chords: Option<&ChordRow>,
     problems: &mut Problems,
 ) -> Option<MarkRow<T>> {
     let text = row(table, alphabet.row, example, problems)?;

@@ -39,8 +39,7 @@ pub(super) fn explain(text: &str, span: Range<usize>, message: &str) -> Problem 
         let help = "write \\\\ for a backslash, or put the text in single quotes";
         ("there is no such escape after a backslash".to_owned(), help.to_owned())
     } else if message.contains("unclosed table") || message.contains("unclosed array table") {
-        let help = "write `]` after its name, as in [section.verse]";
-        ("this heading is not closed".to_owned(), help.to_owned())
+        ("this heading is not closed".to_owned(), "write `]` after its name".to_owned())
     } else if message.contains("unclosed array") {
         ("this list is not closed".to_owned(), "write `]` after its last entry".to_owned())
     } else if message.contains("unclosed inline table") {
