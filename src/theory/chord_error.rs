@@ -102,7 +102,9 @@ impl ChordError {
                     .to_owned()
             }
             Self::Quality { near: Some(near), .. } => format!("did you mean `{near}`?"),
-            Self::Quality { near: None, .. } => format!("write one that there is, such as {SAMPLE}"),
+            Self::Quality { near: None, .. } => {
+                format!("write one that there is, such as {SAMPLE}")
+            }
             Self::TwoWays { found, .. } => {
                 let note = if found == "2" { 9 } else { 11 };
                 let sus = format!("write `sus{found}` if it stands in place of the third");
