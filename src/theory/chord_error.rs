@@ -220,7 +220,7 @@ mod tests {
                 "Bbwow",
                 "wow",
                 "`wow` is no chord quality",
-                "write one of those such as m, 7, m7, maj7, 6, 9, add9, sus4, dim, aug",
+                "write one that there is, such as m, 7, m7, maj7, 6, 9, add9, sus4, dim, aug",
             ),
             (
                 "D/X",
@@ -256,7 +256,7 @@ mod tests {
                 "5seven",
                 "seven",
                 "`seven` is no chord quality",
-                "write one of those such as m, 7, m7, maj7, 6, 9, add9, sus4, dim, aug",
+                "write one that there is, such as m, 7, m7, maj7, 6, 9, add9, sus4, dim, aug",
             ),
         ] {
             let error = Chord::read(text, key).unwrap_err();
