@@ -30,7 +30,7 @@ fn exact_frames(test: &str, period: u32) {
     }
     let mut listener = Listener::new("listener");
     let rate = i64::from(listener.client().sample_rate());
-    let performance = common::performance(11, 13);
+    let performance = common::band::performance(11, 13);
     let schedule = Schedule::new(&performance);
     let report = play(&performance, &to_listener()).unwrap();
     // All of it has come although the port is closed by now.
@@ -72,7 +72,7 @@ fn long_periods_are_no_less_exact() {
 fn player(seconds: i64) {
     let control = Control::new();
     stop_on_signals(&control).unwrap();
-    let performance = common::performance(11, seconds * 10 / 16);
+    let performance = common::band::performance(11, seconds * 10 / 16);
     let report = play_to_port(&performance, &to_listener(), &control, &mut |_| {}).unwrap();
     assert!(report.stopped, "it was to be stopped");
 }
@@ -122,7 +122,7 @@ fn a_server_that_dies_is_a_clear_error() {
         return with_server(test, 256);
     }
     let mut listener = Listener::new("listener");
-    let playing = thread::spawn(|| play(&common::performance(11, 20), &to_listener()));
+    let playing = thread::spawn(|| play(&common::band::performance(11, 20), &to_listener()));
     assert!(listener.until(Duration::from_secs(10), |it| it.listen().len() > 50));
     let begun = Instant::now();
     signal(std::env::var(SERVER_PID).unwrap().parse().unwrap(), "TERM");
@@ -144,7 +144,7 @@ fn its_ports_are_listed_beside_the_systems() {
     let found = list.outputs.iter().find(|port| port.name == "listener:in").unwrap();
     assert_eq!(found.system, MidiSystem::Jack);
     assert!(list.inputs.iter().all(|port| port.name != "listener:in"));
-    let error = play(&common::performance(1, 2), &PortTarget::Named("organ".to_owned()));
+    let error = play(&common::band::performance(1, 2), &PortTarget::Named("organ".to_owned()));
     assert!(error.unwrap_err().to_string().contains("listener:in (jack)"));
 
     // Where the system has no MIDI of its own, JACK's port waits for others to connect.
@@ -154,7 +154,7 @@ fn its_ports_are_listed_beside_the_systems() {
     let control = Control::new();
     let playing = control.clone();
     let player = thread::spawn(move || {
-        play_to_port(&common::performance(1, 20), &PortTarget::Virtual, &playing, &mut |_| {})
+        play_to_port(&common::band::performance(1, 20), &PortTarget::Virtual, &playing, &mut |_| {})
     });
     let connected = listener.until(Duration::from_secs(5), |it| {
         it.client().connect_ports_by_name("openchair:band", "listener:in").is_ok()
@@ -172,7 +172,7 @@ fn without_a_server_it_is_quietly_not_there() {
     if is_inside(test) {
         let list = ports_list();
         assert!(list.outputs.iter().chain(&list.inputs).all(|it| it.system != MidiSystem::Jack));
-        assert!(play(&common::performance(1, 2), &to_listener()).is_err());
+        assert!(play(&common::band::performance(1, 2), &to_listener()).is_err());
         return;
     }
     // JACK's library starts a server by the command in this file, unless told not to.

@@ -4,7 +4,7 @@ mod common;
 
 use std::sync::Arc;
 
-use common::performance;
+use common::band::performance;
 use openchair::live::{Clock, Control, FakeClock, PlayError, PlayReport, Schedule, play};
 use openchair::perform::{Message, Performance};
 use openchair::sink::{AT_ONCE, MidiOut, Recorder, Recording};
@@ -103,7 +103,7 @@ fn three_hours_pass_without_drift() {
 
 #[test]
 fn a_stop_is_seen_within_10_ms_in_a_long_rest() {
-    let performance = common::long_rest();
+    let performance = common::band::long_rest();
     for kind in KINDS {
         let stop_at = Nanos(20_123 * MILLI);
         let (result, recording, clock) =

@@ -56,7 +56,8 @@ impl ChordRow {
         problems: &mut Problems,
     ) -> Self {
         let row = BarRow::read(text, most, problems);
-        let plays = plays(&row, text, problems);
+        // A row that was cut off would seem to have repeats that never end.
+        let plays = if row.too_long { Vec::new() } else { plays(&row, text, problems) };
         let mut reader =
             Reader { text, key, meter, problems, bars: Vec::new(), tokens: Vec::new() };
         let mut signs = row.signs.as_slice();

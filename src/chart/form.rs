@@ -1,6 +1,6 @@
 use std::ops::Range;
 
-use super::limits::{MOST_BARS, MOST_PASSES};
+use super::limits::{MOST_BARS, MOST_PASSES, thousands};
 use super::section_table::SectionDraft;
 use super::words::{known_word, roles, suggestion};
 use super::{Lead, Pass, RoleSet};
@@ -8,10 +8,12 @@ use crate::text::{Item, Node, Problems, Table, Text};
 
 const EXAMPLE: &str = "form = [\"verse: voice\", \"chorus: voice\", \"verse: guitar\"]";
 
-/// Reads the form: which sections are played, in order, and who leads each.
+/// Reads the form: which sections are played, in order, and who leads each. A section that `may_be`
+/// in the file though it was not found is not reported.
 pub(super) fn read_form(
     node: &Node,
     sections: &[SectionDraft],
+    may_be: impl Fn(&str) -> bool,
     problems: &mut Problems,
 ) -> Vec<Pass> {
     let Item::Array(entries) = &node.item else {
@@ -37,10 +39,11 @@ pub(super) fn read_form(
                 entries.len(),
                 MOST_PASSES + 1
             ),
-            format!("take passes out until there are at most {MOST_PASSES}"),
+            format!("take passes out until there are at most {}", thousands(MOST_PASSES)),
         );
     }
-    let reader = Reader { sections, names: sections.iter().map(|s| s.name.as_str()).collect() };
+    let names = sections.iter().map(|section| section.name.as_str()).collect();
+    let reader = Reader { sections, names, may_be: &may_be };
     let mut form = Vec::new();
     let mut bars = 0usize;
     for entry in entries.iter().take(MOST_PASSES) {
@@ -51,7 +54,7 @@ pub(super) fn read_form(
         if before <= MOST_BARS && bars > MOST_BARS {
             problems.add(
                 entry.span.clone(),
-                format!("with this pass the form has more than {MOST_BARS} bars"),
+                format!("with this pass the form has more than {} bars", thousands(MOST_BARS)),
                 "end the form before this pass; so many bars are days of music",
             );
         }
@@ -63,6 +66,7 @@ pub(super) fn read_form(
 struct Reader<'a> {
     sections: &'a [SectionDraft],
     names: Vec<&'a str>,
+    may_be: &'a dyn Fn(&str) -> bool,
 }
 
 impl Reader<'_> {
@@ -127,8 +131,10 @@ impl Reader<'_> {
             return Some(index);
         }
         let span = text.span(at);
-        if self.names.is_empty() {
-            // That the song has no sections is said where they are read.
+        // That the song has no sections is said where they are read; and where so much is wrong,
+        // no one waits for more to be compared.
+        let known_wrong = self.names.is_empty() || (self.may_be)(word);
+        if known_wrong || problems.len() >= Problems::MOST_KEPT {
             return None;
         }
         if word.is_empty() {
@@ -146,7 +152,8 @@ impl Reader<'_> {
         } else {
             let help = match Lead::parse(word) {
                 Some(lead) => {
-                    format!("a lead follows its section, as in \"{}: {lead}\"", self.names[0])
+                    let section = self.names.first().copied().unwrap_or("verse");
+                    format!("a lead follows its section, as in \"{section}: {lead}\"")
                 }
                 None => suggestion(word, "section", &self.names),
             };

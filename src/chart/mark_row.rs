@@ -31,23 +31,22 @@ impl<T: Copy> MarkRow<T> {
         self.bars.get(written).and_then(|bar| self.marks.get(bar.clone())).unwrap_or_default()
     }
 
-    /// Reads a row that runs along `chords`. Repeat signs are plain bar lines here.
+    /// Reads a row that runs along `chords`, if they could be read. Repeat signs are plain bar lines
+    /// here.
     pub fn read(
         text: &Text,
         alphabet: &Alphabet<T>,
-        chords: &ChordRow,
+        chords: Option<&ChordRow>,
         problems: &mut Problems,
     ) -> Self {
         let row = BarRow::read(text, MOST_BARS, problems);
-        let even = same_length(&row, text, alphabet.row, chords, problems);
+        // Bars that run apart from the chords' would be measured against the wrong meters.
+        let even = chords.filter(|c| same_length(&row, text, alphabet.row, c, problems));
         let mut reader = Reader { text, alphabet, problems, marks: Vec::new(), bars: Vec::new() };
         for (at, cell) in row.cells.iter().enumerate() {
             let content = if cell.empty { cell.span.end..cell.span.end } else { cell.span.clone() };
             let (again, bar) = reader.bar(&cell.span, content);
-            // Bars that run apart from the chords' would be measured against the wrong meters.
-            if let Some(meter) = chords.bars.get(at).and_then(|bar| bar.meter)
-                && even
-            {
+            if let Some(meter) = even.and_then(|chords| chords.bars.get(at)?.meter) {
                 let subject = if again { Subject::Again } else { Subject::Marks };
                 let span = text.span(cell.span.clone());
                 check_split(subject, bar.len(), meter, span, reader.problems);
@@ -146,7 +145,7 @@ fn same_length(
         return !chords.too_long;
     }
     let count = if row.too_long { format!("more than {}", bars(want)) } else { bars(have) };
-    let message = format!("this `{name}` row has {count} and its `chords` have {}", bars(want));
+    let message = format!("this `{name}` row has {count} and its `chords` have {want}");
     let lines = row.lines.len().max(chords.lines.len());
     let at = (0..lines)
         .find(|&at| row.lines.get(at).map(|line| line.0) != chords.lines.get(at).copied())
@@ -154,9 +153,9 @@ fn same_length(
     let mine = row.lines.get(at).map_or(0, |line| line.0);
     let theirs = chords.lines.get(at).copied().unwrap_or_default();
     let part = match (mine, theirs) {
-        (0, _) => format!("line {} of the row is missing: write its {}", at + 1, bars(theirs)),
+        (0, _) => format!("write line {} of the row, which has {}", at + 1, bars(theirs)),
         (_, 0) => format!("take out line {} of the row, or write its chords", at + 1),
-        _ => format!("line {} has {} here and {theirs} in the chords", at + 1, bars(mine)),
+        _ => format!("write {} in line {} as in the chords, not {mine}", bars(theirs), at + 1),
     };
     let end = text.value.trim_end().len();
     let span = row.lines.get(at).map_or(end..end, |line| line.1.clone());

@@ -22,7 +22,7 @@ mod unroll;
 mod voice_row;
 mod words;
 
-pub use limits::{MOST_BARS, MOST_PASSES};
+pub use limits::{MOST_BARS, MOST_PASSES, MOST_SECTIONS};
 pub use read::read_song;
 pub use role::{Lead, Role, RoleSet};
 pub use section::{Bar, Section, Stop};

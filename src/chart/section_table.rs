@@ -1,11 +1,11 @@
 use super::chord_row::ChordRow;
-use super::limits::MOST_BARS;
+use super::limits::{MOST_BARS, thousands};
 use super::mark_row::{Alphabet, MarkRow};
 use super::stop_row::STOPS;
 use super::unroll::unroll;
 use super::voice_row::VOICE;
 use super::{Section, Stop};
-use crate::text::{Field, Item, Problems, Table, Text};
+use crate::text::{Field, Item, Problems, Table, Text, nearest};
 use crate::theory::Key;
 use crate::time::Meter;
 
@@ -19,15 +19,19 @@ pub(super) struct SectionDraft {
     stops: Option<MarkRow<Stop>>,
 }
 
+/// The rows of a section.
+pub(super) const ROWS: [&str; 3] = ["chords", "voice", "stops"];
+
 const CHORDS_EXAMPLE: &str = "\"| G | C | D7 | G |\"";
 
 impl SectionDraft {
-    /// Reads `[section.NAME]`. `left` counts down the bars that the file may still hold.
+    /// Reads `[section.NAME]`. `left` counts down the bars that the file may still hold; it is `None`
+    /// once there were too many, and the rest of the chords is not read.
     pub fn read(
         field: &Field,
         key: Option<Key>,
         meter: Option<Meter>,
-        left: &mut usize,
+        left: &mut Option<usize>,
         problems: &mut Problems,
     ) -> Self {
         let mut draft = Self { name: field.key.clone(), chords: None, voice: None, stops: None };
@@ -40,33 +44,40 @@ impl SectionDraft {
             );
             return draft;
         };
-        table.only(&["chords", "voice", "stops"], &format!("section {}", field.key), problems);
+        table.only(&ROWS, &format!("section {}", field.key), problems);
         let text = row(table, "chords", CHORDS_EXAMPLE, problems);
-        if table.get("chords").is_none() {
+        let misspelt = |field: &Field| {
+            !ROWS.contains(&field.key.as_str()) && nearest(&field.key, ROWS) == Some("chords")
+        };
+        if table.lacks("chords") && !table.fields.iter().any(misspelt) {
             problems.add(
                 field.key_span.clone(),
                 format!("section {} has no chords", field.key),
                 format!("write chords = {CHORDS_EXAMPLE} under its heading"),
             );
         }
-        let Some(text) = text else { return draft };
-        let chords = ChordRow::read(text, key, meter, *left, problems);
-        let Some(rest) = left.checked_sub(chords.length()).filter(|_| !chords.too_long) else {
+        let Some(most) = *left else { return draft };
+        draft.chords = text.map(|text| ChordRow::read(text, key, meter, most, problems));
+        let chords = draft.chords.as_ref();
+        *left = most
+            .checked_sub(draft.length().unwrap_or(0))
+            .filter(|_| !chords.is_some_and(|chords| chords.too_long));
+        if left.is_none() {
             problems.add(
                 field.key_span.clone(),
                 format!(
-                    "with section {} the song's sections have more than {MOST_BARS} bars, \
+                    "with section {} the song's sections have more than {} bars, \
                          repeats played",
-                    field.key
+                    field.key,
+                    thousands(MOST_BARS)
                 ),
                 "write fewer bars, and let the form repeat the section",
             );
+            draft.chords = None;
             return draft;
-        };
-        *left = rest;
-        draft.voice = marks(table, &VOICE, "\"| ==== | ==-- |\"", &chords, problems);
-        draft.stops = marks(table, &STOPS, "\"| . | x--- |\"", &chords, problems);
-        draft.chords = Some(chords);
+        }
+        draft.voice = marks(table, &VOICE, "\"| ==== | ==-- |\"", chords, problems);
+        draft.stops = marks(table, &STOPS, "\"| . | x--- |\"", chords, problems);
         draft
     }
 
@@ -112,7 +123,8 @@ fn row<'a>(
     problems: &mut Problems,
 ) -> Option<&'a Text> {
     let text = table.text(key, example, problems)?;
-    if !text.value.contains(|c: char| !c.is_whitespace() && c != '|') {
+    // Signs between bars are no bars.
+    if !text.value.contains(|c: char| !c.is_whitespace() && !['|', ':', ']'].contains(&c)) {
         let span = table.get(key).map_or(0..0, |node| node.span.clone());
         problems.add(span, format!("`{key}` has no bars"), format!("write {key} = {example}"));
         return None;
@@ -124,7 +136,7 @@ fn marks<T: Copy>(
     table: &Table,
     alphabet: &Alphabet<T>,
     example: &str,
-    chords: &ChordRow,
+    chords: Option<&ChordRow>,
     problems: &mut Problems,
 ) -> Option<MarkRow<T>> {
     let text = row(table, alphabet.row, example, problems)?;

@@ -39,6 +39,9 @@ pub(super) struct Play {
     /// Play to a MIDI port of openchair's own, for a synth or a DAW to connect to
     #[arg(long = "virtual")]
     pub virtual_port: bool,
+    /// Play through the sound device with this in its name instead of the default one
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["port", "virtual_port"])]
+    pub device: Option<String>,
     /// Play with the sounds of a soundfont in place of the built-in ones
     #[arg(long, value_name = "FILE.sf2", conflicts_with_all = ["port", "virtual_port"])]
     pub soundfont: Option<PathBuf>,
@@ -104,7 +107,7 @@ pub(super) struct Options {
     #[arg(long)]
     pub style: Option<String>,
     /// Transpose to this key: G, Bb, F#m
-    #[arg(long, value_parser = Key::parse)]
+    #[arg(long, value_parser = key)]
     pub key: Option<Key>,
     /// Beats a minute instead of the song's own
     #[arg(long, value_name = "BPM", value_parser = tempo)]
@@ -136,6 +139,10 @@ impl Options {
             count_in,
         }
     }
+}
+
+fn key(text: &str) -> Result<Key, String> {
+    Key::parse(text.trim()).map_err(|error| format!("{error}; {}", error.help()))
 }
 
 fn tempo(text: &str) -> Result<f64, String> {

@@ -5,22 +5,30 @@ use super::args::{Export, Format};
 use super::failure::Failure;
 use super::output::{to_stdout, write_whole};
 use super::rehearse::rehearse;
+use super::voices;
+use crate::perform::Performance;
 use crate::sink::smf;
 
 /// Writes the performance to a file or to standard output.
 pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     let format = format(export)?;
-    let (_, performance) = rehearse(&export.song, &export.options, export.count_in)?;
-    let bytes = match format {
-        Format::Mid => smf::to_bytes(&performance).map_err(Failure::failed)?,
-        Format::Wav => return Err(Failure::failed("no sound yet")),
-    };
-    if is_stdout(&export.output) {
-        to_stdout(&bytes)?;
-    } else {
-        write_whole(&export.output, &bytes)?;
+    if format == Format::Mid && export.soundfont.is_some() {
+        return Err(Failure::Usage("--soundfont: a MIDI file holds no sound; export .wav".into()));
     }
+    let (_, performance) = rehearse(&export.song, &export.options, export.count_in)?;
+    let soundfont = export.soundfont.as_deref();
+    match (format, is_stdout(&export.output)) {
+        (Format::Mid, true) => to_stdout(&midi(&performance)?),
+        (Format::Mid, false) => write_whole(&export.output, &midi(&performance)?),
+        (Format::Wav, true) => to_stdout(&voices::bytes(&performance, soundfont)?),
+        (Format::Wav, false) => voices::save(&performance, soundfont, &export.output),
+    }?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// The performance as the bytes of a MIDI file.
+pub(super) fn midi(performance: &Performance) -> Result<Vec<u8>, Failure> {
+    smf::to_bytes(performance).map_err(Failure::failed)
 }
 
 fn is_stdout(path: &Path) -> bool {

@@ -28,10 +28,10 @@ impl BarLines {
         Self { lines, shown: 0 }
     }
 
-    /// The lines that have come due since the last call.
+    /// The lines that have come due since the last call. At position 0 nothing has begun yet.
     pub(super) fn due(&mut self, position: Nanos) -> &[(Nanos, String)] {
         let from = self.shown;
-        self.shown += self.lines.iter().skip(from).take_while(|(at, _)| *at <= position).count();
+        self.shown += self.lines.iter().skip(from).take_while(|(at, _)| *at < position).count();
         self.lines.get(from..self.shown).unwrap_or_default()
     }
 }

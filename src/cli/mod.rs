@@ -8,8 +8,10 @@ mod follow;
 mod library;
 mod output;
 mod play;
+mod ports;
 
 mod rehearse;
+mod voices;
 
 use std::process::ExitCode;
 
@@ -25,7 +27,7 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Check(check) => check::run(check),
-        Command::Ports(_) => Err(Failure::failed("not wired")),
+        Command::Ports(ports) => ports::run(ports),
     };
     done.unwrap_or_else(Failure::show)
 }

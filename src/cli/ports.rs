@@ -23,8 +23,7 @@ pub(super) fn run(ports: &Ports) -> Result<ExitCode, Failure> {
     for hint in &midi.hints {
         eprintln!("openchair: {hint}");
     }
-    let listing =
-        Listing { midi_outputs: midi.outputs, midi_inputs: midi.inputs, sound_devices };
+    let listing = Listing { midi_outputs: midi.outputs, midi_inputs: midi.inputs, sound_devices };
     let text = if ports.json {
         serde_json::to_string_pretty(&listing).map_err(Failure::failed)? + "\n"
     } else {
@@ -47,6 +46,10 @@ fn plain(listing: &Listing) -> String {
     };
     group("MIDI outputs", listing.midi_outputs.iter().map(ToString::to_string).collect());
     group("MIDI inputs", listing.midi_inputs.iter().map(ToString::to_string).collect());
-    group("Sound devices", listing.sound_devices.iter().map(ToString::to_string).collect());
+    let device = |device: &SoundDevice| {
+        let default = if device.default { " (default)" } else { "" };
+        format!("{}{default}", device.name)
+    };
+    group("Sound devices", listing.sound_devices.iter().map(device).collect());
     out
 }

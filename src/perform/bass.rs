@@ -1,4 +1,5 @@
 use super::cues::{Act, Cue, cues};
+use super::degree::interval;
 use super::feel::Feel;
 use super::strings::{Ring, Strings};
 use super::{CHOKE_MILLIS, Note};
@@ -57,7 +58,9 @@ impl Bass<'_> {
             (Act::Change, _) | (_, None) => {}
             (Act::Strike(strike), Some(chord)) => {
                 if let Some(BassNote::Degree { degree, octave }) = strike.bass {
-                    self.sound(cue, degree_note(chord, degree, octave), strike.loud, self.ring);
+                    let scale = Scale::of(self.song.key, chord);
+                    let note = degree_note(chord, scale, degree, octave);
+                    self.sound(cue, note, strike.loud, self.ring);
                 }
             }
             (Act::Walk { strike, step, of, to }, Some(chord)) => {
@@ -99,24 +102,11 @@ fn home(chord: &Chord) -> MidiNote {
 
 /// A degree of the chord. The fifth lies below the root; a chord without the degree, and one with a
 /// written bass, gives its bass note.
-fn degree_note(chord: &Chord, degree: Degree, octave: i8) -> MidiNote {
+fn degree_note(chord: &Chord, scale: Scale, degree: Degree, octave: i8) -> MidiNote {
     let home = home(chord);
-    let quality = chord.quality;
-    let interval = match degree {
-        Degree::Root => Some(0),
-        Degree::Octave => Some(12),
-        Degree::Third => quality.third_or_suspended(),
-        Degree::Fifth => quality.fifth(),
-        Degree::Sixth => Some(9),
-        Degree::Seventh => quality.seventh(),
-    };
     // Over a slash bass the other degrees would hide what the chart asks for.
     let written = chord.bass.is_some_and(|bass| bass.pitch_class() != chord.root.pitch_class());
-    let up = match interval {
-        _ if written => 0,
-        Some(interval) => i32::from(interval),
-        None => 0,
-    };
+    let up = if written { 0 } else { interval(chord, degree, scale) };
     let below = i32::from(degree == Degree::Fifth && up != 0) * 12;
     let wanted = i32::from(home.get()) + up - below + i32::from(octave) * 12;
     fold(wanted)
@@ -133,9 +123,12 @@ fn fold(note: i32) -> MidiNote {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::theory::Key;
 
     fn degree(chord: &str, degree: Degree, octave: i8) -> u8 {
-        degree_note(&Chord::parse(chord).unwrap(), degree, octave).get()
+        let chord = Chord::parse(chord).unwrap();
+        let scale = Scale::of(Key::parse("G").unwrap(), &chord);
+        degree_note(&chord, scale, degree, octave).get()
     }
 
     #[test]

@@ -1,4 +1,5 @@
 use super::cues::{Act, Cue, cues};
+use super::degree::interval;
 use super::feel::Feel;
 use super::strings::{Ring, Strings};
 use super::strum::Strum;
@@ -167,25 +168,23 @@ impl Guitar<'_> {
     fn degree(&self, id: ChordId, degree: Degree, octave: i8) -> Option<(usize, MidiNote)> {
         let grip = self.grips.get(id.0 as usize)?;
         let chord = self.song.chord(id)?;
-        let (root_string, root) = grip.bass.root;
-        let interval = match degree {
-            Degree::Root if octave == 0 => return Some((root_string, root)),
-            Degree::Fifth if octave == 0 => {
-                return Some(grip.bass.fifth.unwrap_or((root_string, root)));
-            }
-            Degree::Root => 0,
-            Degree::Octave => 12,
-            Degree::Third => over_bass(chord, chord.quality.third_or_suspended()?),
-            Degree::Fifth => over_bass(chord, chord.quality.fifth()?),
-            Degree::Sixth => over_bass(chord, 9),
-            Degree::Seventh => over_bass(chord, chord.quality.seventh()?),
+        match (degree, octave) {
+            (Degree::Root, 0) => return Some(grip.bass.root),
+            (Degree::Fifth, 0) => return Some(grip.bass.fifth.unwrap_or(grip.bass.root)),
+            _ => {}
+        }
+        let above_root = interval(chord, degree, Scale::of(self.song.key, chord));
+        let up = match degree {
+            Degree::Root | Degree::Octave => above_root,
+            _ => over_bass(chord, above_root),
         };
         let capo = i32::from(self.song.capo);
         let (low, high) = (
             i32::from(BASS_STRINGS[0]) + capo,
             i32::from(BASS_STRINGS[2]) + capo + i32::from(REACH),
         );
-        let mut note = i32::from(root.get()) + i32::from(interval) + 12 * i32::from(octave);
+        let root = i32::from(grip.bass.root.1.get());
+        let mut note = root + up + 12 * i32::from(octave);
         while note > high {
             note -= 12;
         }
@@ -212,13 +211,9 @@ impl Guitar<'_> {
 
 /// Semitones, 0 to 11, from the chord's bass note up to what lies `interval` above its root: over
 /// the B of G/B, the fifth of G is a third away.
-const fn over_bass(chord: &Chord, interval: u8) -> u8 {
-    let root = chord.root.pitch_class();
-    let bass = match chord.bass {
-        Some(bass) => bass.pitch_class(),
-        None => root,
-    };
-    (root + interval + 12 - bass) % 12
+fn over_bass(chord: &Chord, interval: i32) -> i32 {
+    let root = i32::from(chord.root.pitch_class());
+    (root + interval - i32::from(chord.bass_class())).rem_euclid(12)
 }
 
 /// The bass string, 0 to 2 from the low E, that a run plays a note on: the highest that has it.

@@ -3,6 +3,7 @@
 mod bass;
 mod chop;
 mod cues;
+mod degree;
 mod drift;
 mod feel;
 mod guitar;

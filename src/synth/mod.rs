@@ -19,6 +19,7 @@ mod limiter;
 mod loop_filter;
 mod modes;
 mod one_pole;
+mod outlet;
 mod player;
 mod pluck;
 mod renderer;
@@ -28,8 +29,11 @@ mod string_loop;
 mod timbre;
 mod voice;
 
+use fade::Fade;
+use limiter::Limiter;
+
 pub use band::Synth;
-pub use fade::Fade;
-pub use limiter::{CEILING, Limiter};
+pub use limiter::CEILING;
+pub use outlet::Outlet;
 pub use renderer::Renderer;
 pub use schedule::{QUANTUM, frame_at};

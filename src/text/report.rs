@@ -8,14 +8,26 @@ use super::{Problems, Source};
 /// The widest line that a report draws; a report is read in a terminal of 80 columns or more.
 const COLUMNS: usize = 100;
 
+/// The most bytes of lines that a report draws: a file of one endless line with a thousand mistakes
+/// would otherwise be drawn a thousand times. A thousand lines of a chart are less than a tenth
+/// of it.
+const MOST_DRAWN: usize = 2 << 20;
+
 /// Shows every problem of `source`: the message, file, line and column, the text itself under a
 /// caret, and what to write instead.
 pub fn report(source: &Source, problems: &Problems, colour: bool) -> String {
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() }.term_width(COLUMNS);
     let lines = Lines::of(&source.text);
     let mut out = String::new();
+    let mut more = problems.not_kept();
+    let mut drawn = 0;
     for problem in problems.in_order() {
+        if drawn > MOST_DRAWN {
+            more += 1;
+            continue;
+        }
         let (number, line, span) = lines.around(&problem.span);
+        drawn += line.len();
         let snippet = Snippet::source(line)
             .line_start(number)
             .path(&source.name)
@@ -27,10 +39,10 @@ pub fn report(source: &Source, problems: &Problems, colour: bool) -> String {
         out.push_str(&renderer.render(&[group]));
         out.push_str("\n\n");
     }
-    match problems.not_kept() {
+    match more {
         0 => {}
         1 => out.push_str("and one more problem\n\n"),
-        more => out.push_str(&format!("and {more} more problems\n\n")),
+        _ => out.push_str(&format!("and {more} more problems\n\n")),
     }
     out
 }

@@ -102,7 +102,9 @@ impl ChordError {
                     .to_owned()
             }
             Self::Quality { near: Some(near), .. } => format!("did you mean `{near}`?"),
-            Self::Quality { near: None, .. } => format!("write one of those such as {SAMPLE}"),
+            Self::Quality { near: None, .. } => {
+                format!("write one that there is, such as {SAMPLE}")
+            }
             Self::TwoWays { found, .. } => {
                 let note = if found == "2" { 9 } else { 11 };
                 let sus = format!("write `sus{found}` if it stands in place of the third");
@@ -218,7 +220,7 @@ mod tests {
                 "Bbwow",
                 "wow",
                 "`wow` is no chord quality",
-                "write one of those such as m, 7, m7, maj7, 6, 9, add9, sus4, dim, aug",
+                "write one that there is, such as m, 7, m7, maj7, 6, 9, add9, sus4, dim, aug",
             ),
             (
                 "D/X",
@@ -254,7 +256,7 @@ mod tests {
                 "5seven",
                 "seven",
                 "`seven` is no chord quality",
-                "write one of those such as m, 7, m7, maj7, 6, 9, add9, sus4, dim, aug",
+                "write one that there is, such as m, 7, m7, maj7, 6, 9, add9, sus4, dim, aug",
             ),
         ] {
             let error = Chord::read(text, key).unwrap_err();
