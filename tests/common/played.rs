@@ -144,6 +144,9 @@ impl<'a> Played<'a> {
         for (start, end) in self.sheet.silences(self.role) {
             let (_, from) = self.window(start);
             let (to, _) = self.window(end);
+            if from >= to {
+                continue; // Shorter than a player's feel: what comes after it has begun.
+            }
             for note in &self.notes {
                 let begins = (from..to).contains(&(note.start as f64));
                 let sounds_on = (note.start as f64) < from && note.end as f64 > from;

@@ -13,11 +13,12 @@ use openchair::text::{Problems, Source, report};
 
 use crate::midi_file::MidiFile;
 
-/// The files of a folder beside the tests, by name.
+/// The TOML files of a folder of the program, by name.
 pub fn files(folder: &str) -> Vec<PathBuf> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
     let mut files: Vec<PathBuf> =
         fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.retain(|path| path.extension().is_some_and(|ending| ending == "toml"));
     files.sort();
     files
 }
