@@ -48,7 +48,12 @@ impl ChopShape {
     /// How far the hand goes from one shape to the other: twice the shift of the hand, the frets that
     /// fingers slide, and one for each string that is taken up or left.
     pub fn movement(&self, other: &Self) -> u32 {
-        let shift = u32::from(self.position().abs_diff(other.position()));
+        self.movement_between(self.position(), other, other.position())
+    }
+
+    /// The same, where both positions are known.
+    pub(super) fn movement_between(&self, here: u8, other: &Self, there: u8) -> u32 {
+        let shift = u32::from(here.abs_diff(there));
         let slides = self.frets.iter().zip(&other.frets).map(|pair| match pair {
             (Some(from), Some(to)) => u32::from(from.abs_diff(*to)),
             (None, None) => 0,

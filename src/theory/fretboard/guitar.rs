@@ -127,13 +127,20 @@ impl Search {
     fn run(mut self) -> Option<Frets<6>> {
         for lowest in 0..BASS_STRINGS {
             let mut frets = [None; 6];
-            self.place(&mut frets, lowest, lowest, self.bass);
+            self.place(&mut frets, (lowest, lowest), None, self.bass);
         }
         self.best.map(|(_, frets)| frets)
     }
 
-    /// Puts the notes of `allowed` on a string in every way, and goes on to the next.
-    fn place(&mut self, frets: &mut Frets<6>, lowest: usize, string: usize, allowed: u16) {
+    /// Puts the notes of `allowed` on a string in every way, and goes on to the next. `stopped` is
+    /// the lowest and highest fret stopped so far.
+    fn place(
+        &mut self,
+        frets: &mut Frets<6>,
+        (lowest, string): (usize, usize),
+        stopped: Option<(u8, u8)>,
+        allowed: u16,
+    ) {
         if string - lowest >= self.strings {
             self.consider(frets, lowest, string);
         }
@@ -142,9 +149,13 @@ impl Search {
             if let Some(place) = frets.get_mut(string) {
                 *place = Some(fret);
             }
-            let near = reach::stopped_range(frets).is_none_or(|(a, b)| GUITAR.reach.spans(a, b));
-            if near {
-                self.place(frets, lowest, string + 1, self.tones);
+            let stopped = match (fret, stopped) {
+                (0, _) => stopped,
+                (_, None) => Some((fret, fret)),
+                (_, Some((low, high))) => Some((low.min(fret), high.max(fret))),
+            };
+            if stopped.is_none_or(|(low, high)| GUITAR.reach.spans(low, high)) {
+                self.place(frets, (lowest, string + 1), stopped, self.tones);
             }
         }
         if let Some(place) = frets.get_mut(string) {
