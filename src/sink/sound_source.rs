@@ -16,7 +16,10 @@ pub(super) struct Shared {
     pub dropouts: AtomicU64,
     pub stop: AtomicBool,
     pub finished: AtomicBool,
+    /// Why the device is gone for good.
     pub failure: OnceLock<SoundError>,
+    /// The first complaint after which the sound may yet go on.
+    pub complaint: OnceLock<SoundError>,
 }
 
 /// What a sound device's callback calls: it renders into memory of its own and spreads that over the

@@ -8,10 +8,10 @@ pub(super) fn fault(bytes: &[u8]) -> Option<&'static str> {
 }
 
 fn look(bytes: &[u8]) -> Result<(), &'static str> {
-    let (name, whole, _) = chunk(bytes)?;
-    if name != *b"RIFF" || whole.get(..4) != Some(b"sfbk") {
+    if bytes.get(..4) != Some(b"RIFF") || bytes.get(8..12) != Some(b"sfbk") {
         return Err("it does not begin as a soundfont does (RIFF … sfbk)");
     }
+    let (_, whole, _) = chunk(bytes)?;
     let mut lists = None;
     let mut rest = whole.get(4..).unwrap_or_default();
     while !rest.is_empty() {

@@ -97,7 +97,7 @@ impl Timbre {
                 second_fall: 1.0,
                 damp_ms: 90.0,
                 damp_bright: 0.03,
-                level: 0.7,
+                level: 0.62,
                 room: 0.10,
                 body: &MANDOLIN,
             },
