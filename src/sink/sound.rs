@@ -11,8 +11,8 @@ use std::time::{Duration, Instant};
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{
-    Device, Error, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
-    Stream, StreamConfig, SupportedStreamConfig, U24,
+    BufferSize, Device, Error, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat,
+    SizedSample, Stream, StreamConfig, SupportedBufferSize, SupportedStreamConfig, U24,
 };
 use serde::Serialize;
 
@@ -29,6 +29,10 @@ const LONGEST_STOP: Duration = Duration::from_millis(1_500);
 /// How long a device may take no samples before the song counts as broken off. Above a second, which
 /// a device may need to wake up or to change over to another.
 const LONGEST_PAUSE: Duration = Duration::from_secs(5);
+
+/// Milliseconds of sound that a callback makes. Nobody plays the band by hand, so a late callback
+/// hurts more than a long way to the loudspeaker; a stop is still heard within a tenth of a second.
+const PERIOD_MILLIS: u32 = 40;
 
 /// Frames a second that are held to be a sound device's: what is asked for above or below is a fault.
 const RATES: std::ops::RangeInclusive<u32> = 8_000..=384_000;
@@ -190,6 +194,17 @@ impl SoundOutput {
         Ok(Playback { stream, shared, name: self.name.clone(), rate, total })
     }
 
+    /// About [`PERIOD_MILLIS`] a callback, if the device says what it can.
+    fn buffer_size(&self) -> BufferSize {
+        match *self.config.buffer_size() {
+            SupportedBufferSize::Range { min, max } if min <= max && max > 0 => {
+                let wanted = self.sample_rate() / 1_000 * PERIOD_MILLIS;
+                BufferSize::Fixed(wanted.clamp(min.max(1), max))
+            }
+            _ => BufferSize::Default,
+        }
+    }
+
     fn stream(&self, source: SoundSource, shared: &Arc<Shared>) -> Result<Stream, SoundError> {
         match self.config.sample_format() {
             SampleFormat::F32 => self.stream_of::<f32>(source, shared),
@@ -214,7 +229,7 @@ impl SoundOutput {
         mut source: SoundSource,
         shared: &Arc<Shared>,
     ) -> Result<Stream, SoundError> {
-        let config: StreamConfig = self.config.config();
+        let config = StreamConfig { buffer_size: self.buffer_size(), ..self.config.config() };
         let (shared, name) = (Arc::clone(shared), self.name.clone());
         self.device
             .build_output_stream(
@@ -271,9 +286,10 @@ pub struct Playback {
 }
 
 impl Playback {
-    /// The frame that is heard about now; it moves on by a callback's frames at a time.
+    /// The frame that is heard about now; it moves on by a callback's frames at a time, never back.
     pub fn heard_frames(&self) -> u64 {
-        self.rendered().saturating_sub(self.shared.latency.load(Ordering::Relaxed))
+        let heard = self.rendered().saturating_sub(self.shared.latency.load(Ordering::Relaxed));
+        heard.max(self.shared.heard.fetch_max(heard, Ordering::Relaxed))
     }
 
     fn rendered(&self) -> u64 {

@@ -13,6 +13,8 @@ const BLOCK: usize = 512;
 pub(super) struct Shared {
     pub rendered: AtomicU64,
     pub latency: AtomicU64,
+    /// The farthest frame that was told as heard: the device's idea of its latency wavers.
+    pub heard: AtomicU64,
     pub dropouts: AtomicU64,
     pub stop: AtomicBool,
     pub finished: AtomicBool,

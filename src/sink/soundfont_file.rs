@@ -30,7 +30,10 @@ fn look(bytes: &[u8]) -> Result<(), &'static str> {
 }
 
 /// A chunk's name and contents, and what comes after it.
-fn chunk(bytes: &[u8]) -> Result<([u8; 4], &[u8], &[u8]), &'static str> {
+type Chunk<'a> = ([u8; 4], &'a [u8], &'a [u8]);
+
+/// The first chunk.
+fn chunk(bytes: &[u8]) -> Result<Chunk<'_>, &'static str> {
     const CUT: &str = "it is cut off, or a part of it claims to be longer than the file";
     let (head, rest) = bytes.split_first_chunk::<8>().ok_or(CUT)?;
     let [a, b, c, d, size @ ..] = *head;
