@@ -191,7 +191,8 @@ fn pieces_lost(heard: &[f32], made: &[f32]) -> usize {
 
 #[test]
 fn the_measure_of_loss_finds_losses() {
-    let made: Vec<f32> = (0..48_000).map(|n| ((n * n % 7_919) as f32 / 8_000.0) - 0.5).collect();
+    let made: Vec<f32> =
+        (0_u64..48_000).map(|n| ((n * n / 7 % 7_919) as f32 / 8_000.0) - 0.5).collect();
     assert_eq!(pieces_lost(&made, &made), 0);
     let gap = [&made[..10_000], &[0.0; 700], &made[10_000..]].concat();
     assert_eq!(pieces_lost(&gap, &made), 1);
