@@ -10,7 +10,7 @@ mod port_error;
 mod quiet;
 
 pub use frames::{Cycle, FrameQueue, FrameWriter, frame_queue};
-pub use midi_out::{AT_ONCE, MidiOut, Recorder, Recording, Sent};
+pub use midi_out::{AT_ONCE, Losses, MidiOut, Recorder, Recording, Sent};
 pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, open, ports_list};
 pub use port_error::PortError;
 pub use quiet::quietly;
