@@ -4,7 +4,7 @@
 //! Criterion counts frames as elements: 48,000 elements a second would be real time.
 #![allow(missing_docs, clippy::unwrap_used)]
 
-#[path = "../tests/common/mod.rs"]
+#[path = "../tests/common/sound.rs"]
 mod common;
 
 use std::hint::black_box;
