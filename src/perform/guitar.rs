@@ -173,7 +173,11 @@ impl Guitar<'_> {
             (Degree::Fifth, 0) => return Some(grip.bass.fifth.unwrap_or(grip.bass.root)),
             _ => {}
         }
-        let up = interval(chord, degree, Scale::of(self.song.key, chord));
+        let above_root = interval(chord, degree, Scale::of(self.song.key, chord));
+        let up = match degree {
+            Degree::Root | Degree::Octave => above_root,
+            _ => over_bass(chord, above_root),
+        };
         let capo = i32::from(self.song.capo);
         let (low, high) = (
             i32::from(BASS_STRINGS[0]) + capo,
@@ -205,8 +209,29 @@ impl Guitar<'_> {
     }
 }
 
+/// Semitones, 0 to 11, from the chord's bass note up to what lies `interval` above its root: over
+/// the B of G/B, the fifth of G is a third away.
+fn over_bass(chord: &Chord, interval: i32) -> i32 {
+    let root = i32::from(chord.root.pitch_class());
+    (root + interval - i32::from(chord.bass_class())).rem_euclid(12)
+}
+
 /// The bass string, 0 to 2 from the low E, that a run plays a note on: the highest that has it.
 fn bass_string(note: MidiNote, capo: u8) -> usize {
     let open = |string: &u8| string.saturating_add(capo);
     BASS_STRINGS.iter().rposition(|string| open(string) <= note.get()).unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn degrees_are_the_chords_and_not_the_slash_basss() {
+        let over = |chord, interval| over_bass(&Chord::parse(chord).unwrap(), interval);
+        assert_eq!(over("G", 4), 4);
+        assert_eq!(over("G/B", 4), 0, "the B itself");
+        assert_eq!(over("G/B", 7), 3, "D over B");
+        assert_eq!(over("D/C#", 4), 5, "F sharp over C sharp");
+    }
 }
