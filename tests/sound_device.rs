@@ -11,7 +11,7 @@ use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use common::{RATE, band, note, rendered, solo};
+use common::sound::{RATE, band, note, rendered, solo};
 use openchair::chart::Role;
 use openchair::perform::Performance;
 use openchair::sink::{SoundError, SoundOutput, sound_devices};

@@ -8,7 +8,7 @@ mod tiny;
 use std::path::Path;
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
-use common::{RATE, band, cents_off, frame, level, note, performance, rendered, solo};
+use common::sound::{RATE, band, cents_off, frame, level, note, performance, rendered, solo};
 use openchair::chart::Role;
 use openchair::sink::{SoundFont, SoundFontError};
 use openchair::synth::{CEILING, Renderer};

@@ -6,7 +6,7 @@ mod common;
 use std::fs;
 use std::io::Cursor;
 
-use common::{RATE, band, rendered};
+use common::sound::{RATE, band, rendered};
 use openchair::sink::{WavError, save_wav, write_wav};
 use openchair::synth::{Renderer, Synth};
 
