@@ -355,10 +355,11 @@ impl Playback {
             }
             sleep(LOOK);
         }
-        // What is rendered is not yet heard.
+        // What is rendered is not yet heard: the latency is that of the last piece's beginning.
         let latency = self.shared.latency.load(Ordering::Relaxed);
         let seconds = latency as f64 / f64::from(self.rate.max(1));
-        sleep(Duration::from_secs_f64(seconds.min(LONGEST_STOP.as_secs_f64())) + 4 * LOOK);
+        let heard = Duration::from_secs_f64(seconds.min(LONGEST_STOP.as_secs_f64()));
+        sleep(heard + Duration::from_millis(u64::from(PERIOD_MILLIS)) + LOOK);
         _ = self.stream.pause();
         Ok(())
     }
