@@ -32,7 +32,7 @@ fn each_part(song: &Song, style: &Style, role: Role, mut look: impl FnMut(&Playe
 }
 
 /// The bars in which a role just plays: no sit-out, no stop, a chord throughout.
-fn plain_bars<'a>(sheet: &'a Timetable, role: Role) -> impl Iterator<Item = &'a Bar> {
+fn plain_bars(sheet: &Timetable, role: Role) -> impl Iterator<Item = &Bar> {
     let plain = move |bar: &&Bar| {
         !bar.final_hit && (bar.start..bar.end).step_by(480).all(|at| sheet.heard(role, at))
     };
