@@ -15,12 +15,12 @@ play: setup
 	cargo run --release --quiet -- play $(SONG) $(ARGS)
 
 test: setup
-	cargo test --release
+	cargo test
 
 lint: setup
 	cargo fmt --check
-	cargo clippy --all-targets --release -- -D warnings
-	RUSTDOCFLAGS="-D warnings" cargo doc --no-deps --release --quiet
+	cargo clippy --all-targets -- -D warnings
+	RUSTDOCFLAGS="-D warnings" cargo doc --no-deps --quiet
 
 bench: setup
 	cargo bench

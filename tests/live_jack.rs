@@ -1,16 +1,17 @@
 //! Through a real JACK server: each message on its exact frame, none lost, none left sounding.
 #![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::panic)]
 
-mod common;
+mod playing;
 
 use std::process::Stdio;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use common::jack::{Listener, SERVER_PID, again, is_inside, passed, signal, with_server};
 use openchair::live::{Control, PlayError, Schedule, play_to_port, stop_on_signals};
 use openchair::perform::Performance;
 use openchair::sink::{MidiSystem, PortError, PortTarget, ports_list};
+use playing::jack::{Listener, SERVER_PID, again, is_inside, passed, signal, with_server};
 
 fn to_listener() -> PortTarget {
     PortTarget::Named("LISTENER".to_owned())
@@ -23,56 +24,68 @@ fn play(
     play_to_port(performance, target, &Control::new(), &mut |_| {})
 }
 
-/// Plays 20 s and compares every arrival with the frame that its time asks for.
-fn exact_frames(test: &str, period: u32) {
+/// Plays and compares every arrival with the frame that its time asks for.
+fn exact_frames(test: &str, period: u32, bars: i64) {
     if !is_inside(test) {
         return with_server(test, period);
     }
     let mut listener = Listener::new("listener");
     let rate = i64::from(listener.client().sample_rate());
-    let performance = common::band::performance(11, 13);
+    let performance = playing::performance(11, bars);
     let schedule = Schedule::new(&performance);
     let report = play(&performance, &to_listener()).unwrap();
     // All of it has come although the port is closed by now.
     let heard = listener.listen();
     assert_eq!(report.sent, schedule.due().len());
     assert_eq!(heard.len(), schedule.due().len());
-    let mut off = 0;
-    for (heard, due) in heard.iter().zip(schedule.due()) {
-        let (bytes, length) = due.message.bytes();
-        assert_eq!((heard.bytes, heard.length), (bytes, length));
-    }
     for (it, due) in heard.iter().zip(schedule.due()) {
+        let (bytes, length) = due.message.bytes();
+        assert_eq!((it.bytes, it.length), (bytes, length));
+    }
+    let arrivals = heard.iter().zip(schedule.due()).map(|(it, due)| {
         let frame = i64::from(it.frame.wrapping_sub(heard[0].frame));
         let after_first = due.at.0 - schedule.due()[0].at.0;
         let expected = (after_first * rate + 500_000_000) / 1_000_000_000;
-        off += u64::from(frame != expected);
-    }
+        (frame, frame - expected)
+    });
+    let arrivals: Vec<(i64, i64)> = arrivals.collect();
+    let off = arrivals.iter().filter(|&&(_, off)| off != 0).count();
+    let most = arrivals.iter().map(|&(_, off)| off.abs()).max();
+    let losses = report.losses;
     println!(
-        "measured: {test}: {} messages, {off} not on their exact frame, {} late by the server's doing",
-        heard.len(),
-        report.late
+        "measured: {test}: {} messages, {off} off their exact frame, by {most:?} at most; {losses:?}",
+        arrivals.len()
     );
-    assert!(off <= report.late, "{off} off their frame, but only {} late", report.late);
-    assert!(report.late < schedule.due().len() as u64 / 20, "the server hardly kept up");
+    if losses.dropouts == 0 {
+        assert_eq!((off, losses.late), (0, 0));
+    }
+    // A server that dropped out has taken some time; what is not late by that draws level with the
+    // clock again, by no more than a frame in 2,000.
+    let jumps = arrivals.windows(2).filter(|pair| {
+        let ((frame, off), (next_frame, next_off)) = (pair[0], pair[1]);
+        (next_off - off).abs() > 1 + (next_frame - frame) / 2000
+    });
+    // A late message lies apart from the one before and from the one after.
+    assert!(jumps.count() as u64 <= 2 * losses.late, "{arrivals:?}");
+    assert!(losses.late < arrivals.len() as u64 / 10, "the server hardly kept up");
     assert!(listener.sounding().is_empty());
 }
 
 #[test]
 fn every_message_comes_on_its_exact_frame() {
-    exact_frames("every_message_comes_on_its_exact_frame", 128);
+    exact_frames("every_message_comes_on_its_exact_frame", 128, 13);
 }
 
 #[test]
 fn long_periods_are_no_less_exact() {
-    exact_frames("long_periods_are_no_less_exact", 2048);
+    exact_frames("long_periods_are_no_less_exact", 2048, 5);
 }
 
 /// What a program does that plays and is to be interrupted.
 fn player(seconds: i64) {
     let control = Control::new();
     stop_on_signals(&control).unwrap();
-    let performance = common::band::performance(11, seconds * 10 / 16);
+    let performance = playing::performance(11, seconds * 10 / 16);
     let report = play_to_port(&performance, &to_listener(), &control, &mut |_| {}).unwrap();
     assert!(report.stopped, "it was to be stopped");
 }
@@ -122,8 +135,10 @@ fn a_server_that_dies_is_a_clear_error() {
         return with_server(test, 256);
     }
     let mut listener = Listener::new("listener");
-    let playing = thread::spawn(|| play(&common::band::performance(11, 20), &to_listener()));
-    assert!(listener.until(Duration::from_secs(10), |it| it.listen().len() > 50));
+    let playing = thread::spawn(|| play(&playing::performance(11, 20), &to_listener()));
+    if !listener.until(Duration::from_secs(10), |it| it.listen().len() > 50) {
+        panic!("it does not play: {:?}", playing.join());
+    }
     let begun = Instant::now();
     signal(std::env::var(SERVER_PID).unwrap().parse().unwrap(), "TERM");
     let error = playing.join().unwrap().unwrap_err();
@@ -144,7 +159,7 @@ fn its_ports_are_listed_beside_the_systems() {
     let found = list.outputs.iter().find(|port| port.name == "listener:in").unwrap();
     assert_eq!(found.system, MidiSystem::Jack);
     assert!(list.inputs.iter().all(|port| port.name != "listener:in"));
-    let error = play(&common::band::performance(1, 2), &PortTarget::Named("organ".to_owned()));
+    let error = play(&playing::performance(1, 2), &PortTarget::Named("organ".to_owned()));
     assert!(error.unwrap_err().to_string().contains("listener:in (jack)"));
 
     // Where the system has no MIDI of its own, JACK's port waits for others to connect.
@@ -154,7 +169,7 @@ fn its_ports_are_listed_beside_the_systems() {
     let control = Control::new();
     let playing = control.clone();
     let player = thread::spawn(move || {
-        play_to_port(&common::band::performance(1, 20), &PortTarget::Virtual, &playing, &mut |_| {})
+        play_to_port(&playing::performance(1, 20), &PortTarget::Virtual, &playing, &mut |_| {})
     });
     let connected = listener.until(Duration::from_secs(5), |it| {
         it.client().connect_ports_by_name("openchair:band", "listener:in").is_ok()
@@ -172,7 +187,7 @@ fn without_a_server_it_is_quietly_not_there() {
     if is_inside(test) {
         let list = ports_list();
         assert!(list.outputs.iter().chain(&list.inputs).all(|it| it.system != MidiSystem::Jack));
-        assert!(play(&common::band::performance(1, 2), &to_listener()).is_err());
+        assert!(play(&playing::performance(1, 2), &to_listener()).is_err());
         return;
     }
     // JACK's library starts a server by the command in this file, unless told not to.

@@ -1,14 +1,14 @@
 //! The playing thread with a clock that jumps and an output that writes down what it gets.
 
-mod common;
+mod playing;
 
 use std::sync::Arc;
 
-use common::band::performance;
 use openchair::live::{Clock, Control, FakeClock, PlayError, PlayReport, Schedule, play};
 use openchair::perform::{Message, Performance};
 use openchair::sink::{AT_ONCE, MidiOut, Recorder, Recording};
 use openchair::time::Nanos;
+use playing::performance;
 use proptest::prelude::*;
 
 const MILLI: i64 = 1_000_000;
@@ -103,7 +103,7 @@ fn three_hours_pass_without_drift() {
 
 #[test]
 fn a_stop_is_seen_within_10_ms_in_a_long_rest() {
-    let performance = common::band::long_rest();
+    let performance = playing::long_rest();
     for kind in KINDS {
         let stop_at = Nanos(20_123 * MILLI);
         let (result, recording, clock) =
@@ -166,7 +166,8 @@ fn hide_wanted_panics() {
     ONCE.call_once(|| {
         let others = std::panic::take_hook();
         std::panic::set_hook(Box::new(move |info| {
-            if !info.payload_as_str().is_some_and(|text| text.contains("told to panic")) {
+            let text = info.payload().downcast_ref::<&str>();
+            if !text.is_some_and(|text| text.contains("told to panic")) {
                 others(info);
             }
         }));

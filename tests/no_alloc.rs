@@ -1,7 +1,7 @@
 //! The playing loop and both ends of the frame queue ask the allocator for nothing. The allocator of
 //! this test ends the process if they do.
 
-mod common;
+mod playing;
 
 use std::sync::Arc;
 
@@ -15,7 +15,7 @@ static ALLOCATOR: AllocDisabler = AllocDisabler;
 
 #[test]
 fn the_playing_loop_allocates_nothing() {
-    let schedule = Schedule::new(&common::band::performance(2, 200));
+    let schedule = Schedule::new(&playing::performance(2, 200));
     for ahead in [Nanos(0), Nanos(105_000_000)] {
         for stop_at in [i64::MAX, 100_000_000_000] {
             let control = Control::new();
@@ -40,7 +40,7 @@ fn the_playing_loop_allocates_nothing() {
 
 #[test]
 fn nor_does_it_with_the_real_clock() {
-    let schedule = Schedule::new(&common::band::performance(2, 2));
+    let schedule = Schedule::new(&playing::performance(2, 2));
     let clock = MonotonicClock::new();
     let mut recorder = Recorder::new(schedule.due().len(), move || clock.now());
     let control = Control::new();
@@ -53,7 +53,7 @@ fn nor_does_it_with_the_real_clock() {
 
 #[test]
 fn neither_end_of_the_frame_queue_allocates() {
-    let message = Schedule::new(&common::band::performance(2, 2)).due()[0].message;
+    let message = Schedule::new(&playing::performance(2, 2)).due()[0].message;
     let (mut queue, mut writer) = frame_queue(48_000);
     let mut written = 0;
     assert_no_alloc(|| {

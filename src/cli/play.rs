@@ -53,10 +53,10 @@ fn to_port(
         play_to_port(performance, target, control, &mut |notice| tell(notice))
     })
     .map_err(Failure::failed)?;
-    if report.late > 0 {
+    if report.losses.dropouts > 0 {
         tell(format!(
-            "{} notes came late: the sound server lost time; give it a longer period",
-            report.late
+            "the sound server lost time {} times, and {} notes came late; give it longer periods",
+            report.losses.dropouts, report.losses.late
         ));
     }
     Ok(())

@@ -5,7 +5,7 @@ use thiserror::Error;
 use super::sounding::Sounding;
 use super::{Clock, Control, Schedule};
 use crate::perform::Message;
-use crate::sink::{AT_ONCE, MidiOut, PortError};
+use crate::sink::{AT_ONCE, Losses, MidiOut, PortError};
 use crate::time::Nanos;
 
 /// How often a long wait looks for a stop: half of the 10 ms within which one is seen.
@@ -28,8 +28,8 @@ pub struct PlayReport {
     pub stopped: bool,
     /// The latest that a message was handed to the port after the time it was wanted.
     pub latest: Nanos,
-    /// Messages that a server put out late because it had lost time.
-    pub late: u64,
+    /// What a server behind the port has lost.
+    pub losses: Losses,
 }
 
 /// Why playing ended before its time.
@@ -90,7 +90,7 @@ pub fn run(
     if !matches!(result, Ok(Ok(()))) || player.report.stopped || !player.sounding.is_empty() {
         player.damp_all(out);
     }
-    player.report.late = out.late();
+    player.report.losses = out.losses();
     match result {
         Ok(Ok(())) => Ok(player.report),
         Ok(Err(error)) => Err(error.into()),

@@ -6,16 +6,16 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use jack::{
-    AsyncClient, Client, ClientOptions, Control, Frames, Port, PortFlags, PortSpec, ProcessHandler,
-    ProcessScope, RawMidi,
+    AsyncClient, Client, ClientOptions, ClientStatus, Control, Error, Frames, NotificationHandler,
+    Port, PortFlags, PortSpec, ProcessHandler, ProcessScope, RawMidi,
 };
 
-use super::{Cycle, FrameQueue, FrameWriter, MidiOut, PortError, frame_queue, quietly};
+use super::{Cycle, FrameQueue, FrameWriter, Losses, MidiOut, PortError, frame_queue, quietly};
 use crate::perform::Message;
 use crate::time::Nanos;
 
@@ -34,6 +34,11 @@ const MARGIN: i64 = 100_000_000;
 /// that must run as a signal handler); the longest period, 8,192 frames at 44.1 kHz, is 0.19 s.
 const STOPPED: Duration = Duration::from_secs(1);
 
+/// A server refuses a client while another is just being let in (one in ten was, with two at a time),
+/// so ask it again for up to half a second.
+const OPEN_TRIES: u32 = 10;
+const OPEN_AGAIN: Duration = Duration::from_millis(50);
+
 /// How long the last messages get to leave.
 const LEAVING: Duration = Duration::from_millis(500);
 
@@ -49,11 +54,18 @@ pub(super) fn ports() -> Option<(Vec<String>, Vec<String>)> {
 }
 
 fn client() -> Option<Client> {
-    // A libjack that lacks a function makes the crate panic; to us it is a JACK that isn't there.
-    catch_unwind(|| Client::new(CLIENT, ClientOptions::NO_START_SERVER).ok())
-        .ok()
-        .flatten()
-        .map(|(client, _)| client)
+    for _ in 0..OPEN_TRIES {
+        // A libjack that lacks a function makes the crate panic; to us it is a JACK that isn't there.
+        match catch_unwind(|| Client::new(CLIENT, ClientOptions::NO_START_SERVER)) {
+            Ok(Ok((client, _))) => return Some(client),
+            // A server is there but refused.
+            Ok(Err(Error::ClientError(status))) if status.contains(ClientStatus::SERVER_ERROR) => {
+                thread::sleep(OPEN_AGAIN);
+            }
+            Ok(Err(_)) | Err(_) => return None,
+        }
+    }
+    None
 }
 
 /// Opens a port of our own, connected to the input of exactly that name if one is given.
@@ -70,8 +82,11 @@ pub(super) fn open(to: Option<&str>, epoch: Instant) -> Result<Box<dyn MidiOut>,
     let rate = client.sample_rate();
     let (queue, writer) = frame_queue(rate);
     let period = Arc::new(AtomicU32::new(client.buffer_size()));
+    let dropouts = Arc::new(AtomicU64::new(0));
     let process = Process { port, writer, epoch, period: Arc::clone(&period) };
-    let client = client.activate_async((), process).map_err(|error| will_not(error.to_string()))?;
+    let client = client
+        .activate_async(Watch(Arc::clone(&dropouts)), process)
+        .map_err(|error| will_not(error.to_string()))?;
     if let Some(to) = to {
         client
             .as_client()
@@ -79,7 +94,17 @@ pub(super) fn open(to: Option<&str>, epoch: Instant) -> Result<Box<dyn MidiOut>,
             .map_err(|error| will_not(error.to_string()))?;
     }
     let seen = (queue.cycles(), Instant::now());
-    Ok(Box::new(JackPort { client, queue, period, rate, seen }))
+    Ok(Box::new(JackPort { client, queue, period, dropouts, rate, seen }))
+}
+
+/// Counts what the server tells of.
+struct Watch(Arc<AtomicU64>);
+
+impl NotificationHandler for Watch {
+    fn xrun(&mut self, _: &Client) -> Control {
+        self.0.fetch_add(1, Ordering::Relaxed);
+        Control::Continue
+    }
 }
 
 struct Process {
@@ -135,10 +160,11 @@ fn start_of(epoch: Instant, client: &Client, scope: &ProcessScope) -> Nanos {
 }
 
 struct JackPort {
-    client: AsyncClient<(), Process>,
+    client: AsyncClient<Watch, Process>,
     queue: FrameQueue,
     /// Frames in a period.
     period: Arc<AtomicU32>,
+    dropouts: Arc<AtomicU64>,
     rate: u32,
     /// The last count of periods and when it was new.
     seen: (u64, Instant),
@@ -168,8 +194,8 @@ impl MidiOut for JackPort {
         self.queue.take_back();
     }
 
-    fn late(&self) -> u64 {
-        self.queue.late()
+    fn losses(&self) -> Losses {
+        Losses { dropouts: self.dropouts.load(Ordering::Relaxed), late: self.queue.late() }
     }
 
     fn close(self: Box<Self>) {

@@ -26,13 +26,23 @@ pub trait MidiOut: Send {
     /// Drops what is queued and has not gone out yet.
     fn take_back(&mut self);
 
-    /// How many messages went out after their due time because the server lost time.
-    fn late(&self) -> u64 {
-        0
+    /// What went wrong behind the port so far.
+    fn losses(&self) -> Losses {
+        Losses::default()
     }
 
     /// Lets what was sent leave, then closes the port.
     fn close(self: Box<Self>);
+}
+
+/// What a server that keeps the time itself has lost; always 0 for an output that sends at once.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Losses {
+    /// How often it did not keep up and left out some time (an "xrun"). The music pauses for that
+    /// long, and then catches up with the clock so slowly that nobody hears it.
+    pub dropouts: u64,
+    /// How many messages went out after their frame.
+    pub late: u64,
 }
 
 /// One message that has left a [`Recorder`].

@@ -18,7 +18,7 @@ mod wav;
 mod whole_file;
 
 pub use frames::{Cycle, FrameQueue, FrameWriter, frame_queue};
-pub use midi_out::{AT_ONCE, MidiOut, Recorder, Recording, Sent};
+pub use midi_out::{AT_ONCE, Losses, MidiOut, Recorder, Recording, Sent};
 pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, open, ports_list};
 pub use port_error::PortError;
 pub use quiet::quietly;

@@ -11,8 +11,8 @@ use std::time::{Duration, Instant};
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{
-    Device, Error, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
-    Stream, StreamConfig, SupportedStreamConfig, U24,
+    BufferSize, Device, Error, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat,
+    SizedSample, Stream, StreamConfig, SupportedBufferSize, SupportedStreamConfig, U24,
 };
 use serde::Serialize;
 
@@ -25,6 +25,14 @@ const LOOK: Duration = Duration::from_millis(5);
 
 /// How long a stop may take: the fade's 30 ms and a large buffer's worth of callbacks.
 const LONGEST_STOP: Duration = Duration::from_millis(1_500);
+
+/// How long a device may take no samples before the song counts as broken off. Above a second, which
+/// a device may need to wake up or to change over to another.
+const LONGEST_PAUSE: Duration = Duration::from_secs(5);
+
+/// Milliseconds of sound that a callback makes. Nobody plays the band by hand, so a late callback
+/// hurts more than a long way to the loudspeaker; a stop is still heard within a tenth of a second.
+const PERIOD_MILLIS: u32 = 40;
 
 /// Frames a second that are held to be a sound device's: what is asked for above or below is a fault.
 const RATES: std::ops::RangeInclusive<u32> = 8_000..=384_000;
@@ -183,7 +191,18 @@ impl SoundOutput {
         let shared = source.shared();
         let stream = self.stream(source, &shared)?;
         stream.play().map_err(|error| refusal(&self.name, &error))?;
-        Ok(Playback { stream, shared, rate, total })
+        Ok(Playback { stream, shared, name: self.name.clone(), rate, total })
+    }
+
+    /// About [`PERIOD_MILLIS`] a callback, if the device says what it can.
+    fn buffer_size(&self) -> BufferSize {
+        match *self.config.buffer_size() {
+            SupportedBufferSize::Range { min, max } if min <= max && max > 0 => {
+                let wanted = self.sample_rate() / 1_000 * PERIOD_MILLIS;
+                BufferSize::Fixed(wanted.clamp(min.max(1), max))
+            }
+            _ => BufferSize::Default,
+        }
     }
 
     fn stream(&self, source: SoundSource, shared: &Arc<Shared>) -> Result<Stream, SoundError> {
@@ -210,7 +229,7 @@ impl SoundOutput {
         mut source: SoundSource,
         shared: &Arc<Shared>,
     ) -> Result<Stream, SoundError> {
-        let config: StreamConfig = self.config.config();
+        let config = StreamConfig { buffer_size: self.buffer_size(), ..self.config.config() };
         let (shared, name) = (Arc::clone(shared), self.name.clone());
         self.device
             .build_output_stream(
@@ -248,7 +267,12 @@ fn note(told: &Shared, name: &str, error: &Error) {
         ErrorKind::Xrun => _ = told.dropouts.fetch_add(1, Ordering::Relaxed),
         // The sound goes on.
         ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
-        _ => _ = told.failure.set(refusal(name, error)),
+        ErrorKind::DeviceNotAvailable | ErrorKind::StreamInvalidated => {
+            _ = told.failure.set(refusal(name, error));
+        }
+        // A sound server now and then fails to say how far it is and then plays on. Whether it does
+        // is seen by the samples it takes.
+        _ => _ = told.complaint.set(refusal(name, error)),
     }
 }
 
@@ -256,15 +280,20 @@ fn note(told: &Shared, name: &str, error: &Error) {
 pub struct Playback {
     stream: Stream,
     shared: Arc<Shared>,
+    name: String,
     rate: u32,
     total: u64,
 }
 
 impl Playback {
-    /// The frame that is heard about now; it moves on by a callback's frames at a time.
+    /// The frame that is heard about now; it moves on by a callback's frames at a time, never back.
     pub fn heard_frames(&self) -> u64 {
-        let rendered = self.shared.rendered.load(Ordering::Relaxed);
-        rendered.saturating_sub(self.shared.latency.load(Ordering::Relaxed))
+        let heard = self.rendered().saturating_sub(self.shared.latency.load(Ordering::Relaxed));
+        heard.max(self.shared.heard.fetch_max(heard, Ordering::Relaxed))
+    }
+
+    fn rendered(&self) -> u64 {
+        self.shared.rendered.load(Ordering::Relaxed)
     }
 
     /// Frames a second.
@@ -304,9 +333,18 @@ impl Playback {
     /// Why the device broke off.
     pub fn wait(self, mut stopped: impl FnMut(&Self) -> bool) -> Result<(), SoundError> {
         let mut deadline = None;
+        let mut moved = (self.rendered(), Instant::now());
         while !self.finished() {
             if let Some(error) = self.failure() {
                 return Err(error.clone());
+            }
+            if moved.0 != self.rendered() {
+                moved = (self.rendered(), Instant::now());
+            } else if moved.1.elapsed() > LONGEST_PAUSE {
+                return Err(self.shared.complaint.get().cloned().unwrap_or_else(|| {
+                    let cause = "it takes no more sound".to_owned();
+                    SoundError::Failed { name: self.name.clone(), cause }
+                }));
             }
             if deadline.is_some_and(|deadline| Instant::now() > deadline) {
                 break;
@@ -317,10 +355,11 @@ impl Playback {
             }
             sleep(LOOK);
         }
-        // What is rendered is not yet heard.
+        // What is rendered is not yet heard: the latency is that of the last piece's beginning.
         let latency = self.shared.latency.load(Ordering::Relaxed);
         let seconds = latency as f64 / f64::from(self.rate.max(1));
-        sleep(Duration::from_secs_f64(seconds.min(LONGEST_STOP.as_secs_f64())) + 4 * LOOK);
+        let heard = Duration::from_secs_f64(seconds.min(LONGEST_STOP.as_secs_f64()));
+        sleep(heard + Duration::from_millis(u64::from(PERIOD_MILLIS)) + LOOK);
         _ = self.stream.pause();
         Ok(())
     }

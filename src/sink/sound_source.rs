@@ -13,10 +13,15 @@ const BLOCK: usize = 512;
 pub(super) struct Shared {
     pub rendered: AtomicU64,
     pub latency: AtomicU64,
+    /// The farthest frame that was told as heard: the device's idea of its latency wavers.
+    pub heard: AtomicU64,
     pub dropouts: AtomicU64,
     pub stop: AtomicBool,
     pub finished: AtomicBool,
+    /// Why the device is gone for good.
     pub failure: OnceLock<SoundError>,
+    /// The first complaint after which the sound may yet go on.
+    pub complaint: OnceLock<SoundError>,
 }
 
 /// What a sound device's callback calls: it renders into memory of its own and spreads that over the

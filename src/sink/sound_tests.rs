@@ -95,6 +95,8 @@ fn the_systems_refusals_are_told_apart() {
     let shared = Shared::default();
     note(&shared, "Dock", &ErrorKind::Xrun.into());
     assert!(shared.failure.get().is_none() && shared.dropouts.load(Ordering::Relaxed) == 1);
+    note(&shared, "Dock", &ErrorKind::BackendError.into());
+    assert!(shared.failure.get().is_none() && shared.complaint.get().is_some());
     note(&shared, "Dock", &ErrorKind::DeviceNotAvailable.into());
     assert_eq!(shared.failure.get(), Some(&SoundError::Lost { name: name() }));
 }

@@ -22,7 +22,7 @@ const LARGEST: u64 = 2 << 30;
 const TAIL_SECONDS: f64 = 1.5;
 
 /// Its loudness beside the band's own sound, for a General MIDI bank's usual levels.
-const LOUDNESS: f32 = 0.9;
+const LOUDNESS: f32 = 1.35;
 
 /// Why a soundfont cannot be played.
 #[derive(Debug, thiserror::Error)]

@@ -8,10 +8,10 @@ pub(super) fn fault(bytes: &[u8]) -> Option<&'static str> {
 }
 
 fn look(bytes: &[u8]) -> Result<(), &'static str> {
-    let (name, whole, _) = chunk(bytes)?;
-    if name != *b"RIFF" || whole.get(..4) != Some(b"sfbk") {
+    if bytes.get(..4) != Some(b"RIFF") || bytes.get(8..12) != Some(b"sfbk") {
         return Err("it does not begin as a soundfont does (RIFF … sfbk)");
     }
+    let (_, whole, _) = chunk(bytes)?;
     let mut lists = None;
     let mut rest = whole.get(4..).unwrap_or_default();
     while !rest.is_empty() {
@@ -30,7 +30,10 @@ fn look(bytes: &[u8]) -> Result<(), &'static str> {
 }
 
 /// A chunk's name and contents, and what comes after it.
-fn chunk(bytes: &[u8]) -> Result<([u8; 4], &[u8], &[u8]), &'static str> {
+type Chunk<'a> = ([u8; 4], &'a [u8], &'a [u8]);
+
+/// The first chunk.
+fn chunk(bytes: &[u8]) -> Result<Chunk<'_>, &'static str> {
     const CUT: &str = "it is cut off, or a part of it claims to be longer than the file";
     let (head, rest) = bytes.split_first_chunk::<8>().ok_or(CUT)?;
     let [a, b, c, d, size @ ..] = *head;

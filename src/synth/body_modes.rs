@@ -53,9 +53,9 @@ pub(super) const MANDOLIN: BodyShape = BodyShape {
         mode(5_700.0, 0.011, 0.30),
     ],
     direct: 0.55,
-    presence: (1_600.0, 0.9),
+    presence: (1_600.0, 1.0),
     smallest_hz: 180.0,
-    stiffest_hz: 11_000.0,
+    stiffest_hz: 14_000.0,
 };
 
 /// Steel-string guitar of the large kind.

@@ -257,7 +257,7 @@ mod tests {
                 let cents = 1200.0 * (rate / hz / delay).log2();
                 assert!(cents.abs() < 0.01, "note {note} at {rate}: {cents} cents");
                 assert!(gain < 1.0 && gain > 0.8, "note {note} at {rate}: {gain}");
-                assert!(filter.delay() >= 1 && filter.taps().len() % 4 == 0);
+                assert!(filter.delay() >= 1 && filter.taps().len().is_multiple_of(4));
             }
         }
     }

@@ -88,7 +88,7 @@ impl Timbre {
                 stiffness: 5e-5,
                 position: (0.16, 0.26),
                 release_ms: (0.40, 0.12),
-                scrape: (0.16, 2.5, 6_000.0),
+                scrape: (0.20, 2.5, 9_000.0),
                 knock: 0.30,
                 // The later string is the higher one and catches up: no beat falls into the first second.
                 detune: (-0.7, 0.7),
@@ -97,7 +97,7 @@ impl Timbre {
                 second_fall: 1.0,
                 damp_ms: 90.0,
                 damp_bright: 0.03,
-                level: 0.7,
+                level: 0.62,
                 room: 0.10,
                 body: &MANDOLIN,
             },

@@ -1,5 +1,8 @@
 //! Performances made up for tests: a bass, a chop and a guitar with chords, by a seed.
-#![allow(dead_code, missing_docs)]
+#![allow(dead_code, missing_docs, clippy::unwrap_used, clippy::panic)]
+
+#[cfg(unix)]
+pub mod jack;
 
 use openchair::chart::Role;
 use openchair::perform::{Instrument, Note, Part, Performance};

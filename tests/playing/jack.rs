@@ -1,9 +1,10 @@
 //! A JACK server without a device, and a client that writes down which frame each message came in.
-#![allow(dead_code, missing_docs)]
+#![allow(dead_code, missing_docs, clippy::unwrap_used, clippy::panic)]
 
 use std::env;
 use std::io::Write;
 use std::process::{Child, Command, Output, Stdio};
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use jack::{
@@ -26,7 +27,7 @@ pub struct Server {
 }
 
 impl Server {
-    /// Starts one of its own name, so that tests run side by side. None if JACK isn't installed.
+    /// Starts one of its own name, so that it meets no other. None if JACK isn't installed.
     pub fn start(test: &str, period: u32) -> Option<Self> {
         let name = format!("openchair-{test}-{}", std::process::id());
         let real_time = if is_root() { ["-R", "-P70"].as_slice() } else { ["-r"].as_slice() };
@@ -60,6 +61,12 @@ impl Drop for Server {
         }
         let _ = self.child.kill();
         let _ = self.child.wait();
+        // A server that died under its clients leaves theirs.
+        for file in std::fs::read_dir("/dev/shm").into_iter().flatten().flatten() {
+            if file.file_name().to_string_lossy().contains(&self.name) {
+                let _ = std::fs::remove_file(file.path());
+            }
+        }
     }
 }
 
@@ -87,6 +94,9 @@ pub fn again(test: &str, inside: &str) -> Command {
 
 /// Runs `test` in a child with a server of its own; the child's failure is the test's.
 pub fn with_server(test: &str, period: u32) {
+    // One at a time: JACK lets clients of two servers in at the same time only by luck.
+    static TURN: Mutex<()> = Mutex::new(());
+    let _turn = TURN.lock().unwrap_or_else(PoisonError::into_inner);
     let Some(server) = Server::start(test, period) else { return };
     let mut child = again(test, test);
     child.env("JACK_DEFAULT_SERVER", &server.name).env(SERVER_PID, server.child.id().to_string());

@@ -1,0 +1,162 @@
+//! How late the playing thread wakes for a message, beside the bare floor: a thread that does nothing
+//! but wait for the same deadlines in the same way. Both are measured by turns in the same run, idle
+//! and with every core busy, at ordinary and at raised priority.
+//!
+//! `cargo bench --bench wakeup` takes 7 minutes; `cargo bench --bench wakeup -- 1` one run of the
+//! five. The figures are microseconds; each is the median over the runs.
+#![allow(missing_docs, clippy::unwrap_used)]
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
+
+use openchair::chart::Role;
+use openchair::live::{Clock, Control, MonotonicClock, Schedule, raise_priority, run};
+use openchair::perform::{Instrument, Message, Note, Part, Performance};
+use openchair::sink::{MidiOut, PortError};
+use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
+use openchair::time::{Meter, Nanos, Tempo, Ticks};
+
+/// No whole number of any period, or the spread looks falsely small.
+const INTERVAL: Nanos = Nanos(10_370_000);
+/// Messages a turn, and turns a run.
+const TURN: usize = 250;
+const TURNS: usize = 4;
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    if !arguments.iter().any(|argument| argument == "--bench") {
+        println!("measures only under cargo bench");
+        return;
+    }
+    let runs = arguments.iter().find_map(|it| it.parse().ok()).unwrap_or(5);
+    println!("| priority | machine | what | p50 | p99 | p99.9 |");
+    println!("| --- | --- | --- | --- | --- | --- |");
+    for raised in [false, true] {
+        for busy in [false, true] {
+            condition(raised, busy, runs);
+        }
+    }
+}
+
+fn condition(raised: bool, busy: bool, runs: usize) {
+    let stop = Arc::new(AtomicBool::new(false));
+    let cores = thread::available_parallelism().map_or(1, usize::from);
+    let load: Vec<_> = (0..if busy { cores } else { 0 })
+        .map(|_| {
+            let stop = Arc::clone(&stop);
+            thread::spawn(move || {
+                while !stop.load(Ordering::Relaxed) {
+                    std::hint::spin_loop();
+                }
+            })
+        })
+        .collect();
+    let mut figures: [Vec<[f64; 3]>; 2] = Default::default();
+    for _ in 0..runs {
+        let mut errors: [Vec<i64>; 2] = Default::default();
+        for _ in 0..TURNS {
+            for (errors, measure) in errors.iter_mut().zip([floor, sender]) {
+                let turn = thread::spawn(move || {
+                    if raised && let Err(refusal) = raise_priority() {
+                        println!("{refusal}");
+                        std::process::exit(1);
+                    }
+                    measure()
+                });
+                errors.extend(turn.join().unwrap());
+            }
+        }
+        for (figures, errors) in figures.iter_mut().zip(&mut errors) {
+            errors.sort_unstable();
+            let at = |part: f64| errors[(errors.len() as f64 * part) as usize] as f64 / 1000.0;
+            figures.push([at(0.5), at(0.99), at(0.999)]);
+        }
+    }
+    stop.store(true, Ordering::Relaxed);
+    load.into_iter().for_each(|thread| thread.join().unwrap());
+    let priority = if raised { "real-time" } else { "ordinary" };
+    let machine = if busy { "busy" } else { "idle" };
+    let mut p99 = [0.0; 2];
+    for (index, (what, figures)) in ["floor", "sender"].iter().zip(&figures).enumerate() {
+        let [p50, ninety_nine, p999] = [0, 1, 2].map(|column| {
+            let mut column: Vec<f64> = figures.iter().map(|row| row[column]).collect();
+            column.sort_by(f64::total_cmp);
+            column[column.len() / 2]
+        });
+        p99[index] = ninety_nine;
+        println!("| {priority} | {machine} | {what} | {p50:.1} | {ninety_nine:.1} | {p999:.1} |");
+    }
+    println!("| {priority} | {machine} | ratio at p99 | | {:.2} | |", p99[1] / p99[0]);
+}
+
+/// Only waits.
+fn floor() -> Vec<i64> {
+    let clock = MonotonicClock::new();
+    let mut errors = Vec::with_capacity(TURN);
+    let start = clock.now().0 + 100_000_000;
+    for index in 0..TURN {
+        let deadline = Nanos(start + index as i64 * INTERVAL.0);
+        clock.wait_until(deadline);
+        errors.push(clock.now().0 - deadline.0);
+    }
+    errors
+}
+
+/// Plays to an output that takes messages as a system port does, and only reads the time.
+fn sender() -> Vec<i64> {
+    // 20 ticks are one interval.
+    let tempo = Tempo::new(60e9 / (INTERVAL.0 as f64 * 48.0), Meter::FourFour, 100.0);
+    assert_eq!(tempo.nanos(Ticks::new(20)), INTERVAL);
+    let pitch = MidiNote::new(60).unwrap();
+    let notes = (0..TURN as i64 / 2).map(|index| Note {
+        start: Ticks::new(index * 40),
+        end: Ticks::new(index * 40 + 20),
+        pitch,
+        velocity: 64,
+    });
+    let part = Part {
+        role: Role::Bass,
+        instrument: Instrument { program: 32, volume: 100, pan: 64 },
+        notes: notes.collect(),
+    };
+    let performance = Performance {
+        title: String::new(),
+        key: Key { tonic: PitchName::new(Letter::G, 0), mode: Mode::Major },
+        tempo,
+        meters: vec![(Ticks::ZERO, Meter::FourFour)],
+        markers: Vec::new(),
+        chords: Vec::new(),
+        parts: vec![part],
+        clicks: Vec::new(),
+        song_start: Ticks::ZERO,
+        end: Ticks::new(TURN as i64 * 20),
+    };
+    let clock = MonotonicClock::new();
+    let mut stamp = Stamp { clock, errors: Vec::with_capacity(TURN) };
+    run(&Schedule::new(&performance), &mut stamp, &clock, &Control::new()).unwrap();
+    stamp.errors
+}
+
+struct Stamp {
+    clock: MonotonicClock,
+    errors: Vec<i64>,
+}
+
+impl MidiOut for Stamp {
+    fn ahead(&self) -> Nanos {
+        Nanos(0)
+    }
+
+    fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
+        // The set-up comes all at once, before the first note.
+        if matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. }) {
+            self.errors.push(self.clock.now().0 - due.0);
+        }
+        Ok(())
+    }
+
+    fn take_back(&mut self) {}
+
+    fn close(self: Box<Self>) {}
+}
