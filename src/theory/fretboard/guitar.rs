@@ -154,13 +154,29 @@ impl Search {
                 (_, None) => Some((fret, fret)),
                 (_, Some((low, high))) => Some((low.min(fret), high.max(fret))),
             };
-            if stopped.is_none_or(|(low, high)| GUITAR.reach.spans(low, high)) {
+            let held = stopped.is_none_or(|(low, high)| GUITAR.reach.spans(low, high));
+            if held && self.may_improve(frets, lowest, stopped) {
                 self.place(frets, (lowest, string + 1), stopped, self.tones);
             }
         }
         if let Some(place) = frets.get_mut(string) {
             *place = None;
         }
+    }
+
+    /// False if no shape that begins so can cost less than the best so far.
+    fn may_improve(&self, frets: &Frets<6>, skipped: usize, stopped: Option<(u8, u8)>) -> bool {
+        let Some((best, _)) = self.best else { return true };
+        let Some((low, high)) = stopped else { return true };
+        // Strings still to come may bring the hand down, as far as it then spans to the highest.
+        let furthest_down = (1..=low).find(|&to| GUITAR.reach.spans(to, high)).unwrap_or(low);
+        let at = |lowest: u8| {
+            let stopped = frets.iter().flatten().filter(|&&fret| fret > 0);
+            let spread: u32 = stopped.map(|fret| u32::from(fret - lowest + 1)).sum();
+            spread + weight::POSITION * u32::from(lowest - 1)
+        };
+        // Linear in between, so one of the ends is the least.
+        weight::LOW_STRING * skipped as u32 + at(low).min(at(furthest_down)) < best
     }
 
     /// Keeps a shape, that begins after `skipped` strings and ends before string `end`, if it is the best so far.
