@@ -8,6 +8,8 @@
 //! Everything up to [`perform`] is pure: no clock, no files, no global state. The same song, options
 //! and seed give the same notes.
 
+#![warn(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 pub mod arrange;
 pub mod chart;
 pub mod cli;

@@ -1,1 +1,7 @@
-fn main() {}
+//! The `openchair` command.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    openchair::cli::run()
+}

@@ -1,1 +1,11 @@
-//! Being built.
+//! The arrangement: the form unrolled into one timeline of bars, each with its chords, who plays,
+//! who rests, and what a player of backup would notice about it.
+
+mod arrangement;
+mod ending;
+mod plan;
+mod unroll;
+
+pub use arrangement::{Arrangement, Bar, BarKind, ChordId, PassStart, Span, StopSpan};
+pub use plan::{Plan, PlanError, SitOut};
+pub use unroll::arrange;

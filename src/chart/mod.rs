@@ -1,5 +1,30 @@
 //! The song file: sections of bars with their chords, who sings and who leads, and the form.
 
+mod bar_row;
+mod chord_row;
+mod form;
+mod head;
+mod limits;
+mod mark_row;
+mod read;
+mod repeat;
 mod role;
+mod section;
+mod section_table;
+mod share;
+mod sign;
+mod song;
+mod split;
+mod stop_row;
+#[cfg(test)]
+mod testing;
+mod unroll;
+mod voice_row;
+mod words;
 
+pub use limits::{MOST_BARS, MOST_PASSES, MOST_SECTIONS};
+pub use read::read_song;
 pub use role::{Lead, Role, RoleSet};
+pub use section::{Bar, Section, Stop};
+pub use share::Share;
+pub use song::{Ending, Pass, Song, SongSpans};

@@ -1,1 +1,33 @@
-//! Being built.
+//! The command line: reads files, picks a sink, shows what went wrong.
+
+mod args;
+mod check;
+mod export;
+mod failure;
+mod follow;
+mod library;
+mod output;
+mod play;
+mod ports;
+
+mod rehearse;
+mod voices;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use args::{Args, Command};
+use failure::Failure;
+
+/// Runs the program with the process's own arguments.
+pub fn run() -> ExitCode {
+    let args = Args::parse();
+    let done = match &args.command {
+        Command::Play(play) => play::run(play),
+        Command::Export(export) => export::run(export),
+        Command::Check(check) => check::run(check),
+        Command::Ports(ports) => ports::run(ports),
+    };
+    done.unwrap_or_else(Failure::show)
+}

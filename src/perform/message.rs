@@ -1,4 +1,4 @@
-use super::{Instrument, Performance};
+use super::{Instrument, Note, Performance};
 use crate::theory::MidiNote;
 use crate::time::Ticks;
 
@@ -6,11 +6,9 @@ use crate::time::Ticks;
 pub const CLICK_CHANNEL: u8 = 9;
 
 /// A channel message of MIDI 1.0, of the kinds that the band sends.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
 pub enum Message {
-    // The order is the order in which messages of one instant are sent: a string is damped before
-    // it is struck again, and a channel has its sound before its first note.
     NoteOff { channel: u8, pitch: MidiNote },
     Control { channel: u8, controller: u8, value: u8 },
     Program { channel: u8, program: u8 },
@@ -43,7 +41,7 @@ impl Message {
 }
 
 /// A message and when it is due.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TimedMessage {
     /// When.
     pub at: Ticks,
@@ -51,26 +49,41 @@ pub struct TimedMessage {
     pub message: Message,
 }
 
+/// The note-ons and note-offs of one channel in the order of sending. `notes` stand by start; at one
+/// instant a note is ended before another begins.
+pub fn note_messages(channel: u8, notes: &[Note]) -> impl Iterator<Item = TimedMessage> {
+    let mut waiting = notes.iter().peekable();
+    // The sounding notes, the soonest to end last. A player has ten fingers, so it stays short.
+    let mut sounding: Vec<(Ticks, MidiNote)> = Vec::with_capacity(16);
+    std::iter::from_fn(move || {
+        if let Some(&(end, pitch)) = sounding.last()
+            && waiting.peek().is_none_or(|note| end <= note.start)
+        {
+            sounding.pop();
+            return Some(TimedMessage { at: end, message: Message::NoteOff { channel, pitch } });
+        }
+        let &Note { start, end, pitch, velocity } = waiting.next()?;
+        let place = sounding.partition_point(|&(other, _)| other > end);
+        sounding.insert(place, (end, pitch));
+        Some(TimedMessage { at: start, message: Message::NoteOn { channel, pitch, velocity } })
+    })
+}
+
 /// Every message of a performance in the order of sending: each channel's set-up at 0, then all
 /// notes of all parts and of the count-in.
 pub fn messages(performance: &Performance) -> Vec<TimedMessage> {
-    let parts = performance.parts.iter().map(|part| (part.role.channel(), &part.notes));
-    let tracks = parts.chain([(CLICK_CHANNEL, &performance.clicks)]);
     let mut out: Vec<TimedMessage> = performance
         .parts
         .iter()
         .flat_map(|part| Message::set_up(part.role.channel(), part.instrument))
         .map(|message| TimedMessage { at: Ticks::ZERO, message })
         .collect();
-    for (channel, notes) in tracks {
-        for note in notes {
-            let (pitch, velocity) = (note.pitch, note.velocity);
-            let on = Message::NoteOn { channel, pitch, velocity };
-            out.push(TimedMessage { at: note.start, message: on });
-            out.push(TimedMessage { at: note.end, message: Message::NoteOff { channel, pitch } });
-        }
+    for part in &performance.parts {
+        out.extend(note_messages(part.role.channel(), &part.notes));
     }
-    out.sort_unstable();
+    out.extend(note_messages(CLICK_CHANNEL, &performance.clicks));
+    // A stable sort: each channel keeps its own order, and sorted runs merge in linear time.
+    out.sort_by_key(|timed| timed.at);
     out
 }
 
@@ -87,5 +100,23 @@ mod tests {
             ([0x92, 0x30, 0x60], 3)
         );
         assert_eq!(Message::Program { channel: 0, program: 5 }.bytes(), ([0xC0, 0x05, 0], 2));
+    }
+
+    #[test]
+    fn a_note_ends_before_the_next_begins() {
+        let pitch = MidiNote::new(60).unwrap();
+        let note = |start, end| Note {
+            start: Ticks::new(start),
+            end: Ticks::new(end),
+            pitch,
+            velocity: 80,
+        };
+        let sent: Vec<(i64, bool)> = note_messages(0, &[note(0, 10), note(10, 30), note(12, 20)])
+            .map(|timed| (timed.at.get(), matches!(timed.message, Message::NoteOn { .. })))
+            .collect();
+        assert_eq!(
+            sent,
+            [(0, true), (10, false), (10, true), (12, true), (20, false), (30, false)]
+        );
     }
 }

@@ -1,7 +1,22 @@
 //! What the band plays: notes with their times, made from an arrangement and a style.
 
+mod bass;
+mod chop;
+mod cues;
+mod degree;
+mod drift;
+mod feel;
+mod guitar;
 mod message;
+#[allow(clippy::module_inception)] // The act that the module is named for.
+mod perform;
 mod performance;
+mod strings;
+mod strum;
 
-pub use message::{CLICK_CHANNEL, Message, TimedMessage, messages};
-pub use performance::{Instrument, Note, Part, Performance};
+use perform::CHOKE_MILLIS;
+
+pub use crate::style::Instrument;
+pub use message::{CLICK_CHANNEL, Message, TimedMessage, messages, note_messages};
+pub use perform::{StyleMismatch, perform};
+pub use performance::{Note, Part, Performance};

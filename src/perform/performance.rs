@@ -1,4 +1,5 @@
 use crate::chart::Role;
+use crate::style::Instrument;
 use crate::theory::{Key, MidiNote};
 use crate::time::{Meter, Tempo, Ticks};
 
@@ -13,17 +14,6 @@ pub struct Note {
     pub pitch: MidiNote,
     /// How hard, 1 to 127.
     pub velocity: u8,
-}
-
-/// What a part sounds like, as General MIDI says it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Instrument {
-    /// General MIDI program, 0 to 127.
-    pub program: u8,
-    /// Controller 7, 0 to 127.
-    pub volume: u8,
-    /// Controller 10: 0 left, 64 middle, 127 right.
-    pub pan: u8,
 }
 
 /// All that one role plays.

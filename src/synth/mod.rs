@@ -1,1 +1,39 @@
-//! Being built.
+//! The band's own sound: plucked strings by digital waveguide, with no file, device or clock in it.
+//!
+//! A note is a pair of string loops (a mandolin's double course, or the two planes in which a
+//! single string swings), plucked by a pulse and some noise, heard through a body of resonances.
+//! The method is Karplus and Strong's as extended by Jaffe and Smith, "Extensions of the
+//! Karplus-Strong Plucked-String Algorithm", Computer Music Journal 7(2), 1983, with the
+//! refinements named in each file.
+//!
+//! Everything is reckoned in blocks of [`QUANTUM`] frames that start at fixed frames of the song, so
+//! the same notes give the very same samples however many frames are asked for at a time.
+
+mod band;
+
+mod body;
+mod body_modes;
+mod click;
+mod fade;
+mod limiter;
+mod loop_filter;
+mod modes;
+mod one_pole;
+mod outlet;
+mod player;
+mod pluck;
+mod renderer;
+mod room;
+mod schedule;
+mod string_loop;
+mod timbre;
+mod voice;
+
+use fade::Fade;
+use limiter::Limiter;
+
+pub use band::Synth;
+pub use limiter::CEILING;
+pub use outlet::Outlet;
+pub use renderer::Renderer;
+pub use schedule::{QUANTUM, frame_at};

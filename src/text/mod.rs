@@ -4,6 +4,7 @@ mod nearest;
 mod problem;
 mod report;
 mod source;
+mod toml_error;
 mod toml_table;
 mod words;
 

@@ -3,6 +3,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::toml_error::Broken;
 use super::{Problems, Source, list, nearest};
 
 /// A value of a TOML file and the bytes it stands on.
@@ -45,8 +46,8 @@ pub struct Text {
 enum Offsets {
     /// The string stands in the file as it is, from this byte on.
     From(usize),
-    /// Escapes were read: where each byte, and the end, stands.
-    Each(Vec<usize>),
+    /// Escapes were read: where the character of each byte begins and ends, and where all ends.
+    Each(Vec<(usize, usize)>),
     /// No way back was found: everything is the whole value.
     Whole(Range<usize>),
 }
@@ -58,7 +59,10 @@ impl Text {
             Offsets::From(start) => start + range.start..start + range.end,
             Offsets::Each(at) => {
                 let find = |i: usize| at.get(i).or(at.last()).copied().unwrap_or_default();
-                find(range.start)..find(range.end)
+                let start = find(range.start).0;
+                // The next character may stand lines further down; the last one's own end does not.
+                let end = if range.is_empty() { start } else { find(range.end - 1).1 };
+                start..end
             }
             Offsets::Whole(span) => span.clone(),
         }
@@ -81,12 +85,19 @@ pub struct Field {
 pub struct Table {
     /// The fields.
     pub fields: Vec<Field>,
+    /// Keys whose values could not be read; that is reported already.
+    unreadable: Vec<String>,
 }
 
 impl Table {
     /// The value of `key`.
     pub fn get(&self, key: &str) -> Option<&Node> {
         self.fields.iter().find(|field| field.key == key).map(|field| &field.node)
+    }
+
+    /// True if `key` is not there at all, rather than there with a value that could not be read.
+    pub fn lacks(&self, key: &str) -> bool {
+        self.get(key).is_none() && !self.unreadable.iter().any(|unreadable| unreadable == key)
     }
 
     /// Reports every key that is not among `known`, with the one it was most likely meant to be.
@@ -96,11 +107,11 @@ impl Table {
             if !known.contains(&field.key.as_str()) {
                 let help = match nearest(&field.key, known.iter().copied()) {
                     Some(near) => format!("did you mean `{near}`?"),
-                    None => format!("{place} has {}", list(known, "and")),
+                    None => format!("{place} can hold {}", list(known, "and")),
                 };
                 problems.add(
                     field.key_span.clone(),
-                    format!("{place} has no `{}`", field.key),
+                    format!("`{}` means nothing in {place}", field.key),
                     help,
                 );
             }
@@ -182,38 +193,28 @@ impl Node {
 /// is returned all the same, so that its own problems can be found in the same run.
 pub fn parse_toml(source: &Source, problems: &mut Problems) -> Table {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
-    for error in errors {
-        let span = error.span().unwrap_or(0..0);
-        let message = error.message().lines().next().unwrap_or("this is no TOML").to_owned();
-        problems.add(span, message, syntax_help(error.message()));
+    let mistakes =
+        errors.iter().map(|error| (error.span().unwrap_or(0..0), error.message().to_owned()));
+    let broken = Broken::report(&source.text, mistakes, problems);
+    own_table(table.into_inner(), &source.text, &broken)
+}
+
+/// A value with a mistake in it is left out: what stands there is not what was meant.
+fn own_table(table: DeTable<'_>, text: &str, broken: &Broken) -> Table {
+    let mut own_table = Table::default();
+    for (key, value) in table {
+        let (key_span, key) = (key.span(), key.into_inner().into_owned());
+        if value.as_ref().is_table() || !broken.touches(&value.span()) {
+            own_table.fields.push(Field { key_span, key, node: own(value, text, broken) });
+        } else {
+            own_table.unreadable.push(key);
+        }
     }
-    own_table(table.into_inner(), &source.text)
+    own_table.fields.sort_by_key(|field| field.key_span.start);
+    own_table
 }
 
-fn syntax_help(message: &str) -> &'static str {
-    if message.contains("duplicate") {
-        "give each key once in its table; remove one of the two or rename it"
-    } else if message.contains("string") || message.contains("quote") {
-        "close the text with the mark that opened it: \"…\" for one line, \"\"\"…\"\"\" for several"
-    } else {
-        "write key = value, with text in quotes, lists in [ ] and tables under [headings]"
-    }
-}
-
-fn own_table(table: DeTable<'_>, text: &str) -> Table {
-    let mut fields: Vec<Field> = table
-        .into_iter()
-        .map(|(key, value)| Field {
-            key_span: key.span(),
-            key: key.into_inner().into_owned(),
-            node: own(value, text),
-        })
-        .collect();
-    fields.sort_by_key(|field| field.key_span.start);
-    Table { fields }
-}
-
-fn own(value: Spanned<DeValue<'_>>, text: &str) -> Node {
+fn own(value: Spanned<DeValue<'_>>, text: &str, broken: &Broken) -> Node {
     let span = value.span();
     let item = match value.into_inner() {
         DeValue::String(string) => {
@@ -227,9 +228,9 @@ fn own(value: Spanned<DeValue<'_>>, text: &str) -> Node {
         DeValue::Boolean(b) => Item::Bool(b),
         DeValue::Datetime(_) => Item::Date,
         DeValue::Array(array) => {
-            Item::Array(array.into_iter().map(|node| own(node, text)).collect())
+            Item::Array(array.into_iter().map(|node| own(node, text, broken)).collect())
         }
-        DeValue::Table(table) => Item::Table(own_table(table, text)),
+        DeValue::Table(table) => Item::Table(own_table(table, text, broken)),
     };
     Node { span, item }
 }
@@ -258,7 +259,7 @@ fn offsets(text: &str, span: Range<usize>, value: &str) -> Offsets {
 }
 
 /// Walks the raw body and the meaning side by side; `None` if they do not agree.
-fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Vec<usize>> {
+fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Vec<(usize, usize)>> {
     let mut at = Vec::with_capacity(value.len() + 1);
     let mut raw = 0;
     for want in value.chars() {
@@ -278,13 +279,13 @@ fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Vec<usize>> {
         } else {
             return None;
         };
-        at.extend(std::iter::repeat_n(start + raw, want.len_utf8()));
+        at.extend(std::iter::repeat_n((start + raw, start + raw + step), want.len_utf8()));
         raw += step;
         if !body.is_char_boundary(raw) {
             return None;
         }
     }
-    at.push(start + raw);
+    at.push((start + raw, start + raw));
     Some(at)
 }
 
@@ -327,6 +328,7 @@ mod tests {
             "row = \"\\u0041\\t\\x41 | Zz\"",
             "row = \"\"\"\n| G |\\\n   | \\U0001F3B5 Zz |\n\"\"\"",
             "row = \"\"\"ä \"quoted\" \\\\ Zz\"\"\"",
+            "row = \"\"\"\n| Zz\\\n   | G |\n\"\"\"",
         ] {
             let (source, span) = where_is(toml, "Zz");
             assert_eq!(&source.text[span], "Zz", "{toml}");

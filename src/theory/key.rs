@@ -1,6 +1,7 @@
 use std::fmt;
 
-use super::PitchName;
+use super::key_error::KeyError;
+use super::{Chord, PitchName, Quality};
 
 /// The modes that string-band tunes are in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -12,6 +13,46 @@ pub enum Mode {
     Dorian,
 }
 
+impl Mode {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Major, Self::Minor, Self::Mixolydian, Self::Dorian];
+
+    /// Semitones above the tonic, degree by degree. Minor is the natural minor.
+    pub const fn intervals(self) -> [i32; 7] {
+        match self {
+            Self::Major => [0, 2, 4, 5, 7, 9, 11],
+            Self::Minor => [0, 2, 3, 5, 7, 8, 10],
+            Self::Mixolydian => [0, 2, 4, 5, 7, 9, 10],
+            Self::Dorian => [0, 2, 3, 5, 7, 9, 10],
+        }
+    }
+
+    /// The word for it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Major => "major",
+            Self::Minor => "minor",
+            Self::Mixolydian => "mixolydian",
+            Self::Dorian => "dorian",
+        }
+    }
+
+    /// True if the chord on the tonic is minor.
+    pub const fn has_minor_third(self) -> bool {
+        matches!(self, Self::Minor | Self::Dorian)
+    }
+
+    /// How many sharps less its signature has than the major key of the same tonic.
+    const fn flatter_than_major(self) -> i32 {
+        match self {
+            Self::Major => 0,
+            Self::Mixolydian => 1,
+            Self::Dorian => 2,
+            Self::Minor => 3,
+        }
+    }
+}
+
 /// A tonic and a mode.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Key {
@@ -21,13 +62,177 @@ pub struct Key {
     pub mode: Mode,
 }
 
+impl Key {
+    /// Reads a key: `G`, `Bb`, `F#m`, `A minor`, `A mixolydian`, `E dorian`. Modes may begin with a
+    /// capital.
+    ///
+    /// # Errors
+    /// If the tonic or mode is unknown, or if the key would need more than seven sharps or flats: where
+    /// in the text, and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, KeyError> {
+        let trimmed = text.trim_start();
+        let indent = text.len() - trimmed.len();
+        let (tonic, rest) =
+            PitchName::read(trimmed).ok_or_else(|| KeyError::tonic(trimmed, indent))?;
+        let word = rest.trim();
+        let start = text.len() - rest.trim_start().len();
+        let range = start..start + word.len();
+        // Case tells nothing in a word, but M after a tonic is no minor.
+        let mode = match word {
+            "" => Mode::Major,
+            "m" | "min" => Mode::Minor,
+            _ => Mode::ALL
+                .into_iter()
+                .find(|mode| mode.name().eq_ignore_ascii_case(word))
+                .ok_or_else(|| KeyError::mode(tonic, word, range))?,
+        };
+        let key = Self { tonic, mode };
+        let sharps = key.sharps();
+        if (-7..=7).contains(&sharps) {
+            Ok(key)
+        } else {
+            let whole = indent..indent + trimmed.trim_end().len();
+            Err(KeyError::signature(key, key.simpler(), whole))
+        }
+    }
+
+    /// The seven notes from the tonic up, each with its own letter.
+    pub fn scale(self) -> [PitchName; 7] {
+        let mut scale = [self.tonic; 7];
+        for ((note, step), interval) in scale.iter_mut().zip(0..).zip(self.mode.intervals()) {
+            let class = i32::from(self.tonic.pitch_class()) + interval;
+            *note = PitchName::spelled(self.tonic.letter.step(step), class);
+        }
+        scale
+    }
+
+    /// Sharps of the signature if positive, flats if negative; past seven for keys nobody writes.
+    fn sharps(self) -> i32 {
+        // F C G D A E B stand a fifth apart, and so do their signatures, one sharp each.
+        let fifths = [0, 2, 4, -1, 1, 3, 5][self.tonic.letter as usize];
+        fifths + 7 * i32::from(self.tonic.accidental) - self.mode.flatter_than_major()
+    }
+
+    /// The same sounding key with its tonic on the neighbouring letter, fewer accidentals.
+    fn simpler(self) -> Self {
+        let toward = if self.sharps() > 0 { 1 } else { -1 };
+        let letter = self.tonic.letter.step(toward);
+        let tonic = PitchName::spelled(letter, i32::from(self.tonic.pitch_class()));
+        Self { tonic, mode: self.mode }
+    }
+
+    /// The key signature as FF 59 of the Standard MIDI File has it: sharps (positive) or flats
+    /// (negative), -7 to 7, and true for minor.
+    ///
+    /// FF 59 knows major and minor alone, so a modal tune has the signature of the major key whose
+    /// notes it uses: A mixolydian that of D, E dorian that of D, both marked major. A key that would
+    /// need more than seven is given as the one that sounds the same.
+    pub fn signature(self) -> (i8, bool) {
+        let mut sharps = self.sharps();
+        if !(-7..=7).contains(&sharps) {
+            // Twelve fifths come round to the same sound.
+            sharps = (sharps + 5).rem_euclid(12) - 5;
+        }
+        (sharps as i8, self.mode == Mode::Minor)
+    }
+
+    /// The chord of the tonic: a minor triad in minor and dorian, else a major one.
+    pub const fn tonic_chord(self) -> Chord {
+        let minor = self.mode.has_minor_third();
+        Chord::new(self.tonic, if minor { Quality::MINOR } else { Quality::MAJOR })
+    }
+
+    /// True if the signature has flats.
+    pub fn flats(self) -> bool {
+        self.signature().0 < 0
+    }
+}
+
 impl fmt::Display for Key {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.mode {
             Mode::Major => write!(f, "{}", self.tonic),
             Mode::Minor => write!(f, "{}m", self.tonic),
-            Mode::Mixolydian => write!(f, "{} mixolydian", self.tonic),
-            Mode::Dorian => write!(f, "{} dorian", self.tonic),
+            Mode::Mixolydian | Mode::Dorian => write!(f, "{} {}", self.tonic, self.mode.name()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn key(text: &str) -> Key {
+        Key::parse(text).unwrap()
+    }
+
+    #[test]
+    fn keys_are_read_and_written_back() {
+        for (text, written) in [
+            ("G", "G"),
+            ("B♭", "Bb"),
+            ("F#m", "F#m"),
+            ("A minor", "Am"),
+            ("Amin", "Am"),
+            (" C Major ", "C"),
+            ("A Mixolydian", "A mixolydian"),
+            ("E dorian", "E dorian"),
+        ] {
+            assert_eq!(key(text).to_string(), written);
+            assert_eq!(key(written), key(text));
+        }
+    }
+
+    #[test]
+    fn scales_have_every_letter_once() {
+        let scale = |text| key(text).scale().map(|note| note.to_string()).join(" ");
+        assert_eq!(scale("G"), "G A B C D E F#");
+        assert_eq!(scale("F#"), "F# G# A# B C# D# E#");
+        assert_eq!(scale("Cm"), "C D Eb F G Ab Bb");
+        assert_eq!(scale("A mixolydian"), "A B C# D E F# G");
+        assert_eq!(scale("E dorian"), "E F# G A B C# D");
+    }
+
+    #[test]
+    fn modal_keys_have_their_parents_signature() {
+        assert_eq!(key("A mixolydian").signature(), (2, false));
+        assert_eq!(key("E dorian").signature(), (2, false));
+        assert_eq!(key("D mixolydian").signature(), (1, false));
+        assert_eq!(key("D dorian").signature(), (0, false));
+        assert_eq!(key("G").tonic_chord().to_string(), "G");
+        assert_eq!(key("E dorian").tonic_chord().to_string(), "Em");
+        assert!(key("Dm").flats() && !key("Am").flats() && !key("E").flats());
+    }
+
+    proptest! {
+        #[test]
+        fn no_text_is_too_strange(text in ".{0,16}") {
+            check(&text);
+        }
+
+        #[test]
+        fn nor_any_near_to_a_key(text in " ?[A-H][#b]{0,3} ?(m|minor|dorian|mixolidian|Major|é)? ?") {
+            check(&text);
+        }
+    }
+
+    fn check(text: &str) {
+        match Key::parse(text) {
+            Ok(key) => {
+                assert_eq!(Key::parse(&key.to_string()), Ok(key));
+                // As many sharps or flats in the scale as in the signature.
+                let marks: i32 = key.scale().iter().map(|note| i32::from(note.accidental)).sum();
+                assert_eq!(marks, i32::from(key.signature().0), "{text}");
+            }
+            Err(error) => {
+                assert!(text.get(error.range()).is_some(), "{text:?} {error:?}");
+                assert!(!error.help().is_empty());
+                if let KeyError::Signature { instead, .. } = error {
+                    assert_eq!(Key::parse(&instead.to_string()), Ok(instead), "{text}");
+                }
+            }
         }
     }
 }

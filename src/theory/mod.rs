@@ -1,9 +1,23 @@
 //! Pitches with spelling, keys, chords, scale-degree numbers and the fretboards they are played on.
 
+mod capo;
 mod chord;
+mod chord_error;
+pub mod fretboard;
 mod key;
+mod key_error;
 mod pitch;
+mod quality;
+mod quality_alias;
+mod transpose;
+mod walk;
 
-pub use chord::{Chord, ChordError};
+pub use capo::{Capo, choose_capo};
+pub use chord::Chord;
+pub use chord_error::ChordError;
 pub use key::{Key, Mode};
+pub use key_error::KeyError;
 pub use pitch::{Letter, MidiNote, PitchName};
+pub use quality::Quality;
+pub use transpose::Transposition;
+pub use walk::{Scale, walk};

@@ -90,6 +90,13 @@ impl PitchName {
         Self { letter, accidental }
     }
 
+    /// The pitch class spelled on the letter, with as few sharps or flats as that takes.
+    pub const fn spelled(letter: Letter, pitch_class: i32) -> Self {
+        // By the short way round: six flats to five sharps.
+        let accidental = (pitch_class - letter.semitones() + 6).rem_euclid(12) - 6;
+        Self { letter, accidental: accidental as i8 }
+    }
+
     /// The pitch class, C = 0.
     pub const fn pitch_class(self) -> u8 {
         (self.letter.semitones() + self.accidental as i32).rem_euclid(12) as u8

@@ -1,0 +1,32 @@
+# `make play` and `make test` need nothing else done first: they set the machine up themselves.
+SONG ?= songs/lantern-on-the-landing.toml
+export PATH := $(PATH):$(or $(CARGO_HOME),$(HOME)/.cargo)/bin
+
+.PHONY: help play test lint bench install setup
+
+help:
+	@echo "make play [SONG=songs/FILE.toml] [ARGS=...]   build, and play a song"
+	@echo "make test                                     run all tests"
+	@echo "make lint                                     formatting, lints, documentation"
+	@echo "make bench                                    speed: rendering, export, timing"
+	@echo "make install                                  put openchair on your PATH"
+
+play: setup
+	cargo run --release --quiet -- play $(SONG) $(ARGS)
+
+test: setup
+	cargo test
+
+lint: setup
+	cargo fmt --check
+	cargo clippy --all-targets -- -D warnings
+	RUSTDOCFLAGS="-D warnings" cargo doc --no-deps --quiet
+
+bench: setup
+	cargo bench
+
+install: setup
+	cargo install --locked --path .
+
+setup:
+	@sh .ci/setup

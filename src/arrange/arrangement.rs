@@ -1,0 +1,130 @@
+use std::ops::Range;
+
+use crate::chart::{Lead, RoleSet, Stop};
+use crate::style::BarFacts;
+use crate::theory::{Chord, Key};
+use crate::time::{Meter, Tempo, Ticks};
+
+/// A chord of the arrangement's own list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ChordId(pub u32);
+
+/// The song as it will be played, bar for bar.
+#[derive(Clone, Debug)]
+pub struct Arrangement {
+    /// The song's title.
+    pub title: String,
+    /// The key it sounds in.
+    pub key: Key,
+    /// The song's meter.
+    pub meter: Meter,
+    /// The tempo.
+    pub tempo: Tempo,
+    /// The song's own swing, if it has one: the share of a quarter that its first eighth takes.
+    pub swing: Option<f64>,
+    /// The guitar's capo.
+    pub capo: u8,
+    /// The line-up.
+    pub band: RoleSet,
+    /// Each chord that occurs, once.
+    pub chords: Vec<Chord>,
+    /// The bars in order, the ending included.
+    pub bars: Vec<Bar>,
+    /// The chords in order: each lasts until the next begins.
+    pub spans: Vec<Span>,
+    /// The stops of the bars that have any.
+    pub stops: Vec<StopSpan>,
+    /// The passes of the form, and the ending.
+    pub passes: Vec<PassStart>,
+    /// Bars of clicks before the first bar.
+    pub count_in: u32,
+    /// Where the first bar begins, after the count-in.
+    pub start: Ticks,
+    /// Where the last bar ends.
+    pub end: Ticks,
+}
+
+/// One bar.
+#[derive(Clone, Debug)]
+pub struct Bar {
+    /// Where it begins.
+    pub start: Ticks,
+    /// Its meter.
+    pub meter: Meter,
+    /// Its chords, in [`Arrangement::spans`]. The first may have begun before the bar.
+    pub spans: Range<usize>,
+    /// Its stops, in [`Arrangement::stops`]; empty where the band plays on.
+    pub stops: Range<usize>,
+    /// What a player notices about it.
+    pub facts: BarFacts,
+    /// Who does not play.
+    pub resting: RoleSet,
+    /// Which bar of its phrase it is, from 0.
+    pub turn: usize,
+    /// Which pass of the form it belongs to, in [`Arrangement::passes`].
+    pub pass: usize,
+    /// How it is played.
+    pub kind: BarKind,
+}
+
+/// How a bar is played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BarKind {
+    /// By the style's patterns.
+    Groove,
+    /// Everyone strikes the chord on the first beat and lets it ring.
+    FinalHit,
+}
+
+impl Bar {
+    /// Where it ends.
+    pub fn end(&self) -> Ticks {
+        self.start + self.meter.bar()
+    }
+}
+
+/// A chord and how long it lasts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Span {
+    /// Where it begins.
+    pub start: Ticks,
+    /// Where the next begins.
+    pub end: Ticks,
+    /// The chord; `None` where the chart says N.C.
+    pub chord: Option<ChordId>,
+}
+
+/// Part of a bar that has stops.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct StopSpan {
+    /// Where it begins.
+    pub start: Ticks,
+    /// What the band does.
+    pub stop: Stop,
+}
+
+/// Where a pass of the form begins.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PassStart {
+    /// Its first beat.
+    pub start: Ticks,
+    /// As the form names it.
+    pub label: String,
+    /// Who is featured.
+    pub lead: Option<Lead>,
+}
+
+impl Arrangement {
+    /// A chord by its number.
+    pub fn chord(&self, id: ChordId) -> Option<&Chord> {
+        self.chords.get(id.0 as usize)
+    }
+
+    /// Who plays in at least one bar.
+    pub fn playing(&self) -> RoleSet {
+        self.band
+            .iter()
+            .filter(|&role| self.bars.iter().any(|bar| !bar.resting.contains(role)))
+            .collect()
+    }
+}

@@ -1,0 +1,42 @@
+use super::Share;
+use crate::theory::Chord;
+use crate::time::Meter;
+
+/// A part of the song that the form calls by its name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Section {
+    /// Its name, as the form calls it.
+    pub name: String,
+    /// Its bars as played: repeats and endings are unrolled.
+    pub bars: Vec<Bar>,
+}
+
+/// One bar as it is played.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bar {
+    /// Its own meter: the song's, unless the bar is headed by another.
+    pub meter: Meter,
+    /// The chords, `None` where the band is silent (N.C.). Equal neighbours are one share.
+    pub chords: Vec<Share<Option<Chord>>>,
+    /// Where a singer sings. Equal neighbours are one share.
+    pub singing: Vec<Share<bool>>,
+    /// Where the band stops. Equal neighbours are one share, but every hit is its own.
+    pub stops: Vec<Share<Stop>>,
+    /// Counts the phrases of the section as played, from 0.
+    pub line: u32,
+    /// True for the first bar of its phrase.
+    pub line_start: bool,
+    /// True for the last bar of its phrase.
+    pub line_end: bool,
+}
+
+/// What the band does at a place of the `stops` row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Stop {
+    /// `.`: it plays on.
+    PlayOn,
+    /// `x`: all hit together and choke.
+    Hit,
+    /// `-`: it is silent.
+    Silence,
+}

@@ -1,0 +1,73 @@
+use std::ops::Range;
+
+use super::{Lead, RoleSet, Section};
+use crate::theory::Key;
+use crate::time::Meter;
+
+/// A song as read from its file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Song {
+    /// What it is called.
+    pub title: String,
+    /// Who made it.
+    pub composer: Option<String>,
+    /// Anything the player should know.
+    pub notes: Option<String>,
+    /// The key it is written in.
+    pub key: Key,
+    /// The meter of every bar without a head of its own.
+    pub meter: Meter,
+    /// Beats a minute of the meter's beat, from [`Tempo::SLOWEST`](crate::time::Tempo::SLOWEST) to
+    /// [`Tempo::FASTEST`](crate::time::Tempo::FASTEST).
+    pub tempo: f64,
+    /// The backing style: a name or a path.
+    pub style: String,
+    /// The share of a quarter taken by its first eighth, 0.5 (straight) to 0.75, if the song says.
+    pub swing: Option<f64>,
+    /// The guitar's capo, 0 to 11, if the song says.
+    pub capo: Option<u8>,
+    /// The line-up: every role unless the song says.
+    pub band: RoleSet,
+    /// What follows the form.
+    pub ending: Ending,
+    /// The sections in the order of the file. Each has at least one bar.
+    pub sections: Vec<Section>,
+    /// The passes in the order played. There is at least one.
+    pub form: Vec<Pass>,
+}
+
+/// What the band plays after the form.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Ending {
+    /// One bar: all strike the key's chord on beat 1 and let it ring.
+    #[default]
+    Hit,
+    /// A two-bar tag.
+    Tag,
+    /// Nothing.
+    None,
+}
+
+/// One time through a section.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pass {
+    /// Which of [`Song::sections`].
+    pub section: usize,
+    /// Who is featured.
+    pub lead: Option<Lead>,
+    /// Whose chair is open in this pass (apart from what the lead drops).
+    pub sit_out: RoleSet,
+    /// What a marker says: `verse: guitar`, or `verse` without a lead.
+    pub label: String,
+}
+
+/// Where some of the song's words stand in its file, for what can only be judged later.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SongSpans {
+    /// The style's name.
+    pub style: Range<usize>,
+    /// The meter.
+    pub meter: Range<usize>,
+    /// The key.
+    pub key: Range<usize>,
+}

@@ -1,0 +1,10 @@
+use super::Stop;
+use super::mark_row::Alphabet;
+
+/// Where the band stops.
+pub(super) const STOPS: Alphabet<Stop> = Alphabet {
+    row: "stops",
+    marks: &[('.', Stop::PlayOn), ('x', Stop::Hit), ('-', Stop::Silence)],
+    help: "write `.` to play on, `x` where all hit and choke, `-` for silence",
+    plain: '.',
+};

@@ -1,0 +1,204 @@
+use std::ops::RangeInclusive;
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+use crate::arrange::{Plan, SitOut};
+use crate::chart::{Role, RoleSet};
+use crate::text::{list, nearest};
+use crate::theory::Key;
+use crate::time::Tempo;
+
+/// A string band that plays your chart and leaves a chair open for you.
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 100)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Play a song, through the built-in sound or a MIDI port
+    Play(Play),
+    /// Write a song as a MIDI file or as sound
+    Export(Export),
+    /// Look through songs and backing styles for mistakes
+    Check(Check),
+    /// List MIDI outputs and inputs, and sound devices
+    Ports(Ports),
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Play {
+    /// The song file
+    pub song: PathBuf,
+    /// Play to the MIDI output with this in its name
+    #[arg(long, value_name = "NAME", conflicts_with = "virtual_port")]
+    pub port: Option<String>,
+    /// Play to a MIDI port of openchair's own, for a synth or a DAW to connect to
+    #[arg(long = "virtual")]
+    pub virtual_port: bool,
+    /// Play through the sound device with this in its name instead of the default one
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["port", "virtual_port"])]
+    pub device: Option<String>,
+    /// Play with the sounds of a soundfont in place of the built-in ones
+    #[arg(long, value_name = "FILE.sf2", conflicts_with_all = ["port", "virtual_port"])]
+    pub soundfont: Option<PathBuf>,
+    #[command(flatten)]
+    pub options: Options,
+    /// Bars of clicks before the song
+    #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=MOST_COUNT_IN))]
+    pub count_in: u32,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Ports {
+    /// Give the lists as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Export {
+    /// The song file
+    pub song: PathBuf,
+    /// Where to write: FILE.mid or FILE.wav, or - for standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub output: PathBuf,
+    /// The kind of file, where its name does not say
+    #[arg(long, value_enum)]
+    pub format: Option<Format>,
+    /// Render .wav with the sounds of a soundfont in place of the built-in ones
+    #[arg(long, value_name = "FILE.sf2")]
+    pub soundfont: Option<PathBuf>,
+    #[command(flatten)]
+    pub options: Options,
+    /// Bars of clicks before the song
+    #[arg(long, value_name = "BARS", default_value_t = 0, value_parser = clap::value_parser!(u32).range(0..=MOST_COUNT_IN))]
+    pub count_in: u32,
+}
+
+/// More bars of clicks than anyone waits for.
+const MOST_COUNT_IN: i64 = 16;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// A Standard MIDI File
+    Mid,
+    /// Sound, 48 kHz stereo
+    Wav,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Check {
+    /// Songs, styles, or folders of them
+    #[arg(required = true)]
+    pub paths: Vec<PathBuf>,
+    /// Give the problems as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What to play and who plays it.
+#[derive(Debug, clap::Args)]
+pub(super) struct Options {
+    /// Play in this backing style instead of the song's own: a name, or a path
+    #[arg(long)]
+    pub style: Option<String>,
+    /// Transpose to this key: G, Bb, F#m
+    #[arg(long, value_parser = key)]
+    pub key: Option<Key>,
+    /// Beats a minute instead of the song's own
+    #[arg(long, value_name = "BPM", value_parser = tempo)]
+    pub tempo: Option<f64>,
+    /// Practice speed in percent
+    #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = speed)]
+    pub speed: f64,
+    /// The line-up: bass,chop,guitar
+    #[arg(long, value_name = "ROLE,ROLE", value_delimiter = ',', value_parser = role)]
+    pub band: Vec<Role>,
+    /// Leave a chair open, for the whole song or in one section; again for more
+    #[arg(long, value_name = "ROLE[@SECTION]", value_delimiter = ',', value_parser = sit_out)]
+    pub sit_out: Vec<SitOut>,
+    /// Which of the band's endless performances to play
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+}
+
+impl Options {
+    /// As the arranger takes it.
+    pub(super) fn plan(&self, count_in: u32) -> Plan {
+        let band = (!self.band.is_empty()).then(|| self.band.iter().copied().collect::<RoleSet>());
+        Plan {
+            key: self.key,
+            tempo: self.tempo,
+            speed: self.speed,
+            band,
+            sit_out: self.sit_out.clone(),
+            count_in,
+        }
+    }
+}
+
+fn key(text: &str) -> Result<Key, String> {
+    Key::parse(text.trim()).map_err(|error| format!("{error}; {}", error.help()))
+}
+
+fn tempo(text: &str) -> Result<f64, String> {
+    number(text, Tempo::SLOWEST..=Tempo::FASTEST, "beats a minute")
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    number(text.strip_suffix('%').unwrap_or(text), 10.0..=400.0, "percent")
+}
+
+fn number(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(value) if range.contains(&value) => Ok(value),
+        _ => Err(format!("write a number from {} to {} ({unit})", range.start(), range.end())),
+    }
+}
+
+fn role(text: &str) -> Result<Role, String> {
+    let word = text.trim();
+    Role::parse(word).ok_or_else(|| {
+        let words: Vec<&str> = Role::ALL.iter().map(|role| role.as_str()).collect();
+        match nearest(word, words.iter().copied()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("the band has {}", list(&words, "and")),
+        }
+    })
+}
+
+fn sit_out(text: &str) -> Result<SitOut, String> {
+    let (word, section) = match text.split_once('@') {
+        Some((word, section)) => (word, Some(section.trim().to_owned())),
+        None => (text, None),
+    };
+    if section.as_deref() == Some("") {
+        return Err("name the section after the @, as in guitar@chorus".to_owned());
+    }
+    Ok(SitOut { role: role(word)?, section })
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        Args::command().debug_assert();
+    }
+
+    #[test]
+    fn sit_outs_read_as_written() {
+        let out = |role, section: Option<&str>| SitOut { role, section: section.map(Into::into) };
+        assert_eq!(sit_out("chop"), Ok(out(Role::Chop, None)));
+        assert_eq!(sit_out("guitar@verse"), Ok(out(Role::Guitar, Some("verse"))));
+        assert_eq!(sit_out("gutar"), Err("did you mean `guitar`?".to_owned()));
+        assert!(sit_out("bass@").is_err());
+    }
+}

@@ -1,0 +1,130 @@
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use serde::Serialize;
+
+use super::args::Check;
+use super::failure::{Failure, coloured};
+use super::library::{self, is_toml, stem};
+use super::output::to_stdout;
+use crate::style::read_style;
+use crate::text::{Problems, Source, parse_toml, report, summary};
+
+/// One problem as `--json` gives it.
+#[derive(Debug, Serialize)]
+struct Row {
+    file: String,
+    line: usize,
+    column: usize,
+    text: String,
+    message: String,
+    help: String,
+}
+
+/// Checks every file; the report is the result, so it goes to standard output.
+pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
+    let mut files = Vec::new();
+    for path in &check.paths {
+        if path.is_dir() {
+            let before = files.len();
+            collect(path, &mut files)?;
+            if files.len() == before {
+                return Err(Failure::failed(format!(
+                    "there are no songs or styles in {}",
+                    path.display()
+                )));
+            }
+        } else {
+            files.push(path.clone());
+        }
+    }
+    let mut count = 0;
+    let mut rows = Vec::new();
+    for path in &files {
+        let source = library::read(path)?;
+        let mut problems = Problems::new();
+        examine(path, &source, &mut problems)?;
+        let found = problems.in_order();
+        count += found.len();
+        if check.json {
+            rows.extend(found.iter().map(|problem| {
+                let (line, column) = source.position(problem.span.start);
+                Row {
+                    file: source.name.clone(),
+                    line,
+                    column,
+                    text: source.text.get(problem.span.clone()).unwrap_or_default().to_owned(),
+                    message: problem.message.clone(),
+                    help: problem.help.clone(),
+                }
+            }));
+        } else {
+            to_stdout(report(&source, &problems, coloured(&io::stdout())).as_bytes())?;
+        }
+    }
+    let text = if check.json {
+        serde_json::to_string_pretty(&rows).map_err(Failure::failed)?
+    } else {
+        summary(count, files.len())
+    };
+    to_stdout(format!("{text}\n").as_bytes())?;
+    Ok(ExitCode::from(u8::from(count > 0)))
+}
+
+/// Adds a file's problems.
+fn examine(path: &Path, source: &Source, problems: &mut Problems) -> Result<(), Failure> {
+    if kind(source) == Some(Kind::Style) {
+        read_style(&stem(path), source, problems);
+        return Ok(());
+    }
+    match library::song(path, source, problems) {
+        // The style's own file is checked, and its problems shown, in its own right.
+        Ok(_) | Err(Failure::Wrong(..)) => Ok(()),
+        Err(failure) => Err(failure),
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Song,
+    Style,
+}
+
+/// What a file is, by the keys that only one of the two has.
+fn kind(source: &Source) -> Option<Kind> {
+    const SONG: [&str; 6] = ["title", "key", "meter", "form", "section", "style"];
+    const STYLE: [&str; 6] = ["about", "meters", "feel", "bass", "chop", "guitar"];
+    let table = parse_toml(source, &mut Problems::new());
+    let count = |keys: &[&str]| keys.iter().filter(|key| table.get(key).is_some()).count();
+    match (count(&SONG), count(&STYLE)) {
+        (0, 0) => None,
+        (song, style) if style > song => Some(Kind::Style),
+        _ => Some(Kind::Song),
+    }
+}
+
+/// All songs and styles in a folder and those below it, by name. Other TOML files are none of ours,
+/// nor are hidden folders.
+fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), Failure> {
+    let failed = |error: io::Error| {
+        Failure::failed(format!("can't read the folder {}: {error}", folder.display()))
+    };
+    let mut paths: Vec<PathBuf> = fs::read_dir(folder)
+        .map_err(failed)?
+        .map(|entry| Ok(entry.map_err(failed)?.path()))
+        .collect::<Result<_, Failure>>()?;
+    paths.sort();
+    for path in paths {
+        let hidden = path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
+        // A link to a folder may lead round in a circle.
+        if path.is_dir() && !path.is_symlink() && !hidden {
+            collect(&path, files)?;
+        } else if is_toml(&path) && library::read(&path).is_ok_and(|source| kind(&source).is_some())
+        {
+            files.push(path);
+        }
+    }
+    Ok(())
+}

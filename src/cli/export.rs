@@ -1,0 +1,55 @@
+use std::path::Path;
+use std::process::ExitCode;
+
+use super::args::{Export, Format};
+use super::failure::Failure;
+use super::output::{to_stdout, write_whole};
+use super::rehearse::rehearse;
+use super::voices;
+use crate::perform::Performance;
+use crate::sink::smf;
+
+/// Writes the performance to a file or to standard output.
+pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
+    let format = format(export)?;
+    if format == Format::Mid && export.soundfont.is_some() {
+        return Err(Failure::Usage("--soundfont: a MIDI file holds no sound; export .wav".into()));
+    }
+    let (_, performance) = rehearse(&export.song, &export.options, export.count_in)?;
+    let soundfont = export.soundfont.as_deref();
+    match (format, is_stdout(&export.output)) {
+        (Format::Mid, true) => to_stdout(&midi(&performance)?),
+        (Format::Mid, false) => write_whole(&export.output, &midi(&performance)?),
+        (Format::Wav, true) => to_stdout(&voices::bytes(&performance, soundfont)?),
+        (Format::Wav, false) => voices::save(&performance, soundfont, &export.output),
+    }?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The performance as the bytes of a MIDI file.
+pub(super) fn midi(performance: &Performance) -> Result<Vec<u8>, Failure> {
+    smf::to_bytes(performance).map_err(Failure::failed)
+}
+
+fn is_stdout(path: &Path) -> bool {
+    path.as_os_str() == "-"
+}
+
+/// What was asked for, or else what the name's ending says.
+fn format(export: &Export) -> Result<Format, Failure> {
+    if let Some(format) = export.format {
+        return Ok(format);
+    }
+    let ending = export.output.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    match ending.as_str() {
+        "mid" | "midi" => Ok(Format::Mid),
+        "wav" => Ok(Format::Wav),
+        _ if is_stdout(&export.output) => Err(Failure::Usage(
+            "-o -: say which kind of file with --format mid or --format wav".into(),
+        )),
+        _ => Err(Failure::Usage(format!(
+            "-o {}: the name must end in .mid or .wav, or say which with --format",
+            export.output.display()
+        ))),
+    }
+}

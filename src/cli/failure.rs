@@ -1,0 +1,44 @@
+use std::fmt::Display;
+use std::io::{self, IsTerminal, Write};
+use std::process::ExitCode;
+
+use crate::text::{Problems, Source, report, summary};
+
+/// Why a command ends without having done its work.
+#[derive(Debug)]
+pub(super) enum Failure {
+    /// The command line asks for what cannot be: exit status 2.
+    Usage(String),
+    /// It could not be done: exit status 1.
+    Failed(String),
+    /// A file is wrong: exit status 1.
+    Wrong(Box<Source>, Problems),
+}
+
+impl Failure {
+    /// Something could not be done.
+    pub(super) fn failed(why: impl Display) -> Self {
+        Self::Failed(why.to_string())
+    }
+
+    /// Says why on standard error.
+    pub(super) fn show(self) -> ExitCode {
+        let mut err = io::stderr().lock();
+        // Nobody is left to tell if standard error itself is gone.
+        let _ = match &self {
+            Self::Usage(why) | Self::Failed(why) => writeln!(err, "openchair: {why}"),
+            Self::Wrong(source, problems) => {
+                let text = report(source, problems, coloured(&io::stderr()));
+                write!(err, "{text}").and_then(|()| {
+                    writeln!(err, "openchair: {}", summary(problems.in_order().len(), 1))
+                })
+            }
+        };
+        ExitCode::from(if matches!(self, Self::Usage(_)) { 2 } else { 1 })
+    }
+}
+
+/// True where colour is welcome: at a terminal, unless the user has said no (no-color.org).
+pub(super) fn coloured(stream: &impl IsTerminal) -> bool {
+    stream.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
+}

@@ -1,0 +1,136 @@
+use std::fmt::Display;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::thread;
+use std::time::Duration;
+
+use super::args::Play;
+use super::export::midi;
+use super::failure::Failure;
+use super::follow::BarLines;
+use super::library::stem;
+use super::output::write_whole;
+use super::rehearse::rehearse;
+use super::voices;
+use crate::arrange::Arrangement;
+use crate::live::{Control, play_to_port, stop_on_signals};
+use crate::perform::Performance;
+use crate::sink::{PortTarget, SoundOutput, quietly};
+use crate::time::Nanos;
+
+/// How often the screen looks where the band is: a line is never later than a fiftieth of a second.
+const LOOK: Duration = Duration::from_millis(20);
+
+/// Plays in real time.
+pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
+    let (song, performance) = rehearse(&play.song, &play.options, play.count_in)?;
+    let control = Control::new();
+    stop_on_signals(&control).map_err(|error| {
+        Failure::failed(format!("can't catch Ctrl-C, and so could not stop in good order: {error}"))
+    })?;
+    match (&play.port, play.virtual_port) {
+        (Some(name), _) => to_port(&song, &performance, &PortTarget::Named(name.clone()), &control),
+        (None, true) => to_port(&song, &performance, &PortTarget::Virtual, &control),
+        (None, false) => match quietly(|| SoundOutput::open(play.device.as_deref())) {
+            Ok(output) => to_device(&song, &performance, play, &output, &control),
+            Err(error) if error.is_no_device() && play.device.is_none() => {
+                to_files(&performance, play)
+            }
+            Err(error) => Err(Failure::failed(error)),
+        },
+    }?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn to_port(
+    song: &Arrangement,
+    performance: &Performance,
+    target: &PortTarget,
+    control: &Control,
+) -> Result<(), Failure> {
+    let report = following(song, control, || {
+        play_to_port(performance, target, control, &mut |notice| tell(notice))
+    })
+    .map_err(Failure::failed)?;
+    if report.losses.dropouts > 0 {
+        tell(format!(
+            "the sound server lost time {} times, and {} notes came late; give it longer periods",
+            report.losses.dropouts, report.losses.late
+        ));
+    }
+    Ok(())
+}
+
+fn to_device(
+    song: &Arrangement,
+    performance: &Performance,
+    play: &Play,
+    output: &SoundOutput,
+    control: &Control,
+) -> Result<(), Failure> {
+    let rate = output.sample_rate();
+    let band = voices::band(performance, play.soundfont.as_deref(), rate)?;
+    let playback = quietly(|| output.start(band)).map_err(Failure::failed)?;
+    tell(format!("playing through {}", output.name()));
+    let mut dropouts = 0;
+    following(song, control, || {
+        playback.wait(|playback| {
+            control.set_position(time_of(playback.heard_frames(), rate));
+            dropouts = playback.dropouts();
+            control.is_stopping()
+        })
+    })
+    .map_err(Failure::failed)?;
+    if dropouts > 0 {
+        tell(format!("the sound broke off for a moment {dropouts} times; close other programs"));
+    }
+    Ok(())
+}
+
+fn time_of(frames: u64, rate: u32) -> Nanos {
+    let nanos = u128::from(frames) * 1_000_000_000 / u128::from(rate.max(1));
+    Nanos(i64::try_from(nanos).unwrap_or(i64::MAX))
+}
+
+/// With nothing to play on: the files, in the working folder.
+fn to_files(performance: &Performance, play: &Play) -> Result<(), Failure> {
+    let name = stem(&play.song);
+    let (mid, wav) = (PathBuf::from(format!("{name}.mid")), PathBuf::from(format!("{name}.wav")));
+    tell(format!(
+        "there is no sound device and no --port; writing {} and {} instead",
+        mid.display(),
+        wav.display()
+    ));
+    write_whole(Path::new(&mid), &midi(performance)?)?;
+    voices::save(performance, play.soundfont.as_deref(), &wav)
+}
+
+/// Runs `play`, meanwhile writing a line a bar to standard output.
+fn following<T>(song: &Arrangement, control: &Control, play: impl FnOnce() -> T) -> T {
+    let over = Control::new();
+    thread::scope(|scope| {
+        let screen = scope.spawn(|| {
+            let mut lines = BarLines::new(song);
+            while !over.is_stopping() {
+                let mut out = io::stdout().lock();
+                for (_, line) in lines.due(control.position()) {
+                    // A screen that has gone away must not stop the band.
+                    let _ = writeln!(out, "{line}").and_then(|()| out.flush());
+                }
+                drop(out);
+                thread::sleep(LOOK);
+            }
+        });
+        let done = play();
+        over.stop();
+        // A panic of the screen's is reported by its own thread; the band has played to the end.
+        let _ = screen.join();
+        done
+    })
+}
+
+fn tell(what: impl Display) {
+    // Nobody is left to tell if standard error itself is gone.
+    let _ = writeln!(io::stderr(), "openchair: {what}");
+}

@@ -1,0 +1,55 @@
+use std::fmt::Write;
+use std::process::ExitCode;
+
+use serde::Serialize;
+
+use super::args::Ports;
+use super::failure::Failure;
+use super::output::to_stdout;
+use crate::sink::{self, MidiPort, SoundDevice};
+
+/// All that a band can be heard through.
+#[derive(Debug, Serialize)]
+struct Listing {
+    midi_outputs: Vec<MidiPort>,
+    midi_inputs: Vec<MidiPort>,
+    sound_devices: Vec<SoundDevice>,
+}
+
+/// Lists MIDI outputs and inputs, and sound devices.
+pub(super) fn run(ports: &Ports) -> Result<ExitCode, Failure> {
+    let midi = sink::ports_list();
+    let sound_devices = sink::quietly(sink::sound_devices);
+    for hint in &midi.hints {
+        eprintln!("openchair: {hint}");
+    }
+    let listing = Listing { midi_outputs: midi.outputs, midi_inputs: midi.inputs, sound_devices };
+    let text = if ports.json {
+        serde_json::to_string_pretty(&listing).map_err(Failure::failed)? + "\n"
+    } else {
+        plain(&listing)
+    };
+    to_stdout(text.as_bytes())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn plain(listing: &Listing) -> String {
+    let mut out = String::new();
+    let mut group = |title: &str, items: Vec<String>| {
+        let _ = writeln!(out, "{title}");
+        for item in &items {
+            let _ = writeln!(out, "  {item}");
+        }
+        if items.is_empty() {
+            let _ = writeln!(out, "  none");
+        }
+    };
+    group("MIDI outputs", listing.midi_outputs.iter().map(ToString::to_string).collect());
+    group("MIDI inputs", listing.midi_inputs.iter().map(ToString::to_string).collect());
+    let device = |device: &SoundDevice| {
+        let default = if device.default { " (default)" } else { "" };
+        format!("{}{default}", device.name)
+    };
+    group("Sound devices", listing.sound_devices.iter().map(device).collect());
+    out
+}

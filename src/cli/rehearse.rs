@@ -1,0 +1,29 @@
+use std::path::Path;
+
+use super::args::Options;
+use super::failure::Failure;
+use super::library;
+use crate::arrange::{Arrangement, arrange};
+use crate::perform::{Performance, perform};
+use crate::text::Problems;
+
+/// From a song file and the options to what the band will play.
+pub(super) fn rehearse(
+    path: &Path,
+    options: &Options,
+    count_in: u32,
+) -> Result<(Arrangement, Performance), Failure> {
+    let source = library::read(path)?;
+    let mut problems = Problems::new();
+    let Some((song, own_style)) = library::song(path, &source, &mut problems)? else {
+        return Err(Failure::Wrong(Box::new(source), problems));
+    };
+    let style = match &options.style {
+        Some(wanted) => library::chosen_style(wanted, path, &song)?,
+        None => own_style,
+    };
+    let plan = options.plan(count_in);
+    let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
+    let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
+    Ok((arrangement, performance))
+}

@@ -1,0 +1,162 @@
+use super::cues::{Act, Cue, cues};
+use super::degree::interval;
+use super::feel::Feel;
+use super::strings::{Ring, Strings};
+use super::{CHOKE_MILLIS, Note};
+use crate::arrange::{Arrangement, ChordId};
+use crate::chart::Role;
+use crate::style::{BassNote, Degree, Loud, RoleStyle};
+use crate::theory::{Chord, MidiNote, Scale, walk};
+
+/// The upright bass's lowest note: the open E string, E1 (Wikipedia "Double bass"; instruments.json
+/// of the reference tables).
+const LOWEST: u8 = 28;
+
+/// As high as a rhythm bass goes: E3, an octave up the D string (common practice, no source).
+const HIGHEST: u8 = 52;
+
+/// The lowest home of a root: A1, which has its fifth below it on the open E string. Every root lives
+/// in the octave from here, so each has its fifth below, where it sounds better (Grampp, "Learn the
+/// Boom-Chuck Rhythm").
+const LOWEST_ROOT: u8 = 33;
+
+/// The bass's notes.
+pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64) -> Vec<Note> {
+    let choke = song.tempo.ticks_in_millis(CHOKE_MILLIS);
+    let clip = style.clip.map(|millis| song.tempo.ticks_in_millis(millis));
+    let mut bass = Bass {
+        song,
+        feel,
+        ring: Ring { share: style.length, at_most: clip },
+        choke: Ring { share: 1.0, at_most: Some(choke) },
+        strings: Strings::new(song.end),
+        line: Vec::new(),
+    };
+    cues(song, style, Role::Bass, seed, |cue| bass.act(cue));
+    bass.strings.finish()
+}
+
+struct Bass<'a> {
+    song: &'a Arrangement,
+    feel: Feel,
+    ring: Ring,
+    choke: Ring,
+    strings: Strings,
+    /// The walk being played.
+    line: Vec<MidiNote>,
+}
+
+impl Bass<'_> {
+    fn act(&mut self, cue: Cue) {
+        let chord = self.song.spans.get(cue.span).and_then(|span| self.chord(span.chord?));
+        match (cue.act, chord) {
+            (Act::Damp, _) => {
+                let at = self.feel.place(cue.at, cue.meter);
+                self.strings.damp_all(at);
+            }
+            // The new root itself stops the old note.
+            (Act::Change, _) | (_, None) => {}
+            (Act::Strike(strike), Some(chord)) => {
+                if let Some(BassNote::Degree { degree, octave }) = strike.bass {
+                    let scale = Scale::of(self.song.key, chord);
+                    let note = degree_note(chord, scale, degree, octave);
+                    self.sound(cue, note, strike.loud, self.ring);
+                }
+            }
+            (Act::Walk { strike, step, of, to }, Some(chord)) => {
+                if step == 0 {
+                    self.line = self.walk_to(chord, of, to);
+                }
+                if let Some(&note) = self.line.get(step) {
+                    self.sound(cue, note, strike.loud, self.ring);
+                }
+            }
+            (Act::Hit, Some(chord)) => self.sound(cue, home(chord), Loud::Accent, self.choke),
+            (Act::FinalHit, Some(chord)) => self.sound(cue, home(chord), Loud::Accent, Ring::FULL),
+        }
+    }
+
+    fn chord(&self, id: ChordId) -> Option<&Chord> {
+        self.song.chord(id)
+    }
+
+    fn sound(&mut self, cue: Cue, pitch: MidiNote, loud: Loud, ring: Ring) {
+        let at = self.feel.place(cue.at, cue.meter);
+        let velocity = self.feel.velocity(cue.at, loud, 1.0);
+        // One voice: the hand stops the string it leaves.
+        self.strings.strike(0, at, pitch, velocity, ring);
+    }
+
+    fn walk_to(&self, chord: &Chord, steps: usize, to: ChordId) -> Vec<MidiNote> {
+        let from = self.strings.pitch(0).unwrap_or(home(chord));
+        let Some(target) = self.chord(to) else { return Vec::new() };
+        walk(from, home(target), steps, Scale::of(self.song.key, chord), LOWEST..=HIGHEST)
+    }
+}
+
+/// Where the chord's bass note lives: its root, or what is written under the slash.
+fn home(chord: &Chord) -> MidiNote {
+    let above = (i32::from(chord.bass_class()) - i32::from(LOWEST_ROOT)).rem_euclid(12);
+    MidiNote::clamped(i32::from(LOWEST_ROOT) + above)
+}
+
+/// A degree of the chord. The fifth lies below the root; a chord without the degree, and one with a
+/// written bass, gives its bass note.
+fn degree_note(chord: &Chord, scale: Scale, degree: Degree, octave: i8) -> MidiNote {
+    let home = home(chord);
+    // Over a slash bass the other degrees would hide what the chart asks for.
+    let written = chord.bass.is_some_and(|bass| bass.pitch_class() != chord.root.pitch_class());
+    let up = if written { 0 } else { interval(chord, degree, scale) };
+    let below = i32::from(degree == Degree::Fifth && up != 0) * 12;
+    let wanted = i32::from(home.get()) + up - below + i32::from(octave) * 12;
+    fold(wanted)
+}
+
+/// Brings a note into the bass's range by octaves.
+fn fold(note: i32) -> MidiNote {
+    let (low, high) = (i32::from(LOWEST), i32::from(HIGHEST));
+    let up = if note < low { (low - note + 11) / 12 * 12 } else { 0 };
+    let down = if note > high { (note - high + 11) / 12 * 12 } else { 0 };
+    MidiNote::clamped(note + up - down)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::theory::Key;
+
+    fn degree(chord: &str, degree: Degree, octave: i8) -> u8 {
+        let chord = Chord::parse(chord).unwrap();
+        let scale = Scale::of(Key::parse("G").unwrap(), &chord);
+        degree_note(&chord, scale, degree, octave).get()
+    }
+
+    #[test]
+    fn root_then_fifth_below() {
+        // Root and fifth, the fifth below when the range allows: Wikipedia "Double bass"; Grampp.
+        for (chord, root, fifth) in [("G", 43, 38), ("C", 36, 31), ("D", 38, 33), ("A", 33, 28)] {
+            assert_eq!(degree(chord, Degree::Root, 0), root, "{chord}");
+            assert_eq!(degree(chord, Degree::Fifth, 0), fifth, "{chord}");
+        }
+        assert_eq!(degree("Bdim", Degree::Fifth, 0), 29, "a diminished fifth is honoured");
+        assert_eq!(degree("E", Degree::Fifth, 1), 47);
+    }
+
+    #[test]
+    fn the_slash_bass_is_the_bass() {
+        assert_eq!(degree("G/B", Degree::Root, 0), 35);
+        assert_eq!(degree("G/B", Degree::Fifth, 0), 35);
+    }
+
+    #[test]
+    fn every_root_and_degree_is_on_the_neck() {
+        for root in ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"] {
+            for octave in -1..=1 {
+                for what in [Degree::Root, Degree::Third, Degree::Fifth, Degree::Octave] {
+                    let note = degree(root, what, octave);
+                    assert!((LOWEST..=HIGHEST).contains(&note), "{root} {what:?} {octave}: {note}");
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,240 @@
+use crate::arrange::{Arrangement, Bar, BarKind, ChordId};
+use crate::chart::{Role, Stop};
+use crate::style::{BassNote, Degree, Loud, Pattern, RoleStyle, Slot, Strike};
+use crate::time::{Meter, Ticks};
+
+/// Something that a player does at a place on the grid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Cue {
+    /// The place on the even grid, before swing and feel.
+    pub at: Ticks,
+    /// The meter of the bar.
+    pub meter: Meter,
+    /// The chord of the moment, in the arrangement's spans.
+    pub span: usize,
+    /// What to do.
+    pub act: Act,
+}
+
+/// What a player does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Act {
+    /// Stops what sounds.
+    Damp,
+    /// The chord changes: what sounds and does not belong to it is stopped.
+    Change,
+    /// Plays a slot of the pattern.
+    Strike(Strike),
+    /// Plays step `step` of a walk of `of` steps, counted from 0, that arrives at the chord `to`.
+    Walk { strike: Strike, step: usize, of: usize, to: ChordId },
+    /// Everyone strikes together and chokes.
+    Hit,
+    /// Everyone strikes together and lets it ring: the end.
+    FinalHit,
+}
+
+/// Tells `player` all that `role` does in the song, in the order of time.
+pub(super) fn cues(
+    song: &Arrangement,
+    style: &RoleStyle,
+    role: Role,
+    seed: u64,
+    mut player: impl FnMut(Cue),
+) {
+    let mut moments = Vec::new();
+    let mut resting = true;
+    for (index, bar) in song.bars.iter().enumerate() {
+        let cue = |at, span, act| Cue { at, meter: bar.meter, span, act };
+        if bar.resting.contains(role) {
+            if !resting {
+                player(cue(bar.start, bar.spans.start, Act::Damp));
+            }
+            resting = true;
+            continue;
+        }
+        resting = false;
+        if bar.kind == BarKind::FinalHit {
+            player(cue(bar.start, bar.spans.start, Act::Change));
+            player(cue(bar.start, bar.spans.start, Act::FinalHit));
+            continue;
+        }
+        let roll = chance(seed, role, index);
+        let Some(pattern) = pattern(song, style, bar, roll) else { continue };
+        let view = BarView { song, bar, next: song.bars.get(index + 1), role, pattern };
+        view.moments(&mut moments);
+        view.play(&moments, &mut player);
+    }
+}
+
+/// The pattern of the bar's own meter; where the style has none (a short bar in a crooked tune), that
+/// of a bar of the same length, or else the song's own meter's, cut short or begun again.
+fn pattern<'a>(
+    song: &Arrangement,
+    style: &'a RoleStyle,
+    bar: &Bar,
+    roll: f64,
+) -> Option<&'a Pattern> {
+    let same_length = Meter::ALL.into_iter().filter(|meter| meter.bar() == bar.meter.bar());
+    [bar.meter]
+        .into_iter()
+        .chain(same_length)
+        .chain([song.meter])
+        .chain(Meter::ALL)
+        .find_map(|meter| style.pick(meter, &bar.facts, bar.turn, roll))
+}
+
+/// A number from 0 to 1 for one bar of one role. It hangs on nothing else, so a bar is the same
+/// whoever else plays (the mixing is SplitMix64's finaliser, Steele, Lea & Flood 2014).
+fn chance(seed: u64, role: Role, bar: usize) -> f64 {
+    let mut z = seed
+        .wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15))
+        .wrapping_add((role as u64 + 1) << 56);
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+}
+
+/// A place in a bar where something may happen.
+#[derive(Clone, Copy, Debug)]
+struct Moment {
+    at: Ticks,
+    /// The pattern's slot that stands here, if one does.
+    slot: Option<Slot>,
+}
+
+struct BarView<'a> {
+    song: &'a Arrangement,
+    bar: &'a Bar,
+    next: Option<&'a Bar>,
+    role: Role,
+    pattern: &'a Pattern,
+}
+
+impl BarView<'_> {
+    /// Every place of the bar: the pattern's slots, the chords' beginnings, the stops'.
+    fn moments(&self, out: &mut Vec<Moment>) {
+        out.clear();
+        let end = self.bar.end();
+        let mut at = self.bar.start;
+        for &slot in self.pattern.slots.iter().cycle() {
+            if at >= end || self.pattern.slot <= Ticks::ZERO {
+                break;
+            }
+            out.push(Moment { at, slot: Some(slot) });
+            at += self.pattern.slot;
+        }
+        let spans = self.song.spans.get(self.bar.spans.clone()).unwrap_or_default();
+        let stops = self.song.stops.get(self.bar.stops.clone()).unwrap_or_default();
+        let starts = spans.iter().map(|s| s.start).chain(stops.iter().map(|s| s.start));
+        for at in starts.filter(|&at| at >= self.bar.start) {
+            let place = out.partition_point(|moment| moment.at < at);
+            if out.get(place).is_none_or(|moment| moment.at != at) {
+                out.insert(place, Moment { at, slot: None });
+            }
+        }
+    }
+
+    fn play(&self, moments: &[Moment], player: &mut impl FnMut(Cue)) {
+        let mut span = self.bar.spans.start;
+        let mut stop = Stop::PlayOn;
+        for &Moment { at, slot } in moments {
+            while self.span(span + 1).is_some_and(|next| next.start <= at)
+                && span + 1 < self.bar.spans.end
+            {
+                span += 1;
+            }
+            let Some(here) = self.span(span) else { return };
+            let new_chord = here.start == at;
+            let cue = |act| Cue { at, meter: self.bar.meter, span, act };
+            if new_chord {
+                player(cue(if here.chord.is_some() { Act::Change } else { Act::Damp }));
+            }
+            if let Some(now) = self.stop_at(at) {
+                stop = now;
+                match now {
+                    Stop::Silence => player(cue(Act::Damp)),
+                    Stop::Hit if here.chord.is_some() => player(cue(Act::Hit)),
+                    Stop::Hit | Stop::PlayOn => {}
+                }
+            }
+            if stop == Stop::PlayOn && here.chord.is_some() {
+                let act = match slot {
+                    Some(Slot::Strike(strike)) => self.strike(strike, at, span, new_chord),
+                    _ if new_chord && self.must_sound(at) => Some(Act::Strike(ROOT)),
+                    Some(Slot::Rest) => Some(Act::Damp),
+                    Some(Slot::Ring) | None => None,
+                };
+                act.into_iter().for_each(|act| player(cue(act)));
+            }
+        }
+    }
+
+    /// A new chord is heard from the bass wherever it begins, and from the guitar's bass strings if
+    /// that is on a beat, though the pattern has no note there.
+    fn must_sound(&self, at: Ticks) -> bool {
+        match self.role {
+            Role::Bass => true,
+            Role::Guitar => (at - self.bar.start).is_multiple_of(self.bar.meter.beat()),
+            Role::Chop => false,
+        }
+    }
+
+    fn strike(&self, strike: Strike, at: Ticks, span: usize, new_chord: bool) -> Option<Act> {
+        if new_chord && strike.bass.is_some() {
+            return Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }));
+        }
+        if strike.bass != Some(BassNote::Walk) {
+            return Some(Act::Strike(strike));
+        }
+        let (step, of, to) = self.walk(at, span);
+        Some(match to {
+            Some(to) => Act::Walk { strike, step, of, to },
+            // Nowhere to walk to: fifth and root in turn, as if no walk were written.
+            None => {
+                let degree = if step % 2 == 0 { Degree::Fifth } else { Degree::Root };
+                Act::Strike(Strike { bass: Some(BassNote::Degree { degree, octave: 0 }), ..strike })
+            }
+        })
+    }
+
+    /// Which step of a walk stands at `at`, of how many, and where the walk arrives: at the next
+    /// chord, if that begins in this bar or with the next, and is played.
+    fn walk(&self, at: Ticks, span: usize) -> (usize, usize, Option<ChordId>) {
+        let from = self.span(span).map_or(self.bar.start, |here| here.start);
+        let until = self.span(span).map_or(self.bar.end(), |here| here.end).min(self.bar.end());
+        let slots = self.pattern.slots.iter().cycle();
+        let times = std::iter::successors(Some(self.bar.start), |&t| Some(t + self.pattern.slot));
+        let (mut step, mut of) = (0, 0);
+        for (slot, t) in slots.zip(times.take_while(|&t| t < until)) {
+            if t > from && matches!(slot, Slot::Strike(Strike { bass: Some(BassNote::Walk), .. })) {
+                step += usize::from(t < at);
+                of += 1;
+            }
+        }
+        let target = self.span(span + 1).filter(|next| next.start == until);
+        let heard = until < self.bar.end() || self.next.is_some_and(|next| self.heard(next));
+        (step, of, target.filter(|_| heard).and_then(|next| next.chord))
+    }
+
+    /// True if the role sounds at the head of the bar.
+    fn heard(&self, bar: &Bar) -> bool {
+        let silent = self.song.stops.get(bar.stops.clone()).unwrap_or_default().first();
+        !bar.resting.contains(self.role) && silent.is_none_or(|stop| stop.stop != Stop::Silence)
+    }
+
+    fn span(&self, index: usize) -> Option<&crate::arrange::Span> {
+        self.song.spans.get(index)
+    }
+
+    fn stop_at(&self, at: Ticks) -> Option<Stop> {
+        let stops = self.song.stops.get(self.bar.stops.clone()).unwrap_or_default();
+        stops.iter().find(|stop| stop.start == at).map(|stop| stop.stop)
+    }
+}
+
+/// The plain root, at the plain loudness.
+const ROOT: Strike = Strike {
+    bass: Some(BassNote::Degree { degree: Degree::Root, octave: 0 }),
+    stroke: None,
+    loud: Loud::Normal,
+};

@@ -1,0 +1,131 @@
+use super::drift::Drift;
+use crate::chart::Role;
+use crate::style::{Loud, Loudness, RoleStyle};
+use crate::time::{Meter, Tempo, Ticks};
+
+/// Places a role's strokes around the grid: swing, lean, wandering; and gives each its loudness.
+#[derive(Clone, Debug)]
+pub(super) struct Feel {
+    swing: f64,
+    lean: i64,
+    /// The furthest a stroke may stray, in ticks.
+    loose: f64,
+    loudness: Loudness,
+    timing: Drift,
+    touch: Drift,
+    /// The last place on the grid, and where it was struck.
+    last: (Ticks, Ticks),
+}
+
+impl Feel {
+    /// For one role of one performance. `swing` is the share of a quarter that its first eighth takes.
+    pub(super) fn new(role: Role, style: &RoleStyle, swing: f64, tempo: Tempo, seed: u64) -> Self {
+        let stream = role as u64 * 2;
+        // Whole ticks, rounded inward: never past what the style allows.
+        let loose_ticks = tempo.ticks_in_millis(style.looseness);
+        let loose = if tempo.nanos(loose_ticks).seconds() * 1000.0 > style.looseness {
+            loose_ticks - Ticks::new(1)
+        } else {
+            loose_ticks
+        };
+        Self {
+            swing,
+            lean: tempo.ticks_in_millis(style.lean).get(),
+            loose: loose.get() as f64,
+            loudness: style.loudness,
+            timing: Drift::new(seed, stream),
+            touch: Drift::new(seed, stream + 1),
+            last: (Ticks::new(-1), Ticks::new(-1)),
+        }
+    }
+
+    /// When a stroke written at `at` is struck: later than every stroke written before it, and never
+    /// before 0. Everything written at one place happens at one time.
+    pub(super) fn place(&mut self, at: Ticks, meter: Meter) -> Ticks {
+        let (last_at, last_placed) = self.last;
+        if at == last_at {
+            return last_placed;
+        }
+        let eighth = at.get().div_euclid(Ticks::EIGHTH.get());
+        self.timing.advance(eighth);
+        self.touch.advance(eighth);
+        let stray = (self.loose * self.timing.value(inside(at))).trunc() as i64;
+        let felt = swung(at, self.swing, meter) + Ticks::new(self.lean + stray);
+        let placed = felt.max(Ticks::ZERO).max(last_placed + Ticks::new(1));
+        self.last = (at, placed);
+        placed
+    }
+
+    /// How hard the stroke at `at` is struck, 1 to 127. `share` is for up-strokes and inner strings.
+    pub(super) fn velocity(&self, at: Ticks, loud: Loud, share: f64) -> u8 {
+        let base = match loud {
+            Loud::Ghost => self.loudness.ghost,
+            Loud::Normal => self.loudness.normal,
+            Loud::Accent => self.loudness.accent,
+        };
+        let vary = f64::from(self.loudness.vary) * self.touch.value(inside(at));
+        (f64::from(base) * share + vary).round().clamp(1.0, 127.0) as u8
+    }
+
+    /// An up-stroke's share of a down-stroke's loudness.
+    pub(super) const fn up(&self) -> f64 {
+        self.loudness.up
+    }
+}
+
+/// Where inside its eighth note a stroke is written.
+fn inside(at: Ticks) -> u64 {
+    at.get().rem_euclid(Ticks::EIGHTH.get()).unsigned_abs()
+}
+
+/// Moves a place on the even grid to where swing puts it: the first eighth of each quarter takes
+/// `share` of it, the second the rest, and what lies inside either is stretched alike. Quarters, and
+/// so beats and bars, stay where they are. 6/8 has no pairs of eighths and does not swing.
+fn swung(at: Ticks, share: f64, meter: Meter) -> Ticks {
+    if meter == Meter::SixEight {
+        return at;
+    }
+    let quarter = Ticks::QUARTER.get();
+    let (whole, rest) = (at.get().div_euclid(quarter), at.get().rem_euclid(quarter));
+    let half = quarter / 2;
+    let first = quarter as f64 * share;
+    let moved = if rest <= half {
+        rest as f64 * first / half as f64
+    } else {
+        first + (rest - half) as f64 * (quarter as f64 - first) / half as f64
+    };
+    Ticks::new(whole * quarter + moved.round() as i64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn swing_moves_the_off_beat_and_nothing_else() {
+        let at = |ticks, share| swung(Ticks::new(ticks), share, Meter::FourFour).get();
+        assert_eq!(at(480, 0.5), 480);
+        assert_eq!(at(480, 2.0 / 3.0), 640);
+        assert_eq!(at(960, 2.0 / 3.0), 960);
+        assert_eq!(at(960 + 240, 2.0 / 3.0), 960 + 320);
+        assert_eq!(at(960 + 720, 2.0 / 3.0), 960 + 800);
+        assert_eq!(swung(Ticks::new(480), 0.66, Meter::SixEight).get(), 480);
+    }
+
+    #[test]
+    fn strokes_stay_within_what_the_style_allows() {
+        let style = RoleStyle { lean: -4.0, looseness: 7.0, ..RoleStyle::plain(Role::Chop) };
+        for bpm in [40.0, 108.0, 133.0, 300.0] {
+            let tempo = Tempo::new(bpm, Meter::FourFour, 100.0);
+            let mut feel = Feel::new(Role::Chop, &style, 0.5, tempo, 11);
+            let start = 100;
+            for eighth in start..start + 3000 {
+                let at = Ticks::EIGHTH * eighth;
+                let off = (feel.place(at, Meter::FourFour) - at).get();
+                let lean = tempo.ticks_in_millis(-4.0).get();
+                let millis = tempo.nanos(Ticks::new((off - lean).abs())).seconds() * 1000.0;
+                assert!(millis <= 7.0, "{millis} ms at {bpm}");
+            }
+        }
+    }
+}

@@ -1,0 +1,128 @@
+use thiserror::Error;
+
+use super::feel::Feel;
+use super::{Note, Part, Performance, bass, chop, guitar};
+use crate::arrange::Arrangement;
+use crate::chart::Role;
+use crate::style::Style;
+use crate::text::list;
+use crate::theory::MidiNote;
+use crate::time::{Meter, Ticks};
+
+/// How long a choked hit sounds, in milliseconds: a stroke and the hand back on the strings (common
+/// practice, no source).
+pub(super) const CHOKE_MILLIS: f64 = 120.0;
+
+/// A style that cannot play the song.
+#[derive(Clone, Debug, Error, PartialEq, Eq)]
+pub enum StyleMismatch {
+    /// The style has no bars in the song's meter.
+    #[error("{style} has no bars in {meter}; it plays {}", list(.plays, "and"))]
+    Meter {
+        /// The style.
+        style: String,
+        /// The song's meter.
+        meter: Meter,
+        /// The meters that it plays.
+        plays: Vec<&'static str>,
+    },
+    /// The line-up asks for a role that the style says nothing about.
+    #[error(
+        "{style} has nothing for the {role} to play; leave it out of the band or add [{role}] to the style"
+    )]
+    Role {
+        /// The style.
+        style: String,
+        /// The role.
+        role: Role,
+    },
+}
+
+/// Plays an arrangement in a style. The same arrangement, style and seed give the same notes, and no
+/// role's notes hang on whether another plays.
+///
+/// # Errors
+/// [`StyleMismatch`] if the style does not fit the song's meter or line-up.
+pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performance, StyleMismatch> {
+    if !style.fits(song.meter) {
+        return Err(StyleMismatch::Meter {
+            style: style.name.clone(),
+            meter: song.meter,
+            plays: style.meters.iter().map(|meter| meter.as_str()).collect(),
+        });
+    }
+    let quarters_per_minute = 60e6 / f64::from(song.tempo.micros_per_quarter());
+    let swing = song.swing.unwrap_or_else(|| style.feel.swing_at(quarters_per_minute));
+    let mut parts = Vec::new();
+    for role in song.playing().iter() {
+        let Some(part) = style.part(role) else {
+            return Err(StyleMismatch::Role { style: style.name.clone(), role });
+        };
+        let feel = Feel::new(role, part, swing, song.tempo, seed);
+        let play = match role {
+            Role::Bass => bass::play,
+            Role::Chop => chop::play,
+            Role::Guitar => guitar::play,
+        };
+        let notes = play(song, part, feel, seed);
+        if !notes.is_empty() {
+            parts.push(Part { role, instrument: part.instrument, notes });
+        }
+    }
+    Ok(Performance {
+        title: song.title.clone(),
+        key: song.key,
+        tempo: song.tempo,
+        meters: meters(song),
+        markers: song.passes.iter().map(|pass| (pass.start, pass.label.clone())).collect(),
+        chords: chord_names(song),
+        parts,
+        clicks: clicks(song),
+        song_start: song.start,
+        end: song.end,
+    })
+}
+
+/// Each meter where it begins.
+fn meters(song: &Arrangement) -> Vec<(Ticks, Meter)> {
+    let first = song.bars.first().map_or(song.meter, |bar| bar.meter);
+    let mut meters = vec![(Ticks::ZERO, first)];
+    for bar in &song.bars {
+        if meters.last().is_some_and(|&(_, meter)| meter != bar.meter) {
+            meters.push((bar.start, bar.meter));
+        }
+    }
+    meters
+}
+
+fn chord_names(song: &Arrangement) -> Vec<(Ticks, String)> {
+    let names: Vec<String> = song.chords.iter().map(ToString::to_string).collect();
+    song.spans
+        .iter()
+        .map(|span| {
+            let name = span.chord.and_then(|id| names.get(id.0 as usize));
+            (span.start, name.map_or_else(|| "N.C.".to_owned(), Clone::clone))
+        })
+        .collect()
+}
+
+/// The count-in: a high wood block on the first beat of a bar, a low one on the others (General MIDI
+/// percussion keys 76 and 77).
+fn clicks(song: &Arrangement) -> Vec<Note> {
+    const HIGH: MidiNote = MidiNote::clamped(76);
+    const LOW: MidiNote = MidiNote::clamped(77);
+    let meter = song.bars.first().map_or(song.meter, |bar| bar.meter);
+    let beats = i64::from(song.count_in) * meter.beats();
+    (0..beats)
+        .map(|beat| {
+            let start = meter.beat() * beat;
+            let first = beat % meter.beats() == 0;
+            Note {
+                start,
+                end: start + Ticks::EIGHTH,
+                pitch: if first { HIGH } else { LOW },
+                velocity: if first { 112 } else { 92 },
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,154 @@
+use super::Note;
+use crate::theory::MidiNote;
+use crate::time::Ticks;
+
+/// The most strings that an instrument of the band has.
+const STRINGS: usize = 6;
+
+/// A player's instrument: at most one note a string, and no pitch sounding twice.
+///
+/// A note lasts until its string is struck again, damped, or has rung for as long as the stroke lets it.
+#[derive(Clone, Debug)]
+pub(super) struct Strings {
+    sounding: [Option<Sounding>; STRINGS],
+    notes: Vec<Note>,
+    end: Ticks,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Sounding {
+    /// Its place among the notes.
+    note: usize,
+    ring: Ring,
+}
+
+/// How long a stroke sounds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Ring {
+    /// The share of its time until the next stroke or damp, above 0 and at most 1.
+    pub share: f64,
+    /// The longest it sounds.
+    pub at_most: Option<Ticks>,
+}
+
+impl Strings {
+    /// An instrument of a performance that ends at `end`.
+    pub(super) fn new(end: Ticks) -> Self {
+        Self { sounding: [None; STRINGS], notes: Vec::new(), end }
+    }
+
+    /// Strikes a string.
+    pub(super) fn strike(
+        &mut self,
+        string: usize,
+        at: Ticks,
+        pitch: MidiNote,
+        velocity: u8,
+        ring: Ring,
+    ) {
+        if at >= self.end || string >= STRINGS {
+            return;
+        }
+        let twin = (0..STRINGS).find(|&other| {
+            other != string && self.note(other).is_some_and(|note| note.pitch == pitch)
+        });
+        if let Some(twin) = twin {
+            if self.note(twin).is_some_and(|note| note.start >= at) {
+                return;
+            }
+            self.damp(twin, at);
+        }
+        // A stroke's later strings may come after the next stroke's first: the string waits for them.
+        let at = self.note(string).map_or(at, |note| at.max(note.start + Ticks::new(1)));
+        self.damp(string, at);
+        if let Some(slot) = self.sounding.get_mut(string) {
+            *slot = Some(Sounding { note: self.notes.len(), ring });
+            self.notes.push(Note { start: at, end: self.end, pitch, velocity });
+        }
+    }
+
+    /// Damps a string, if it sounds.
+    pub(super) fn damp(&mut self, string: usize, at: Ticks) {
+        let Some(Sounding { note, ring }) = self.sounding.get_mut(string).and_then(Option::take)
+        else {
+            return;
+        };
+        if let Some(note) = self.notes.get_mut(note) {
+            note.end = ring.end(note.start, at).min(self.end).max(note.start + Ticks::new(1));
+        }
+    }
+
+    /// Damps every string.
+    pub(super) fn damp_all(&mut self, at: Ticks) {
+        (0..STRINGS).for_each(|string| self.damp(string, at));
+    }
+
+    /// The pitch that a string sounds.
+    pub(super) fn pitch(&self, string: usize) -> Option<MidiNote> {
+        self.note(string).map(|note| note.pitch)
+    }
+
+    fn note(&self, string: usize) -> Option<&Note> {
+        self.notes.get(self.sounding.get(string).copied().flatten()?.note)
+    }
+
+    /// All that was played, by start and pitch.
+    pub(super) fn finish(mut self) -> Vec<Note> {
+        self.damp_all(self.end);
+        self.notes.retain(|note| note.start < self.end);
+        self.notes.sort_by_key(|note| (note.start, note.pitch));
+        self.notes
+    }
+}
+
+impl Ring {
+    /// Rings until it is stopped.
+    pub(super) const FULL: Self = Self { share: 1.0, at_most: None };
+
+    fn end(self, start: Ticks, stopped: Ticks) -> Ticks {
+        let whole = (stopped - start).get();
+        let rung = Ticks::new((whole as f64 * self.share).round() as i64);
+        start + self.at_most.map_or(rung, |most| rung.min(most))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn note(n: u8) -> MidiNote {
+        MidiNote::new(n).unwrap()
+    }
+
+    fn played(strings: Strings) -> Vec<(i64, i64, u8)> {
+        strings.finish().iter().map(|n| (n.start.get(), n.end.get(), n.pitch.get())).collect()
+    }
+
+    #[test]
+    fn a_string_sounds_one_note_at_a_time() {
+        let mut strings = Strings::new(Ticks::new(1000));
+        strings.strike(0, Ticks::new(0), note(40), 80, Ring::FULL);
+        strings.strike(0, Ticks::new(100), note(43), 80, Ring { share: 0.5, at_most: None });
+        strings.damp(0, Ticks::new(200));
+        assert_eq!(played(strings), [(0, 100, 40), (100, 150, 43)]);
+    }
+
+    #[test]
+    fn a_pitch_sounds_on_one_string_at_a_time() {
+        let mut strings = Strings::new(Ticks::new(1000));
+        strings.strike(0, Ticks::new(0), note(50), 80, Ring::FULL);
+        strings.strike(1, Ticks::new(100), note(50), 80, Ring::FULL);
+        strings.strike(2, Ticks::new(100), note(50), 80, Ring::FULL);
+        assert_eq!(played(strings), [(0, 100, 50), (100, 1000, 50)]);
+    }
+
+    #[test]
+    fn nothing_sounds_past_the_end() {
+        let mut strings = Strings::new(Ticks::new(100));
+        let short = Ring { share: 1.0, at_most: Some(Ticks::new(30)) };
+        strings.strike(0, Ticks::new(10), note(50), 80, short);
+        strings.strike(1, Ticks::new(99), note(55), 80, Ring::FULL);
+        strings.strike(2, Ticks::new(100), note(59), 80, Ring::FULL);
+        assert_eq!(played(strings), [(10, 40, 50), (99, 100, 55)]);
+    }
+}

@@ -1,0 +1,134 @@
+//! Standard MIDI Files, format 1: a conductor track, then one track a role.
+
+use std::io;
+
+use midly::num::{u4, u7, u15, u24, u28};
+use midly::{
+    Format, Header, MetaMessage, MidiMessage, Smf, Timing, Track, TrackEvent, TrackEventKind,
+};
+
+use crate::perform::{CLICK_CHANNEL, Message, Note, Performance, TimedMessage, note_messages};
+use crate::time::{Meter, Ticks};
+
+/// The longest delta time that a file can hold (Standard MIDI-File Format Spec. 1.1): 0FFFFFFF.
+const LONGEST_DELTA: i64 = 0x0FFF_FFFF;
+
+/// The bytes of a performance as a Standard MIDI File.
+///
+/// # Errors
+/// Only if a track outgrows the 4 GiB that its header can state.
+pub fn to_bytes(performance: &Performance) -> io::Result<Vec<u8>> {
+    let timing = Timing::Metrical(u15::new(Ticks::PER_QUARTER));
+    let mut smf = Smf::new(Header::new(Format::Parallel, timing));
+    smf.tracks.push(conductor(performance));
+    for part in &performance.parts {
+        let channel = part.role.channel();
+        let set_up = Message::set_up(channel, part.instrument);
+        let track = notes_track(part.role.as_str(), channel, &set_up, &part.notes, performance.end);
+        smf.tracks.push(track);
+    }
+    if !performance.clicks.is_empty() {
+        let clicks = &performance.clicks;
+        smf.tracks.push(notes_track("count-in", CLICK_CHANNEL, &[], clicks, performance.end));
+    }
+    let mut bytes = Vec::new();
+    smf.write_std(&mut bytes)?;
+    Ok(bytes)
+}
+
+/// Title, tempo, meters, key, passes and chords.
+fn conductor(performance: &Performance) -> Track<'_> {
+    let mut metas: Vec<(Ticks, MetaMessage)> = vec![
+        (Ticks::ZERO, MetaMessage::TrackName(performance.title.as_bytes())),
+        (Ticks::ZERO, MetaMessage::Tempo(u24::new(performance.tempo.micros_per_quarter()))),
+    ];
+    metas.extend(performance.meters.iter().map(|&(at, meter)| (at, time_signature(meter))));
+    let (accidentals, minor) = performance.key.signature();
+    metas.push((Ticks::ZERO, MetaMessage::KeySignature(accidentals, minor)));
+    let markers = performance.markers.iter();
+    metas.extend(markers.map(|(at, name)| (*at, MetaMessage::Marker(name.as_bytes()))));
+    let chords = performance.chords.iter();
+    metas.extend(chords.map(|(at, name)| (*at, MetaMessage::Text(name.as_bytes()))));
+    metas.sort_by_key(|(at, _)| *at);
+    let mut line = Line::new(metas.len());
+    for (at, meta) in metas {
+        line.push(at, TrackEventKind::Meta(meta));
+    }
+    line.finish(performance.end)
+}
+
+fn time_signature(meter: Meter) -> MetaMessage<'static> {
+    // MIDI clocks a click: 24 a quarter, and the click is the beat (6/8 clicks dotted quarters: 24 hex).
+    let clocks = meter.beat().get() * 24 / Ticks::QUARTER.get();
+    let power = meter.denominator().trailing_zeros() as u8;
+    MetaMessage::TimeSignature(meter.numerator(), power, clocks as u8, 8)
+}
+
+fn notes_track<'a>(
+    name: &'a str,
+    channel: u8,
+    set_up: &[Message],
+    notes: &[Note],
+    end: Ticks,
+) -> Track<'a> {
+    // Two messages a note, and the few that are not notes.
+    let mut line = Line::new(notes.len() * 2 + set_up.len() + 2);
+    line.push(Ticks::ZERO, TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes())));
+    for &message in set_up {
+        line.push(Ticks::ZERO, event(message));
+    }
+    for TimedMessage { at, message } in note_messages(channel, notes) {
+        line.push(at, event(message));
+    }
+    line.finish(end)
+}
+
+fn event(message: Message) -> TrackEventKind<'static> {
+    let (channel, message) = match message {
+        Message::NoteOff { channel, pitch } => {
+            // 64 is the release velocity of an instrument that does not sense it (MIDI 1.0).
+            (channel, MidiMessage::NoteOff { key: u7::new(pitch.get()), vel: u7::new(64) })
+        }
+        Message::NoteOn { channel, pitch, velocity } => {
+            let (key, vel) = (u7::new(pitch.get()), u7::new(velocity));
+            (channel, MidiMessage::NoteOn { key, vel })
+        }
+        Message::Program { channel, program } => {
+            (channel, MidiMessage::ProgramChange { program: u7::new(program) })
+        }
+        Message::Control { channel, controller, value } => {
+            let (controller, value) = (u7::new(controller), u7::new(value));
+            (channel, MidiMessage::Controller { controller, value })
+        }
+    };
+    TrackEventKind::Midi { channel: u4::new(channel), message }
+}
+
+/// A track being written: turns times into the spans between events.
+struct Line<'a> {
+    track: Track<'a>,
+    last: Ticks,
+}
+
+impl<'a> Line<'a> {
+    fn new(capacity: usize) -> Self {
+        Self { track: Vec::with_capacity(capacity + 1), last: Ticks::ZERO }
+    }
+
+    fn push(&mut self, at: Ticks, kind: TrackEventKind<'a>) {
+        let mut delta = (at - self.last).get().max(0);
+        // A rest too long for one delta is bridged by empty texts.
+        while delta > LONGEST_DELTA {
+            let bridge = TrackEventKind::Meta(MetaMessage::Text(b""));
+            self.track.push(TrackEvent { delta: u28::new(LONGEST_DELTA as u32), kind: bridge });
+            delta -= LONGEST_DELTA;
+        }
+        self.track.push(TrackEvent { delta: u28::new(delta as u32), kind });
+        self.last = self.last.max(at);
+    }
+
+    fn finish(mut self, end: Ticks) -> Track<'a> {
+        self.push(end, TrackEventKind::Meta(MetaMessage::EndOfTrack));
+        self.track
+    }
+}

@@ -1,0 +1,136 @@
+//! Sound files: stereo RIFF WAVE of 16 bits.
+
+use std::io::{self, Seek, Write};
+use std::path::{Path, PathBuf};
+
+use hound::{SampleFormat, WavSpec, WavWriter};
+use rand_core::{Rng, SeedableRng};
+use rand_pcg::Pcg32;
+
+use super::whole_file::write_whole;
+use crate::synth::Renderer;
+
+/// Frames rendered at a time.
+const BLOCK: usize = 4_096;
+
+/// Bytes of a frame: two channels of 16 bits.
+const FRAME_BYTES: u64 = 4;
+
+/// Why no sound file could be written.
+#[derive(Debug, thiserror::Error)]
+pub enum WavError {
+    /// A WAVE file counts its bytes in 32 bits.
+    #[error(
+        "the song lasts {minutes} minutes, and a WAV file at {sample_rate} frames a second holds at \
+         most {most} minutes; export it as .mid, or render a part of it"
+    )]
+    TooLong {
+        /// The song's length.
+        minutes: u64,
+        /// What would fit.
+        most: u64,
+        /// Frames a second.
+        sample_rate: u32,
+    },
+    /// The folder or the file refused.
+    #[error("cannot write {}: {cause}; choose another place with -o", path.display())]
+    File {
+        /// The file that was to be written.
+        path: PathBuf,
+        /// What the system said.
+        cause: io::Error,
+    },
+    /// What was written to refused.
+    #[error("cannot write the sound: {0}")]
+    Write(#[from] io::Error),
+}
+
+/// Renders all into `out` as a WAVE file of 16 bits and two channels.
+///
+/// The samples are rounded with triangular dither of two steps' width (Lipshitz, Wannamaker and
+/// Vanderkooy, "Quantization and dither: a theoretical survey", J. Audio Eng. Soc. 40(5), 1992), from
+/// a fixed seed: the same performance gives the same bytes. Silence stays silence.
+///
+/// # Errors
+/// [`WavError::TooLong`], or [`WavError::Write`] with what `out` said.
+pub fn write_wav(renderer: &mut dyn Renderer, out: impl Write + Seek) -> Result<(), WavError> {
+    let sample_rate = renderer.sample_rate();
+    let most = (u64::from(u32::MAX) - 1_024) / FRAME_BYTES;
+    if renderer.total_frames() > most {
+        let minutes = |frames: u64| frames / (60 * u64::from(sample_rate.max(1)));
+        let (minutes, most) = (minutes(renderer.total_frames()), minutes(most));
+        return Err(WavError::TooLong { minutes, most, sample_rate });
+    }
+    let spec =
+        WavSpec { channels: 2, sample_rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
+    let mut writer = WavWriter::new(out, spec).map_err(told)?;
+    let mut dither = Dither(Pcg32::seed_from_u64(0));
+    let (mut left, mut right) = (vec![0.0_f32; BLOCK], vec![0.0_f32; BLOCK]);
+    while !renderer.finished() {
+        let before = renderer.position_frames();
+        renderer.render(&mut left, &mut right);
+        let count = renderer.position_frames().saturating_sub(before);
+        if count == 0 {
+            break;
+        }
+        let count = usize::try_from(count).unwrap_or(BLOCK).min(BLOCK);
+        let samples = count * 2;
+        let mut block = writer.get_i16_writer(samples as u32);
+        for (left, right) in left.iter().zip(&right).take(count) {
+            block.write_sample(dither.round(*left));
+            block.write_sample(dither.round(*right));
+        }
+        block.flush().map_err(told)?;
+    }
+    writer.finalize().map_err(told)
+}
+
+/// Renders all into the file at `path`; there is never half a file of that name.
+///
+/// # Errors
+/// [`WavError::TooLong`], or [`WavError::File`] with what the system said.
+pub fn save_wav(renderer: &mut dyn Renderer, path: &Path) -> Result<(), WavError> {
+    write_whole(path, |file| write_wav(renderer, file)).map_err(|error| match error {
+        WavError::Write(cause) => WavError::File { path: path.to_owned(), cause },
+        other => other,
+    })
+}
+
+/// What the file library says, as the system's error it stands for.
+fn told(error: hound::Error) -> WavError {
+    WavError::Write(match error {
+        hound::Error::IoError(cause) => cause,
+        other => io::Error::other(other),
+    })
+}
+
+/// Rounds to 16 bits.
+struct Dither(Pcg32);
+
+impl Dither {
+    fn round(&mut self, sample: f32) -> i16 {
+        if sample == 0.0 {
+            return 0;
+        }
+        let random = self.0.next_u32();
+        let (one, other) = ((random & 0xFFFF) as f32, (random >> 16) as f32);
+        let triangle = (one - other) / 65_536.0;
+        // `as` holds what is too large to the ends of the range.
+        (sample * 32_767.0 + triangle).round() as i16
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dither_has_the_mean_of_the_sample() {
+        let mut dither = Dither(Pcg32::seed_from_u64(1));
+        let sample = 0.3 / 32_767.0;
+        let sum: i64 = (0..200_000).map(|_| i64::from(dither.round(sample))).sum();
+        assert!((sum as f64 / 200_000.0 - 0.3).abs() < 0.01, "{sum}");
+        assert_eq!(dither.round(0.0), 0);
+        assert_eq!((dither.round(2.0), dither.round(-2.0)), (i16::MAX, i16::MIN));
+    }
+}

@@ -1,0 +1,183 @@
+/// What is known of a bar when a part chooses what to play in it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BarFacts {
+    /// The next bar begins with another chord.
+    pub change_next: bool,
+    /// This bar begins with another chord than the one before.
+    pub new_chord: bool,
+    /// The chord changes within this bar.
+    pub split: bool,
+    /// This bar's meter is not the song's own: a beat dropped or added.
+    pub crooked: bool,
+    /// The first bar of a line of the chart.
+    pub phrase_start: bool,
+    /// The last bar of a line of the chart.
+    pub phrase_end: bool,
+    /// The first bar of a pass through a section.
+    pub first_bar: bool,
+    /// The last bar of a pass through a section.
+    pub last_bar: bool,
+    /// An instrument leads: a break.
+    pub instrument_leads: bool,
+    /// The voice leads and the singer sings in this bar.
+    pub singer_sings: bool,
+    /// The voice leads and the singer pauses in this bar.
+    pub singer_pauses: bool,
+}
+
+/// One thing that can be asked of a bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[allow(missing_docs)]
+pub enum Term {
+    ChangeNext,
+    NewChord,
+    SplitBar,
+    CrookedBar,
+    PhraseStart,
+    PhraseEnd,
+    FirstBar,
+    LastBar,
+    Break,
+    SingerSings,
+    SingerPauses,
+}
+
+impl Term {
+    /// Every term, in the order the messages list them.
+    pub const ALL: [Self; 11] = [
+        Self::ChangeNext,
+        Self::NewChord,
+        Self::SplitBar,
+        Self::CrookedBar,
+        Self::PhraseStart,
+        Self::PhraseEnd,
+        Self::FirstBar,
+        Self::LastBar,
+        Self::Break,
+        Self::SingerSings,
+        Self::SingerPauses,
+    ];
+
+    /// The words that a style writes.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::ChangeNext => "change next",
+            Self::NewChord => "new chord",
+            Self::SplitBar => "split bar",
+            Self::CrookedBar => "crooked bar",
+            Self::PhraseStart => "phrase start",
+            Self::PhraseEnd => "phrase end",
+            Self::FirstBar => "first bar",
+            Self::LastBar => "last bar",
+            Self::Break => "break",
+            Self::SingerSings => "singer sings",
+            Self::SingerPauses => "singer pauses",
+        }
+    }
+
+    /// From its words.
+    pub fn parse(words: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|term| term.as_str() == words)
+    }
+
+    /// True if it is so in that bar.
+    pub const fn holds(self, facts: &BarFacts) -> bool {
+        match self {
+            Self::ChangeNext => facts.change_next,
+            Self::NewChord => facts.new_chord,
+            Self::SplitBar => facts.split,
+            Self::CrookedBar => facts.crooked,
+            Self::PhraseStart => facts.phrase_start,
+            Self::PhraseEnd => facts.phrase_end,
+            Self::FirstBar => facts.first_bar,
+            Self::LastBar => facts.last_bar,
+            Self::Break => facts.instrument_leads,
+            Self::SingerSings => facts.singer_sings,
+            Self::SingerPauses => facts.singer_pauses,
+        }
+    }
+}
+
+/// When a bar of a style is played: all of its terms hold, or are denied where a `not` stands.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
+pub struct Condition {
+    /// Denied or not, and what; sorted, each once, so that the same words in another order are the
+    /// same condition.
+    terms: Vec<(bool, Term)>,
+}
+
+impl Condition {
+    /// Holds in every bar: what a bar with no `when` has.
+    pub const ALWAYS: Self = Self { terms: Vec::new() };
+
+    /// From its terms; `true` denies one.
+    pub fn new(terms: impl IntoIterator<Item = (bool, Term)>) -> Self {
+        let mut terms: Vec<_> = terms.into_iter().collect();
+        terms.sort_unstable();
+        terms.dedup();
+        Self { terms }
+    }
+
+    /// Denied or not, and what.
+    pub fn terms(&self) -> &[(bool, Term)] {
+        &self.terms
+    }
+
+    /// True for a bar with those facts.
+    pub fn holds(&self, facts: &BarFacts) -> bool {
+        self.terms.iter().all(|&(denied, term)| term.holds(facts) != denied)
+    }
+
+    /// True if it asks nothing.
+    pub fn is_always(&self) -> bool {
+        self.terms.is_empty()
+    }
+
+    /// True if it can only hold where the next bar brings another chord.
+    pub fn needs_change_next(&self) -> bool {
+        self.terms.contains(&(false, Term::ChangeNext))
+    }
+
+    /// True if it holds in every bar where `narrower` does, by what is written in both.
+    pub fn covers(&self, narrower: &Self) -> bool {
+        self.terms.iter().all(|term| narrower.terms.contains(term))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_term_reads_its_own_fact() {
+        let facts = |i: usize| BarFacts {
+            change_next: i == 0,
+            new_chord: i == 1,
+            split: i == 2,
+            crooked: i == 3,
+            phrase_start: i == 4,
+            phrase_end: i == 5,
+            first_bar: i == 6,
+            last_bar: i == 7,
+            instrument_leads: i == 8,
+            singer_sings: i == 9,
+            singer_pauses: i == 10,
+        };
+        for (i, term) in Term::ALL.into_iter().enumerate() {
+            assert_eq!(Term::parse(term.as_str()), Some(term));
+            for j in 0..Term::ALL.len() {
+                assert_eq!(Condition::new([(false, term)]).holds(&facts(j)), i == j, "{term:?}");
+                assert_eq!(Condition::new([(true, term)]).holds(&facts(j)), i != j, "{term:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn order_and_repetition_make_no_difference() {
+        let a = Condition::new([(false, Term::Break), (true, Term::LastBar)]);
+        let b =
+            Condition::new([(true, Term::LastBar), (false, Term::Break), (true, Term::LastBar)]);
+        assert_eq!(a, b);
+        assert!(Condition::ALWAYS.covers(&a) && !a.covers(&Condition::ALWAYS));
+    }
+}

@@ -1,0 +1,99 @@
+use super::{Fade, Limiter, QUANTUM};
+
+/// The way out of a renderer: takes blocks of [`QUANTUM`] frames as they are reckoned, limits them,
+/// and hands them out in pieces of any length, up to the end or the damping hand.
+#[derive(Clone, Debug)]
+pub struct Outlet {
+    sample_rate: u32,
+    limiter: Limiter,
+    fade: Fade,
+    left: [f32; QUANTUM],
+    right: [f32; QUANTUM],
+    /// Frames of the block that have been handed out.
+    read: usize,
+    position: u64,
+    total: u64,
+    primed: bool,
+}
+
+impl Outlet {
+    /// For that many frames in all.
+    pub fn new(sample_rate: u32, total: u64) -> Self {
+        Self {
+            sample_rate,
+            limiter: Limiter::new(sample_rate),
+            fade: Fade::new(sample_rate),
+            left: [0.0; QUANTUM],
+            right: [0.0; QUANTUM],
+            read: QUANTUM,
+            position: 0,
+            total,
+            primed: false,
+        }
+    }
+
+    /// Fills both slices; `reckon` fills one block of each side after the other.
+    pub fn fill(
+        &mut self,
+        left: &mut [f32],
+        right: &mut [f32],
+        mut reckon: impl FnMut(&mut [f32; QUANTUM], &mut [f32; QUANTUM]),
+    ) {
+        let frames = left.len().min(right.len());
+        let mut done = 0;
+        while done < frames && !self.finished() {
+            if self.read == QUANTUM {
+                // The limiter holds one block back: reckoned one ahead, the first frame out is the
+                // song's first.
+                for _ in 0..if self.primed { 1 } else { 2 } {
+                    reckon(&mut self.left, &mut self.right);
+                    self.limiter.next(&mut self.left, &mut self.right);
+                }
+                self.primed = true;
+                self.read = 0;
+            }
+            let to_end = usize::try_from(self.total - self.position).unwrap_or(usize::MAX);
+            let count = (QUANTUM - self.read).min(frames - done).min(to_end);
+            let (Some(left), Some(right)) =
+                (left.get_mut(done..done + count), right.get_mut(done..done + count))
+            else {
+                break;
+            };
+            let from = self.read..self.read + count;
+            left.copy_from_slice(self.left.get(from.clone()).unwrap_or_default());
+            right.copy_from_slice(self.right.get(from).unwrap_or_default());
+            self.fade.apply(left, right);
+            self.read += count;
+            self.position += count as u64;
+            done += count;
+        }
+        for side in [left, right] {
+            side.iter_mut().skip(done).for_each(|frame| *frame = 0.0);
+        }
+    }
+
+    /// Frames a second.
+    pub const fn sample_rate(&self) -> u32 {
+        self.sample_rate
+    }
+
+    /// The next frame to be handed out.
+    pub const fn position(&self) -> u64 {
+        self.position
+    }
+
+    /// Frames in all.
+    pub const fn total(&self) -> u64 {
+        self.total
+    }
+
+    /// True once only silence will come.
+    pub fn finished(&self) -> bool {
+        self.position >= self.total || self.fade.is_over()
+    }
+
+    /// Begins the fall to silence.
+    pub fn silence(&mut self) {
+        self.fade.begin();
+    }
+}

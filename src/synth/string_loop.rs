@@ -1,0 +1,119 @@
+use super::QUANTUM;
+use super::loop_filter::{LoopFilter, MAX_TAPS};
+
+/// One string: what it did lately, fed back through its loop filter.
+///
+/// The memory is straight, not a ring, so that a filter is plain sums over neighbouring frames,
+/// which the compiler turns into vector instructions: a frame depends only on frames a whole round
+/// trip ago. At the end of the memory the part that is still needed moves to the front.
+#[derive(Clone, Debug)]
+pub(super) struct StringLoop {
+    memory: Vec<f32>,
+    at: usize,
+    /// The allpass's last frame in and last frame out.
+    bent: [f32; 2],
+}
+
+impl StringLoop {
+    /// With room for filters that reach back at most that many frames.
+    pub fn new(longest_reach: usize) -> Self {
+        Self { memory: vec![0.0; 3 * longest_reach + 16 * QUANTUM], at: 0, bent: [0.0; 2] }
+    }
+
+    /// At rest.
+    pub fn still(&mut self, filter: &LoopFilter) {
+        self.at = filter.reach();
+        self.bent = [0.0; 2];
+        self.memory.iter_mut().take(self.at).for_each(|frame| *frame = 0.0);
+    }
+
+    /// Lets the string ring, driven by `drive`; adds its motion, times `gain`, to `out`.
+    pub fn run(&mut self, filter: &LoopFilter, drive: &[f32], gain: f32, out: &mut [f32]) {
+        let step = filter.delay().clamp(1, QUANTUM);
+        for (drive, out) in drive.chunks(step).zip(out.chunks_mut(step)) {
+            if self.at + drive.len() > self.memory.len() || self.at < filter.reach() {
+                self.rewind(filter.reach());
+            }
+            let Some((past, fresh)) = self.memory.split_at_mut_checked(self.at) else { return };
+            let Some(past) = past.get(past.len().saturating_sub(filter.reach())..) else { return };
+            let Some(fresh) = fresh.get_mut(..drive.len()) else { return };
+            filtered(filter, past, fresh);
+            let a = filter.allpass();
+            let [mut last_in, mut last_out] = self.bent;
+            for ((fresh, drive), out) in fresh.iter_mut().zip(drive).zip(out) {
+                last_out = a * (*fresh - last_out) + last_in;
+                last_in = *fresh;
+                *fresh = drive + last_out;
+                *out += gain * *fresh;
+            }
+            self.bent = [last_in, last_out];
+            self.at += drive.len();
+        }
+    }
+
+    /// The sum of squares of the last frames: zero when the string is still.
+    #[cfg(test)]
+    pub fn energy(&self) -> f32 {
+        self.memory.iter().take(self.at).map(|x| x * x).sum()
+    }
+
+    fn rewind(&mut self, reach: usize) {
+        let from = self.at.saturating_sub(reach);
+        let kept = self.at - from;
+        self.memory.copy_within(from..self.at, reach.saturating_sub(kept));
+        self.memory.iter_mut().take(reach.saturating_sub(kept)).for_each(|frame| *frame = 0.0);
+        self.at = reach;
+    }
+}
+
+/// `fresh` = the filter over `past`, whose first frame is the oldest that the first fresh
+/// frame needs. Each frame's sum is taken in the same order, wherever a block begins.
+fn filtered(filter: &LoopFilter, past: &[f32], fresh: &mut [f32]) {
+    fresh.fill(0.0);
+    let len = fresh.len();
+    for (group, taps) in filter.taps().chunks_exact(4).enumerate().take(MAX_TAPS / 4) {
+        let (Some(past), &[a, b, c, d]) = (past.get(4 * group..), taps) else { return };
+        let (Some(p), Some(q), Some(r), Some(s)) =
+            (past.get(..len), past.get(1..=len), past.get(2..len + 2), past.get(3..len + 3))
+        else {
+            return;
+        };
+        for ((((to, p), q), r), s) in fresh.iter_mut().zip(p).zip(q).zip(r).zip(s) {
+            *to += (a * p + b * q) + (c * r + d * s);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::loop_filter::Ring;
+    use super::*;
+
+    fn ring_of(hz: f64, step: usize) -> Vec<f32> {
+        let ring = Ring { low: 3.0, bright: 0.5, bright_hz: 2_000.0, stiffness: 5e-5 };
+        let filter = LoopFilter::new(48_000.0, hz, ring).unwrap();
+        let mut string = StringLoop::new(filter.reach());
+        string.still(&filter);
+        let mut drive = vec![0.0; 48_000];
+        drive[0] = 1.0;
+        let mut out = vec![0.0; drive.len()];
+        for (drive, out) in drive.chunks(step).zip(out.chunks_mut(step)) {
+            string.run(&filter, drive, 1.0, out);
+        }
+        assert!(string.energy().is_finite());
+        out
+    }
+
+    #[test]
+    fn rings_the_same_however_it_is_cut() {
+        for hz in [41.2, 440.0, 1_318.5, 9_000.0] {
+            let whole = ring_of(hz, 64);
+            for step in [1, 7, 64, 4_800] {
+                assert_eq!(whole, ring_of(hz, step), "{hz} Hz in steps of {step}");
+            }
+            let energy = |range: &[f32]| range.iter().map(|x| x * x).sum::<f32>();
+            let (head, tail) = (energy(&whole[..4_800]), energy(&whole[43_200..]));
+            assert!(head > 0.0 && tail < head, "{hz} Hz must decay");
+        }
+    }
+}

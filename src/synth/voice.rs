@@ -1,0 +1,157 @@
+use super::QUANTUM;
+use super::loop_filter::{LN_1000, LoopFilter};
+use super::pluck::Pluck;
+use super::string_loop::StringLoop;
+use super::timbre::Timbre;
+use crate::theory::MidiNote;
+
+/// How far a note falls before it counts as gone, in units of 60 dB: 100 dB.
+const GONE: f64 = 100.0 / 60.0;
+
+/// What a note of one pitch needs, reckoned before the playing begins.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Plan {
+    /// The pair's filters while it rings.
+    pub open: [LoopFilter; 2],
+    /// The pair's filters under the damping hand.
+    pub damped: [LoopFilter; 2],
+    /// Frames after which it has rung out by itself.
+    pub life: u64,
+}
+
+impl Plan {
+    /// `None` for a pitch too high for the rate.
+    pub fn new(timbre: Timbre, pitch: MidiNote, rate: f64) -> Option<Self> {
+        let note = pitch.get();
+        let hz = |string: usize| {
+            let cents = if string == 0 { timbre.detune.0 } else { timbre.detune.1 };
+            pitch.hertz() * (cents / 1_200.0).exp2()
+        };
+        let open = |n| LoopFilter::new(rate, hz(n), timbre.ring(note, n));
+        let damped = |n| LoopFilter::new(rate, hz(n), timbre.damped_ring(note, n));
+        Some(Self {
+            open: [open(0)?, open(1)?],
+            damped: [damped(0)?, damped(1)?],
+            life: (timbre.ring(note, 0).low * GONE * rate) as u64,
+        })
+    }
+
+    /// The farthest any of its filters looks back.
+    pub fn reach(&self) -> usize {
+        self.open.iter().chain(&self.damped).map(LoopFilter::reach).max().unwrap_or(0)
+    }
+}
+
+/// Frames that a damped note takes to be gone.
+pub(super) fn damped_frames(timbre: Timbre, rate: f64) -> u64 {
+    (timbre.damp_ms / 1_000.0 * GONE * rate) as u64
+}
+
+/// A note that sounds, or room for one.
+#[derive(Clone, Debug)]
+pub(super) struct Voice {
+    strings: [StringLoop; 2],
+    shares: [f32; 2],
+    fall: f32,
+    damped_frames: u64,
+    sounding: Option<Sounding>,
+}
+
+#[derive(Clone, Debug)]
+struct Sounding {
+    note: usize,
+    plan: Plan,
+    pluck: Pluck,
+    /// Frames of the block before the strike.
+    wait: usize,
+    /// Frames since the strike.
+    age: u64,
+    /// The age at which the hand comes down.
+    damped_at: Option<u64>,
+    level: f32,
+}
+
+impl Voice {
+    /// At rest, with room for plans of that reach.
+    pub fn new(timbre: Timbre, longest_reach: usize, rate: f64) -> Self {
+        let string = StringLoop::new(longest_reach);
+        Self {
+            strings: [string.clone(), string],
+            shares: [1.0, timbre.second as f32],
+            fall: (-LN_1000 * 1_000.0 / (timbre.damp_ms * rate)).exp() as f32,
+            damped_frames: damped_frames(timbre, rate),
+            sounding: None,
+        }
+    }
+
+    /// Frames since the strike, or `None` at rest.
+    pub fn age(&self) -> Option<u64> {
+        self.sounding.as_ref().map(|sounding| sounding.age)
+    }
+
+    /// Strikes note number `note`, `wait` frames into the next block.
+    pub fn strike(&mut self, note: usize, plan: &Plan, pluck: Pluck, wait: usize) {
+        for (string, filter) in self.strings.iter_mut().zip(&plan.open) {
+            string.still(filter);
+        }
+        let plan = *plan;
+        self.sounding =
+            Some(Sounding { note, plan, pluck, wait, age: 0, damped_at: None, level: 1.0 });
+    }
+
+    /// Damps note number `note`, if it is this voice's, `wait` frames into the next block.
+    pub fn damp(&mut self, note: usize, wait: usize) {
+        if let Some(sounding) = self.sounding.as_mut().filter(|sounding| sounding.note == note) {
+            let into = wait.saturating_sub(sounding.wait) as u64;
+            sounding.damped_at.get_or_insert(sounding.age + into);
+        }
+    }
+
+    /// Adds its next block of force on the bridge.
+    pub fn add(&mut self, block: &mut [f32; QUANTUM]) {
+        let Some(sounding) = &mut self.sounding else { return };
+        let Some(block) = block.get_mut(sounding.wait..) else { return };
+        sounding.wait = 0;
+        let mut drives = [[0.0_f32; QUANTUM]; 2];
+        let mut knocks = [0.0_f32; QUANTUM];
+        if !sounding.pluck.is_over() {
+            let [first, second] = &mut drives;
+            let frames = first.iter_mut().zip(second).zip(&mut knocks);
+            for ((first, second), knock) in frames.take(block.len()) {
+                [*first, *second, *knock] = sounding.pluck.next();
+            }
+        }
+        let length = block.len() as u64;
+        let open = sounding.damped_at.map_or(length, |at| at.saturating_sub(sounding.age));
+        let open = open.min(length) as usize;
+        let mut motion = [0.0_f32; QUANTUM];
+        let (before, after) = motion.split_at_mut(open);
+        let after = after.get_mut(..block.len() - open).unwrap_or_default();
+        let strings = self.strings.iter_mut().zip(&drives).zip(self.shares);
+        for (((string, drive), share), n) in strings.zip(0..) {
+            let (before_drive, after_drive) = drive.split_at(open);
+            let plan = &sounding.plan;
+            if let (Some(open), Some(damped)) = (plan.open.get::<usize>(n), plan.damped.get(n)) {
+                string.run(open, before_drive, share, before);
+                string.run(
+                    damped,
+                    after_drive.get(..after.len()).unwrap_or_default(),
+                    share,
+                    after,
+                );
+            }
+        }
+        for frame in after {
+            sounding.level *= self.fall;
+            *frame *= sounding.level;
+        }
+        for ((to, motion), knock) in block.iter_mut().zip(motion).zip(knocks) {
+            *to += motion + knock;
+        }
+        sounding.age += length;
+        let gone = |at: u64| sounding.age >= at + self.damped_frames;
+        if sounding.age >= sounding.plan.life || sounding.damped_at.is_some_and(gone) {
+            self.sounding = None;
+        }
+    }
+}

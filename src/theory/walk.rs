@@ -1,0 +1,111 @@
+use super::{Chord, Key, MidiNote};
+
+/// The pitch classes that a line may step on, one bit each, C in the lowest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Scale(u16);
+
+impl Scale {
+    /// The key's scale, bent to the chord of the moment: a chord tone that the key does not have
+    /// takes the place of the key's note of the same letter (over E7 in G, G sharp for G).
+    pub fn of(key: Key, chord: &Chord) -> Self {
+        let mut degrees = key.scale().map(|name| (name.letter, name.pitch_class()));
+        for &interval in chord.quality.intervals() {
+            let letter = chord.root.letter.step(letter_steps(interval));
+            let class = (chord.root.pitch_class() + interval) % 12;
+            if let Some(degree) = degrees.iter_mut().find(|(other, _)| *other == letter) {
+                degree.1 = class;
+            }
+        }
+        Self(degrees.iter().fold(0, |bits, (_, class)| bits | 1 << class))
+    }
+
+    /// True if the scale has the note.
+    pub const fn has(self, note: i32) -> bool {
+        self.0 >> note.rem_euclid(12) & 1 == 1
+    }
+
+    /// The scale's next note below (`way` −1) or above (+1), at most a whole tone away; where the
+    /// scale leaps further, as in a harmonic minor, the semitone.
+    fn step(self, from: i32, way: i32) -> i32 {
+        (1..=2).map(|far| from + way * far).find(|&note| self.has(note)).unwrap_or(from + way)
+    }
+}
+
+/// How many letters above the root a chord tone is spelled, by its semitones.
+const fn letter_steps(interval: u8) -> i32 {
+    match interval {
+        0 => 0,
+        1 | 2 => 1,
+        3 | 4 => 2,
+        5 => 3,
+        6..=8 => 4,
+        9 => 5,
+        _ => 6,
+    }
+}
+
+/// A line of `steps` notes that moves by step and arrives on `to` with the note after its last. It
+/// comes from below or above, whichever leaves `from` by the smaller leap, and stays within `range`.
+///
+/// Its last note is a semitone or a whole tone from `to`, always.
+pub fn walk(
+    from: MidiNote,
+    to: MidiNote,
+    steps: usize,
+    scale: Scale,
+    range: std::ops::RangeInclusive<u8>,
+) -> Vec<MidiNote> {
+    let line = |way: i32| -> Vec<i32> {
+        let mut notes = vec![0; steps];
+        let mut at = i32::from(to.get());
+        for note in notes.iter_mut().rev() {
+            at = scale.step(at, way);
+            *note = at;
+        }
+        notes
+    };
+    // Standing still for a step is worth about a leap of a third: the line should set off at once.
+    const REPEAT: i32 = 4;
+    let cost = |notes: &[i32]| -> i32 {
+        let outside = |note: &&i32| !u8::try_from(**note).is_ok_and(|n| range.contains(&n));
+        let leap = notes.first().map_or(0, |first| (first - i32::from(from.get())).abs());
+        let stray = notes.iter().filter(outside).count() as i32 * 100;
+        stray + if leap == 0 { REPEAT } else { leap }
+    };
+    let (below, above) = (line(-1), line(1));
+    let chosen = if cost(&below) <= cost(&above) { below } else { above };
+    chosen.into_iter().map(MidiNote::clamped).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(key: &str, chord: &str, from: u8, to: u8, steps: usize) -> Vec<u8> {
+        let (key, chord) = (Key::parse(key).unwrap(), Chord::parse(chord).unwrap());
+        let note = |n| MidiNote::new(n).unwrap();
+        let scale = Scale::of(key, &chord);
+        walk(note(from), note(to), steps, scale, 28..=50).iter().map(|n| n.get()).collect()
+    }
+
+    // Common practice, no source: the walks every bass player knows.
+    #[test]
+    fn walks_between_the_chords_of_g() {
+        assert_eq!(line("G", "G", 31, 36, 2), [33, 35], "G, A B, C");
+        assert_eq!(line("G", "G", 43, 36, 2), [40, 38], "G, E D, C");
+        assert_eq!(line("G", "C", 36, 43, 2), [40, 42], "C, E F#, G");
+        assert_eq!(line("G", "D", 38, 43, 2), [40, 42], "D, E F#, G");
+        assert_eq!(line("G", "D7", 38, 31, 3), [36, 35, 33], "D, C B A, G");
+    }
+
+    #[test]
+    fn a_chord_tone_bends_the_scale() {
+        // E7 in G brings G sharp, and the line up to A uses it.
+        assert_eq!(line("G", "E7", 40, 45, 2), [42, 44]);
+    }
+
+    #[test]
+    fn it_turns_back_at_the_end_of_the_range() {
+        assert_eq!(line("E", "B", 35, 28, 1), [30]);
+    }
+}

@@ -1,0 +1,3 @@
+//! What several tests share; each takes what it needs.
+
+pub mod sound;

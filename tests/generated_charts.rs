@@ -1,0 +1,68 @@
+//! The contract of the exported file, for charts that nobody would write: keys, meters, shares, chords
+//! of every quality, stops, crooked bars, leads and open chairs at random.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
+
+#[path = "common/contract.rs"]
+mod contract;
+#[path = "common/made_up.rs"]
+mod made_up;
+#[path = "common/midi_file.rs"]
+mod midi_file;
+#[path = "common/played.rs"]
+mod played;
+#[path = "common/shipped.rs"]
+mod shipped;
+#[path = "common/timetable.rs"]
+mod timetable;
+
+use std::sync::LazyLock;
+
+use proptest::prelude::*;
+
+use openchair::arrange::{Plan, SitOut};
+use openchair::chart::Role;
+use openchair::style::Style;
+
+use made_up::{Request, request};
+use midi_file::MidiFile;
+use timetable::Timetable;
+
+static STYLES: LazyLock<Vec<Style>> = LazyLock::new(shipped::styles);
+
+fn style(request: &Request) -> &'static Style {
+    let fitting: Vec<&Style> = STYLES.iter().filter(|s| s.fits(request.meter)).collect();
+    fitting[request.style.index(fitting.len())]
+}
+
+proptest! {
+    #[test]
+    fn every_chart_is_exported_as_it_is_written(request in request()) {
+        let song = shipped::song(&request.toml);
+        let style = style(&request);
+        let Request { plan, seed, role, .. } = &request;
+        let bytes = shipped::export(&song, plan, style, *seed);
+        prop_assert_eq!(&bytes, &shipped::export(&song, plan, style, *seed));
+        let file = MidiFile::read(&bytes).unwrap();
+        let sheet = Timetable::new(&song, plan, style);
+        contract::hold(&file, &song.title, &sheet, style);
+
+        // One more chair open: the others play on as they did.
+        let mut fewer: Plan = plan.clone();
+        fewer.sit_out.push(SitOut { role: *role, section: None });
+        let without = shipped::exported(&song, &fewer, style, *seed);
+        prop_assert!(without.track(role.as_str()).is_none());
+        for other in Role::ALL.into_iter().filter(|other| other != role) {
+            prop_assert_eq!(file.track(other.as_str()), without.track(other.as_str()));
+        }
+
+        // Without its walks, every note is one of the chord's.
+        let plain = shipped::without_walks(style);
+        let file = shipped::exported(&song, plan, &plain, *seed);
+        for role in Role::ALL {
+            if let Some(track) = file.track(role.as_str()) {
+                let part = played::Played::new(role, track, &sheet, plain.part(role).unwrap());
+                part.chord_notes_only();
+            }
+        }
+    }
+}
