@@ -19,9 +19,9 @@ use openchair::time::{Meter, Nanos, Tempo, Ticks};
 
 /// No whole number of any period, or the spread looks falsely small.
 const INTERVAL: Nanos = Nanos(10_370_000);
-/// Messages a turn, and turns a run.
-const TURN: usize = 250;
-const TURNS: usize = 4;
+/// Messages a turn, and turns a run: short ones, so that a bad moment of the machine hits all alike.
+const TURN: usize = 50;
+const TURNS: usize = 20;
 
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -108,7 +108,7 @@ fn condition(priority: &str, raised: bool, busy: bool, runs: usize) {
 fn floor() -> Vec<i64> {
     let clock = MonotonicClock::new();
     let mut errors = Vec::with_capacity(TURN);
-    let start = clock.now().0 + 100_000_000;
+    let start = clock.now().0 + 50_000_000;
     for index in 0..TURN {
         let deadline = Nanos(start + index as i64 * INTERVAL.0);
         clock.wait_until(deadline);
