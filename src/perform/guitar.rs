@@ -1,7 +1,7 @@
 use super::cues::{Act, Cue, cues};
 use super::degree::interval;
 use super::feel::Feel;
-use super::strings::{Ring, Strings};
+use super::strings::{Ring, STRINGS, Strings};
 use super::strum::Strum;
 use super::{CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
@@ -122,7 +122,7 @@ impl Guitar<'_> {
         let at = self.feel.place(cue.at, cue.meter);
         let held: &[(usize, MidiNote)] =
             self.grips.get(id.0 as usize).map_or(&[], |grip| &grip.notes);
-        for string in 0..6 {
+        for string in 0..STRINGS {
             if let Some(pitch) = self.strings.pitch(string)
                 && !held.contains(&(string, pitch))
             {

@@ -3,7 +3,7 @@ use crate::theory::MidiNote;
 use crate::time::Ticks;
 
 /// The most strings that an instrument of the band has.
-const STRINGS: usize = 6;
+pub(super) const STRINGS: usize = 6;
 
 /// A player's instrument: at most one note a string, and no pitch sounding twice.
 ///
@@ -67,13 +67,17 @@ impl Strings {
         }
     }
 
-    /// Damps a string, if it sounds.
+    /// Damps a string, if it sounds. A note that the pick would only reach from then on is not struck.
     pub(super) fn damp(&mut self, string: usize, at: Ticks) {
         let Some(Sounding { note, ring }) = self.sounding.get_mut(string).and_then(Option::take)
         else {
             return;
         };
         if let Some(note) = self.notes.get_mut(note) {
+            if note.start >= at {
+                note.end = note.start;
+                return;
+            }
             note.end = ring.end(note.start, at).min(self.end).max(note.start + Ticks::new(1));
         }
     }
@@ -95,7 +99,7 @@ impl Strings {
     /// All that was played, by start and pitch.
     pub(super) fn finish(mut self) -> Vec<Note> {
         self.damp_all(self.end);
-        self.notes.retain(|note| note.start < self.end);
+        self.notes.retain(|note| note.start < note.end);
         self.notes.sort_by_key(|note| (note.start, note.pitch));
         self.notes
     }
@@ -140,6 +144,16 @@ mod tests {
         strings.strike(1, Ticks::new(100), note(50), 80, Ring::FULL);
         strings.strike(2, Ticks::new(100), note(50), 80, Ring::FULL);
         assert_eq!(played(strings), [(0, 100, 50), (100, 1000, 50)]);
+    }
+
+    #[test]
+    fn a_string_damped_before_the_pick_reaches_it_is_not_struck() {
+        // The late end of a slow stroke, damped; then a stroke the other way.
+        let mut strings = Strings::new(Ticks::new(1000));
+        strings.strike(5, Ticks::new(250), note(64), 80, Ring::FULL);
+        strings.damp_all(Ticks::new(200));
+        strings.strike(5, Ticks::new(200), note(64), 80, Ring::FULL);
+        assert_eq!(played(strings), [(200, 1000, 64)]);
     }
 
     #[test]
