@@ -39,7 +39,8 @@ pub fn play_to_port(
     let schedule = Schedule::new(performance);
     let clock = MonotonicClock::new();
     let (out, name) = sink::open(target, clock.epoch())?;
-    let (note, notes) = std::sync::mpsc::channel();
+    // Room for all that is sent, so that the playing thread never waits for a slow screen.
+    let (note, notes) = crossbeam_channel::bounded(2);
     thread::scope(|scope| {
         // Should `tell` panic, the thread must not play on to the end of the song.
         let stop = StopOnDrop(control);

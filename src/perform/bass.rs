@@ -106,7 +106,11 @@ fn degree_note(chord: &Chord, scale: Scale, degree: Degree, octave: i8) -> MidiN
     let home = home(chord);
     // Over a slash bass the other degrees would hide what the chart asks for.
     let written = chord.bass.is_some_and(|bass| bass.pitch_class() != chord.root.pitch_class());
-    let up = if written { 0 } else { interval(chord, degree, scale) };
+    let up = match degree {
+        Degree::Octave => 12,
+        _ if written => 0,
+        _ => interval(chord, degree, scale),
+    };
     let below = i32::from(degree == Degree::Fifth && up != 0) * 12;
     let wanted = i32::from(home.get()) + up - below + i32::from(octave) * 12;
     fold(wanted)
@@ -146,6 +150,7 @@ mod tests {
     fn the_slash_bass_is_the_bass() {
         assert_eq!(degree("G/B", Degree::Root, 0), 35);
         assert_eq!(degree("G/B", Degree::Fifth, 0), 35);
+        assert_eq!(degree("G/B", Degree::Octave, 0), 47, "its octave");
     }
 
     #[test]

@@ -82,7 +82,7 @@ impl Chop<'_> {
 
     fn down(&mut self, cue: Cue, loud: Loud, ring: Ring) {
         let Some(Some(notes)) = self.shapes.get(cue.span) else { return };
-        let strum = Strum { notes, spread: self.spread, loud, share: 1.0, ring };
+        let strum = Strum { notes, crossed: 0, spread: self.spread, loud, share: 1.0, ring };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }
 
@@ -91,7 +91,8 @@ impl Chop<'_> {
         let taken = usize::from(self.style.up_strings).min(shape.len());
         let notes: Shape = shape.iter().rev().take(taken).copied().collect();
         let share = self.feel.up();
-        let strum = Strum { notes: &notes, spread: self.spread, loud, share, ring: self.clip };
+        let (spread, ring) = (self.spread, self.clip);
+        let strum = Strum { notes: &notes, crossed: 0, spread, loud, share, ring };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }
 }

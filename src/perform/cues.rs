@@ -1,4 +1,4 @@
-use crate::arrange::{Arrangement, Bar, BarKind, ChordId};
+use crate::arrange::{Arrangement, Bar, BarKind, ChordId, Span};
 use crate::chart::{Role, Stop};
 use crate::style::{BassNote, Degree, Loud, Pattern, RoleStyle, Slot, Strike};
 use crate::time::{Meter, Ticks};
@@ -43,6 +43,7 @@ pub(super) fn cues(
 ) {
     let mut moments = Vec::new();
     let mut resting = true;
+    let mut heard = None;
     for (index, bar) in song.bars.iter().enumerate() {
         let cue = |at, span, act| Cue { at, meter: bar.meter, span, act };
         if bar.resting.contains(role) {
@@ -50,6 +51,7 @@ pub(super) fn cues(
                 player(cue(bar.start, bar.spans.start, Act::Damp));
             }
             resting = true;
+            heard = None;
             continue;
         }
         resting = false;
@@ -62,7 +64,7 @@ pub(super) fn cues(
         let Some(pattern) = pattern(song, style, bar, roll) else { continue };
         let view = BarView { song, bar, next: song.bars.get(index + 1), role, pattern };
         view.moments(&mut moments);
-        view.play(&moments, &mut player);
+        view.play(&moments, &mut heard, &mut player);
     }
 }
 
@@ -134,7 +136,9 @@ impl BarView<'_> {
         }
     }
 
-    fn play(&self, moments: &[Moment], player: &mut impl FnMut(Cue)) {
+    /// Plays the bar. `heard` is where the role first played a bass note of the chord of the moment;
+    /// `None` while it has not, because the chord is new, or began in a stop or while the role sat out.
+    fn play(&self, moments: &[Moment], heard: &mut Option<Ticks>, player: &mut impl FnMut(Cue)) {
         let mut span = self.bar.spans.start;
         let mut stop = Stop::PlayOn;
         for &Moment { at, slot } in moments {
@@ -147,24 +151,39 @@ impl BarView<'_> {
             let new_chord = here.start == at;
             let cue = |act| Cue { at, meter: self.bar.meter, span, act };
             if new_chord {
+                *heard = None;
                 player(cue(if here.chord.is_some() { Act::Change } else { Act::Damp }));
             }
             if let Some(now) = self.stop_at(at) {
                 stop = now;
                 match now {
                     Stop::Silence => player(cue(Act::Damp)),
-                    Stop::Hit if here.chord.is_some() => player(cue(Act::Hit)),
+                    Stop::Hit if here.chord.is_some() => {
+                        *heard = Some(at);
+                        player(cue(Act::Hit));
+                    }
                     Stop::Hit | Stop::PlayOn => {}
                 }
             }
             if stop == Stop::PlayOn && here.chord.is_some() {
                 let act = match slot {
-                    Some(Slot::Strike(strike)) => self.strike(strike, at, span, new_chord),
+                    Some(Slot::Strike(strike)) => {
+                        let unheard = heard.is_none() && strike.bass.is_some();
+                        if unheard || (new_chord && self.must_sound(at)) {
+                            Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }))
+                        } else {
+                            Some(self.strike(strike, at, span, heard.unwrap_or(at)))
+                        }
+                    }
                     _ if new_chord && self.must_sound(at) => Some(Act::Strike(ROOT)),
                     Some(Slot::Rest) => Some(Act::Damp),
                     Some(Slot::Ring) | None => None,
                 };
-                act.into_iter().for_each(|act| player(cue(act)));
+                let Some(act) = act else { continue };
+                if matches!(act, Act::Strike(Strike { bass: Some(_), .. })) {
+                    heard.get_or_insert(at);
+                }
+                player(cue(act));
             }
         }
     }
@@ -179,41 +198,44 @@ impl BarView<'_> {
         }
     }
 
-    fn strike(&self, strike: Strike, at: Ticks, span: usize, new_chord: bool) -> Option<Act> {
-        if new_chord && strike.bass.is_some() {
-            return Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }));
-        }
+    /// What the pattern asks for in a chord that was heard from `from` on.
+    fn strike(&self, strike: Strike, at: Ticks, span: usize, from: Ticks) -> Act {
         if strike.bass != Some(BassNote::Walk) {
-            return Some(Act::Strike(strike));
+            return Act::Strike(strike);
         }
-        let (step, of, to) = self.walk(at, span);
-        Some(match to {
+        let (step, of, to) = self.walk(at, span, from);
+        match to {
             Some(to) => Act::Walk { strike, step, of, to },
             // Nowhere to walk to: fifth and root in turn, as if no walk were written.
             None => {
                 let degree = if step % 2 == 0 { Degree::Fifth } else { Degree::Root };
                 Act::Strike(Strike { bass: Some(BassNote::Degree { degree, octave: 0 }), ..strike })
             }
-        })
+        }
     }
 
     /// Which step of a walk stands at `at`, of how many, and where the walk arrives: at the next
-    /// chord, if that begins in this bar or with the next, and is played.
-    fn walk(&self, at: Ticks, span: usize) -> (usize, usize, Option<ChordId>) {
-        let from = self.span(span).map_or(self.bar.start, |here| here.start);
+    /// chord, if that begins in this bar or with the next, and is played. Only the steps after `from`
+    /// count, and none that a stop takes away.
+    fn walk(&self, at: Ticks, span: usize, from: Ticks) -> (usize, usize, Option<ChordId>) {
         let until = self.span(span).map_or(self.bar.end(), |here| here.end).min(self.bar.end());
         let slots = self.pattern.slots.iter().cycle();
         let times = std::iter::successors(Some(self.bar.start), |&t| Some(t + self.pattern.slot));
         let (mut step, mut of) = (0, 0);
         for (slot, t) in slots.zip(times.take_while(|&t| t < until)) {
-            if t > from && matches!(slot, Slot::Strike(Strike { bass: Some(BassNote::Walk), .. })) {
+            let walks = matches!(slot, Slot::Strike(Strike { bass: Some(BassNote::Walk), .. }));
+            if walks && t > from && self.stop_in_force(t) == Stop::PlayOn {
                 step += usize::from(t < at);
                 of += 1;
             }
         }
         let target = self.span(span + 1).filter(|next| next.start == until);
-        let heard = until < self.bar.end() || self.next.is_some_and(|next| self.heard(next));
-        (step, of, target.filter(|_| heard).and_then(|next| next.chord))
+        let arrives = if until < self.bar.end() {
+            self.stop_in_force(until) == Stop::PlayOn || self.stop_at(until) == Some(Stop::Hit)
+        } else {
+            self.next.is_some_and(|next| self.heard(next))
+        };
+        (step, of, target.filter(|_| arrives).and_then(|next| next.chord))
     }
 
     /// True if the role sounds at the head of the bar.
@@ -222,8 +244,14 @@ impl BarView<'_> {
         !bar.resting.contains(self.role) && silent.is_none_or(|stop| stop.stop != Stop::Silence)
     }
 
-    fn span(&self, index: usize) -> Option<&crate::arrange::Span> {
+    fn span(&self, index: usize) -> Option<&Span> {
         self.song.spans.get(index)
+    }
+
+    /// The stop that holds at a place of the bar.
+    fn stop_in_force(&self, at: Ticks) -> Stop {
+        let stops = self.song.stops.get(self.bar.stops.clone()).unwrap_or_default();
+        stops.iter().rfind(|stop| stop.start <= at).map_or(Stop::PlayOn, |stop| stop.stop)
     }
 
     fn stop_at(&self, at: Ticks) -> Option<Stop> {

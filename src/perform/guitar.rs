@@ -1,7 +1,7 @@
 use super::cues::{Act, Cue, cues};
 use super::degree::interval;
 use super::feel::Feel;
-use super::strings::{Ring, Strings};
+use super::strings::{Ring, STRINGS, Strings};
 use super::strum::Strum;
 use super::{CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
@@ -108,7 +108,11 @@ impl Guitar<'_> {
                 self.bass_note(cue, string, note, strike.loud);
                 self.stroke(cue, id, strike, Some(string));
             }
-            (Act::Hit, Some(id)) => self.whole_chord(cue, id, self.choke),
+            (Act::Hit, Some(id)) => {
+                // The choking hand takes a bass note along that the chord itself does not hold.
+                self.change(cue, id);
+                self.whole_chord(cue, id, self.choke);
+            }
             (Act::FinalHit, Some(id)) => self.whole_chord(cue, id, Ring::FULL),
         }
     }
@@ -118,7 +122,7 @@ impl Guitar<'_> {
         let at = self.feel.place(cue.at, cue.meter);
         let held: &[(usize, MidiNote)] =
             self.grips.get(id.0 as usize).map_or(&[], |grip| &grip.notes);
-        for string in 0..6 {
+        for string in 0..STRINGS {
             if let Some(pitch) = self.strings.pitch(string)
                 && !held.contains(&(string, pitch))
             {
@@ -138,7 +142,7 @@ impl Guitar<'_> {
         self.bass = Some(string);
     }
 
-    /// The stroke over the upper strings; `bass` is the string just struck, which it leaves alone.
+    /// The stroke over the upper strings; `bass` is the string struck with it, which it leaves alone.
     fn stroke(&mut self, cue: Cue, id: ChordId, strike: Strike, bass: Option<usize>) {
         let Some(stroke) = strike.stroke else { return };
         let Some(grip) = self.grips.get(id.0 as usize) else { return };
@@ -147,19 +151,22 @@ impl Guitar<'_> {
             Stroke::Up => (self.style.up_strings, self.feel.up(), self.ring),
             Stroke::Chop => (self.style.down_strings, 1.0, self.clip),
         };
-        let free = grip.notes.iter().copied().filter(|&(string, _)| Some(string) != bass);
-        let mut notes: Vec<_> = free.rev().take(usize::from(count)).collect();
+        let upper = grip.notes.iter().rev().take(usize::from(count)).copied();
+        let mut notes: Vec<_> = upper.filter(|&(string, _)| Some(string) != bass).collect();
         if stroke != Stroke::Up {
             notes.reverse();
         }
-        let strum = Strum { notes: &notes, spread: self.spread, loud: strike.loud, share, ring };
+        // Down, the pick comes to them from the bass string.
+        let crossed = usize::from(bass.is_some() && stroke != Stroke::Up);
+        let spread = self.spread;
+        let strum = Strum { notes: &notes, crossed, spread, loud: strike.loud, share, ring };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }
 
     fn whole_chord(&mut self, cue: Cue, id: ChordId, ring: Ring) {
         let Some(grip) = self.grips.get(id.0 as usize) else { return };
         let (notes, loud) = (&grip.notes, Loud::Accent);
-        let strum = Strum { notes, spread: self.spread, loud, share: 1.0, ring };
+        let strum = Strum { notes, crossed: 0, spread: self.spread, loud, share: 1.0, ring };
         strum.play(cue, &mut self.feel, &mut self.strings);
         self.bass = None;
     }

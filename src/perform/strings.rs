@@ -3,7 +3,7 @@ use crate::theory::MidiNote;
 use crate::time::Ticks;
 
 /// The most strings that an instrument of the band has.
-const STRINGS: usize = 6;
+pub(super) const STRINGS: usize = 6;
 
 /// A player's instrument: at most one note a string, and no pitch sounding twice.
 ///
@@ -12,6 +12,9 @@ const STRINGS: usize = 6;
 pub(super) struct Strings {
     sounding: [Option<Sounding>; STRINGS],
     notes: Vec<Note>,
+    /// The latest strike. Nothing happens before it any more: a player has one pick, and a stroke
+    /// begins once the last string of the stroke before it is struck.
+    reached: Ticks,
     end: Ticks,
 }
 
@@ -34,7 +37,7 @@ pub(super) struct Ring {
 impl Strings {
     /// An instrument of a performance that ends at `end`.
     pub(super) fn new(end: Ticks) -> Self {
-        Self { sounding: [None; STRINGS], notes: Vec::new(), end }
+        Self { sounding: [None; STRINGS], notes: Vec::new(), reached: Ticks::ZERO, end }
     }
 
     /// Strikes a string.
@@ -46,6 +49,7 @@ impl Strings {
         velocity: u8,
         ring: Ring,
     ) {
+        let at = at.max(self.reached);
         if at >= self.end || string >= STRINGS {
             return;
         }
@@ -58,8 +62,8 @@ impl Strings {
             }
             self.damp(twin, at);
         }
-        // A stroke's later strings may come after the next stroke's first: the string waits for them.
         let at = self.note(string).map_or(at, |note| at.max(note.start + Ticks::new(1)));
+        self.reached = at;
         self.damp(string, at);
         if let Some(slot) = self.sounding.get_mut(string) {
             *slot = Some(Sounding { note: self.notes.len(), ring });
@@ -67,13 +71,18 @@ impl Strings {
         }
     }
 
-    /// Damps a string, if it sounds.
+    /// Damps a string, if it sounds. One that the pick only reaches then is not struck at all.
     pub(super) fn damp(&mut self, string: usize, at: Ticks) {
         let Some(Sounding { note, ring }) = self.sounding.get_mut(string).and_then(Option::take)
         else {
             return;
         };
+        let at = at.max(self.reached);
         if let Some(note) = self.notes.get_mut(note) {
+            if note.start >= at {
+                note.end = note.start;
+                return;
+            }
             note.end = ring.end(note.start, at).min(self.end).max(note.start + Ticks::new(1));
         }
     }
@@ -95,7 +104,7 @@ impl Strings {
     /// All that was played, by start and pitch.
     pub(super) fn finish(mut self) -> Vec<Note> {
         self.damp_all(self.end);
-        self.notes.retain(|note| note.start < self.end);
+        self.notes.retain(|note| note.start < note.end);
         self.notes.sort_by_key(|note| (note.start, note.pitch));
         self.notes
     }
@@ -140,6 +149,25 @@ mod tests {
         strings.strike(1, Ticks::new(100), note(50), 80, Ring::FULL);
         strings.strike(2, Ticks::new(100), note(50), 80, Ring::FULL);
         assert_eq!(played(strings), [(0, 100, 50), (100, 1000, 50)]);
+    }
+
+    #[test]
+    fn a_stroke_waits_for_the_end_of_the_one_before() {
+        let mut strings = Strings::new(Ticks::new(1000));
+        strings.strike(4, Ticks::new(100), note(60), 80, Ring::FULL);
+        // A slow stroke moves the pitch's string on late; the next wants the pitch elsewhere before.
+        strings.strike(4, Ticks::new(250), note(59), 80, Ring::FULL);
+        strings.strike(3, Ticks::new(200), note(60), 80, Ring::FULL);
+        assert_eq!(played(strings), [(100, 250, 60), (250, 1000, 59), (250, 1000, 60)]);
+    }
+
+    #[test]
+    fn a_string_damped_before_the_pick_reaches_it_is_not_struck() {
+        let mut strings = Strings::new(Ticks::new(1000));
+        strings.strike(5, Ticks::new(250), note(64), 80, Ring::FULL);
+        strings.damp_all(Ticks::new(200));
+        strings.strike(5, Ticks::new(300), note(64), 80, Ring::FULL);
+        assert_eq!(played(strings), [(300, 1000, 64)]);
     }
 
     #[test]

@@ -13,7 +13,9 @@ const FADE: f64 = 0.03;
 pub(super) struct Strum<'a> {
     /// The strings in the order in which the pick crosses them, with their pitches.
     pub notes: &'a [(usize, MidiNote)],
-    /// From the first string to the last.
+    /// How many strings the pick has crossed before them in the same stroke.
+    pub crossed: usize,
+    /// From the first string crossed to the last.
     pub spread: Ticks,
     /// How hard.
     pub loud: Loud,
@@ -27,8 +29,8 @@ impl Strum<'_> {
     /// Plays the stroke.
     pub(super) fn play(&self, cue: Cue, feel: &mut Feel, strings: &mut Strings) {
         let at = feel.place(cue.at, cue.meter);
-        let gaps = self.notes.len().saturating_sub(1).max(1) as i64;
-        for (index, &(string, pitch)) in self.notes.iter().enumerate() {
+        let gaps = (self.crossed + self.notes.len()).saturating_sub(1).max(1) as i64;
+        for (index, &(string, pitch)) in (self.crossed..).zip(self.notes) {
             let later = Ticks::new(self.spread.get() * index as i64 / gaps);
             let share = self.share * (1.0 - FADE * index as f64);
             let velocity = feel.velocity(cue.at, self.loud, share);

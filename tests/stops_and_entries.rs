@@ -1,0 +1,88 @@
+//! What a player does at a stop, after one, and where a chord changes against the pattern. All of it
+//! is common practice, no source.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
+
+#[path = "common/midi_file.rs"]
+mod midi_file;
+#[path = "common/shipped.rs"]
+mod shipped;
+
+use openchair::arrange::{Plan, arrange};
+use openchair::chart::Role;
+use openchair::perform::{Note, perform};
+
+const BEAT: i64 = 960;
+const BAR: i64 = 4 * BEAT;
+
+/// What a role plays of a chart in G in 4/4, by patterns without any feel.
+fn played(role: Role, bars: &[(&str, &str)], chords: &str, stops: &str) -> Vec<Note> {
+    let song = shipped::song(&format!(
+        "title = 'Tar Bucket'\nkey = 'G'\nmeter = '4/4'\ntempo = 120\nstyle = 'any'\nending = 'none'\n\
+         form = ['verse']\n[section.verse]\nchords = '{chords}'\nstops = '{stops}'\n"
+    ));
+    let mut toml = format!("about = 'any'\nmeters = ['4/4']\n[{role}]\nlooseness = 0\n");
+    for (when, bar) in bars {
+        toml += &format!("[[{role}.bar]]\nbar = '{bar}'\n");
+        if !when.is_empty() {
+            toml += &format!("when = '{when}'\n");
+        }
+    }
+    let plan = Plan { band: Some([role].into_iter().collect()), ..Plan::default() };
+    let arrangement = arrange(&song, &plan).unwrap();
+    let performance = perform(&arrangement, &shipped::style("any", &toml), 1).unwrap();
+    performance.parts.into_iter().flat_map(|part| part.notes).collect()
+}
+
+/// The bass's notes as (beat of the song from 0, pitch).
+fn bass_line(bars: &[(&str, &str)], chords: &str, stops: &str) -> Vec<(i64, u8)> {
+    let notes = played(Role::Bass, bars, chords, stops);
+    notes.iter().map(|note| (note.start.get() / BEAT, note.pitch.get())).collect()
+}
+
+#[test]
+fn a_hit_chokes_the_bass_note_that_rang_before_it() {
+    // In C the fifth is on the low E string, which the chord itself does not use.
+    let notes = played(Role::Guitar, &[("", "R . D . 5 . D .")], "| C | C |", "| . | x. |");
+    let choked = BAR + BEAT / 2;
+    let ringing: Vec<&Note> =
+        notes.iter().filter(|n| n.start.get() < choked && n.end.get() > choked).collect();
+    assert!(notes.iter().any(|note| note.pitch.get() == 43), "the fifth is there");
+    assert!(ringing.is_empty(), "{ringing:?}");
+}
+
+#[test]
+fn a_walk_that_a_stop_cuts_into_still_arrives_by_step() {
+    let bars = [("change next", "R > > >"), ("", "R . 5 .")];
+    for stops in ["| . | --.. | . |", "| . | .-.. | . |", "| . | ..-. | . |", "| . | ---. | . |"] {
+        let line = bass_line(&bars, "| G | C | D |", stops);
+        let (_, last) = *line.iter().rfind(|(beat, _)| *beat < 8).unwrap();
+        let (_, first) = *line.iter().find(|(beat, _)| *beat == 8).unwrap();
+        assert_eq!(first, 38, "D");
+        assert!((1..=2).contains(&last.abs_diff(first)), "{stops}: {line:?}");
+    }
+}
+
+#[test]
+fn after_a_stop_the_bass_comes_in_on_the_root() {
+    // D begins where the band is silent: what is heard of it first is its root.
+    let bars = [("", "R . 5 ."), ("", "5 . R .")];
+    assert_eq!(bass_line(&bars, "| G D | D |", "| .- | . |"), [(0, 43), (4, 38), (6, 38)]);
+}
+
+#[test]
+fn a_chord_that_begins_under_a_stroke_brings_its_bass_note() {
+    let notes = played(Role::Guitar, &[("", "R . D . 5 . D .")], "| G / / C |", "| . |");
+    let struck = notes.iter().filter(|n| (3 * BEAT..4 * BEAT).contains(&n.start.get()));
+    assert_eq!(struck.map(|note| note.pitch.get()).min(), Some(48), "C, not the E above it");
+}
+
+#[test]
+fn a_bass_note_under_a_stroke_is_the_lowest_and_the_pick_comes_to_it_first() {
+    // In G the fifth is the open D string, and the chord's A string lies below it.
+    let notes = played(Role::Guitar, &[("", "R . 5+D .")], "| G |", "| . |");
+    let struck: Vec<&Note> = notes.iter().filter(|n| n.start.get() >= 2 * BEAT).collect();
+    assert!(struck.len() >= 3, "{struck:?}");
+    assert_eq!(struck[0].pitch.get(), 50, "D");
+    let follows = |w: &[&Note]| w[0].start < w[1].start && w[0].pitch < w[1].pitch;
+    assert!(struck.windows(2).all(follows), "{struck:?}");
+}
