@@ -233,6 +233,49 @@ fn check_fails_where_there_is_nothing_to_check() {
 }
 
 #[test]
+fn check_does_not_pass_a_song_whose_style_is_wrong() {
+    let folder = TempDir::new().unwrap();
+    let song = changed(folder.path(), "style ", "style = 'mine'");
+    let styles = folder.path().join("backing-styles");
+    fs::create_dir(&styles).unwrap();
+    let style = "about = 'mine'\nmeters = ['4/4']\n[[bass.bar]]\nbar = 'R . Q .'\n";
+    fs::write(styles.join("mine.toml"), style).unwrap();
+    openchair(&["check", song.to_str().unwrap()])
+        .code(1)
+        .stdout(contains("`mine` has mistakes").and(contains("1 problem in 1 file")));
+    openchair(&["check", folder.path().to_str().unwrap()])
+        .code(1)
+        .stdout(contains("`Q` is no bass note").and(contains("`mine` has mistakes")));
+}
+
+#[test]
+fn check_goes_on_after_a_file_that_cannot_be_read() {
+    let folder = TempDir::new().unwrap();
+    // A letter as Latin-1 writes it.
+    fs::write(folder.path().join("a.toml"), b"title = 'Caf\xe9'\n").unwrap();
+    fs::write(folder.path().join("b.toml"), "title = 't'\nkey = 'H'\n").unwrap();
+    for options in [&["check"][..], &["check", "--json"]] {
+        openchair(&[options, &["no-such.toml", folder.path().to_str().unwrap()]].concat())
+            .code(1)
+            .stdout(contains("b.toml"))
+            .stderr(contains("no-such.toml").and(contains("a.toml is not text")));
+    }
+    openchair(&["check", "no-such.toml", SONG]).code(1).stdout(contains("no problems"));
+}
+
+#[test]
+fn a_song_is_not_written_over() {
+    let folder = TempDir::new().unwrap();
+    let song = changed(folder.path(), "style ", "style = 'drive'");
+    let before = fs::read(&song).unwrap();
+    let path = song.to_str().unwrap();
+    openchair(&["export", path, "-o", path, "--format", "mid"])
+        .code(2)
+        .stderr(contains("is the song itself"));
+    assert_eq!(fs::read(&song).unwrap(), before);
+}
+
+#[test]
 fn a_reader_that_goes_away_is_no_failure() {
     // As `openchair export … -o - --format mid | head -c 10` does; the file is larger than a pipe holds.
     let folder = TempDir::new().unwrap();

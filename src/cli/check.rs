@@ -40,12 +40,19 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
             files.push(path.clone());
         }
     }
-    let mut count = 0;
+    let (mut count, mut checked) = (0, 0);
+    let mut unread = false;
     let mut rows = Vec::new();
     for path in &files {
-        let source = library::read(path)?;
-        let mut problems = Problems::new();
-        examine(path, &source, &mut problems)?;
+        let (source, problems) = match examined(path) {
+            Ok(examined) => examined,
+            Err(failure) => {
+                failure.show();
+                unread = true;
+                continue;
+            }
+        };
+        checked += 1;
         let found = problems.in_order();
         count += found.len();
         if check.json {
@@ -67,21 +74,26 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
     let text = if check.json {
         serde_json::to_string_pretty(&rows).map_err(Failure::failed)?
     } else {
-        summary(count, files.len())
+        summary(count, checked)
     };
     to_stdout(format!("{text}\n").as_bytes())?;
-    Ok(ExitCode::from(u8::from(count > 0)))
+    Ok(ExitCode::from(u8::from(count > 0 || unread)))
 }
 
-/// Adds a file's problems.
-fn examine(path: &Path, source: &Source, problems: &mut Problems) -> Result<(), Failure> {
-    if kind(source) == Some(Kind::Style) {
-        read_style(&stem(path), source, problems);
-        return Ok(());
+/// A file and its problems.
+///
+/// # Errors
+/// It, or the style that it names, cannot be read.
+fn examined(path: &Path) -> Result<(Source, Problems), Failure> {
+    let source = library::read(path)?;
+    let mut problems = Problems::new();
+    if kind(&source) == Some(Kind::Style) {
+        read_style(&stem(path), &source, &mut problems);
+        return Ok((source, problems));
     }
-    match library::song(path, source, problems) {
-        // The style's own file is checked, and its problems shown, in its own right.
-        Ok(_) | Err(Failure::Wrong(..)) => Ok(()),
+    match library::song(path, &source, &mut problems) {
+        // What is wrong in the style's own file is shown where that is checked.
+        Ok(_) | Err(Failure::Wrong(..)) => Ok((source, problems)),
         Err(failure) => Err(failure),
     }
 }
@@ -106,7 +118,7 @@ fn kind(source: &Source) -> Option<Kind> {
 }
 
 /// All songs and styles in a folder and those below it, by name. Other TOML files are none of ours,
-/// nor are hidden folders.
+/// nor are hidden folders. A file that cannot be read may be ours, and is not passed over.
 fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), Failure> {
     let failed = |error: io::Error| {
         Failure::failed(format!("can't read the folder {}: {error}", folder.display()))
@@ -121,7 +133,8 @@ fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), Failure> {
         // A link to a folder may lead round in a circle.
         if path.is_dir() && !path.is_symlink() && !hidden {
             collect(&path, files)?;
-        } else if is_toml(&path) && library::read(&path).is_ok_and(|source| kind(&source).is_some())
+        } else if is_toml(&path)
+            && library::read(&path).map_or(true, |source| kind(&source).is_some())
         {
             files.push(path);
         }

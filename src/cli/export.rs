@@ -15,6 +15,12 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     if format == Format::Mid && export.soundfont.is_some() {
         return Err(Failure::Usage("--soundfont: a MIDI file holds no sound; export .wav".into()));
     }
+    if !is_stdout(&export.output) && is_same_file(&export.song, &export.output) {
+        return Err(Failure::Usage(format!(
+            "-o {}: this is the song itself; give the export another name",
+            export.output.display()
+        )));
+    }
     let (_, performance) = rehearse(&export.song, &export.options, export.count_in)?;
     let soundfont = export.soundfont.as_deref();
     match (format, is_stdout(&export.output)) {
@@ -33,6 +39,11 @@ pub(super) fn midi(performance: &Performance) -> Result<Vec<u8>, Failure> {
 
 fn is_stdout(path: &Path) -> bool {
     path.as_os_str() == "-"
+}
+
+/// True if both names lead to one file that is there.
+fn is_same_file(a: &Path, b: &Path) -> bool {
+    matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 
 /// What was asked for, or else what the name's ending says.

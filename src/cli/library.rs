@@ -135,7 +135,7 @@ struct NoStyle {
 /// go to `problems`.
 ///
 /// # Errors
-/// Only where its style's own file is wrong or cannot be read.
+/// Only where its style's own file cannot be read, or is wrong, which is a problem of the song as well.
 pub(super) fn song(
     path: &Path,
     source: &Source,
@@ -150,7 +150,15 @@ pub(super) fn song(
             return Ok(None);
         }
     };
-    let style = found.style()?;
+    let style = found.style().inspect_err(|failure| {
+        if let Failure::Wrong(style, _) = failure {
+            problems.add(
+                spans.style.clone(),
+                format!("the backing style `{}` has mistakes", found.name),
+                format!("mend {}, or name another style", style.name),
+            );
+        }
+    })?;
     if !style.fits(song.meter) {
         unfit(path, &song, &style, &spans, problems);
         return Ok(None);
