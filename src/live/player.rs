@@ -2,6 +2,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use thiserror::Error;
 
+use super::clock::SPIN;
 use super::sounding::Sounding;
 use super::{Clock, Control, Schedule};
 use crate::perform::Message;
@@ -113,12 +114,13 @@ impl Player<'_> {
         for event in self.schedule.due() {
             let due = Nanos(self.start.0 + event.at.0);
             let ahead = out.ahead();
+            let exactly = ahead == Nanos(0);
             let wanted = Nanos(due.0 - ahead.0);
-            if !self.wait(wanted, ahead == Nanos(0)) {
+            let Some(now) = self.wait(wanted, exactly) else {
                 self.report.stopped = true;
                 return Ok(());
-            }
-            self.report.latest = self.report.latest.max(Nanos(self.clock.now().0 - wanted.0));
+            };
+            self.report.latest = self.report.latest.max(Nanos(now.0 - wanted.0));
             // Marked before, unmarked after: whatever happens in between, it gets a note-off.
             if let Message::NoteOn { channel, pitch, .. } = event.message {
                 self.sounding.set(channel, pitch);
@@ -129,29 +131,30 @@ impl Player<'_> {
             }
             self.report.sent += 1;
         }
-        self.report.stopped = !self.wait(Nanos(self.start.0 + self.schedule.end().0), false);
+        let end = Nanos(self.start.0 + self.schedule.end().0);
+        self.report.stopped = self.wait(end, false).is_none();
         Ok(())
     }
 
-    /// Waits until a deadline. False if a stop came first.
-    fn wait(&self, deadline: Nanos, exactly: bool) -> bool {
+    /// Waits until a deadline and gives the time then. None if a stop came first.
+    fn wait(&self, deadline: Nanos, exactly: bool) -> Option<Nanos> {
+        // All that is shared with other threads is touched before the exact wait, not after: on a busy
+        // machine its memory is far away by then, and a message would leave some microseconds late.
+        let spin = if exactly { SPIN.0 } else { 0 };
         loop {
             let now = self.clock.now();
             self.control.set_position(Nanos(now.0 - self.start.0));
             if self.control.is_stopping() {
-                return false;
+                return None;
             }
             if now >= deadline {
-                return true;
+                return Some(now);
             }
-            if deadline.0 - now.0 > SLICE {
-                // Leaves a whole slice for the exact wait: a late waking must not eat into it.
-                self.clock.sleep_until(Nanos((now.0 + SLICE).min(deadline.0 - SLICE / 2)));
-            } else if exactly {
-                self.clock.wait_until(deadline);
-            } else {
-                self.clock.sleep_until(deadline);
+            let left = deadline.0 - now.0 - spin;
+            if left <= 0 {
+                return Some(self.clock.wait_until(deadline));
             }
+            self.clock.sleep_until(Nanos(now.0 + left.min(SLICE)));
         }
     }
 

@@ -52,25 +52,36 @@ impl Drift {
     /// The deviation at this place, as a share of the furthest allowed: always between −1 and 1.
     /// `stroke` tells strokes on the same eighth apart.
     pub(super) fn value(&self, stroke: u64) -> f64 {
-        let mut random = Pcg32::new(self.eighths as u64 ^ stroke << 48, self.random_stream());
         let remembered: f64 = self.memory.iter().sum::<f64>() * EACH;
-        let x = TYPICAL * (remembered + NEW * gauss(&mut random));
+        let x = TYPICAL * (remembered + NEW * self.new_part(stroke));
         // Bends smoothly towards the bound and never reaches it.
         x / (1.0 + x * x).sqrt()
     }
 
-    /// A number that is this player's own at this moment.
-    fn random_stream(&self) -> u64 {
-        self.random.clone().next_u64()
+    /// What is new at this stroke: hangs on the player, the moment and the stroke alone (the mixing is
+    /// SplitMix64's finaliser, Steele, Lea & Flood 2014).
+    fn new_part(&self, stroke: u64) -> f64 {
+        let own = self.random.clone().next_u64();
+        let mut z = own.wrapping_add(stroke.wrapping_mul(0x9E37_79B9_7F4A_7C15));
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        deviate((z >> 32) as u32)
     }
 }
 
-/// Near enough to a normal deviate: the sum of four even ones (Irwin–Hall), of variance one, and
-/// never beyond 3.5.
 fn gauss(random: &mut Pcg32) -> f64 {
-    let bits = random.next_u64();
-    let sum: f64 = (0..4).map(|i| f64::from((bits >> (16 * i)) as u16) / 65_536.0).sum();
-    (sum - 2.0) * 1.732_050_81
+    deviate(random.next_u32())
+}
+
+/// Near enough to a normal deviate: the sum of four even ones (Irwin–Hall), a byte each, of variance
+/// one, and never beyond 3.5.
+fn deviate(bits: u32) -> f64 {
+    /// The mean of the sum of four bytes.
+    const MEAN: f64 = 510.0;
+    /// One over its standard deviation, sqrt(4 × (256² − 1) / 12).
+    const SCALE: f64 = 0.006_765_823;
+    let sum: u32 = bits.to_be_bytes().into_iter().map(u32::from).sum();
+    (f64::from(sum) - MEAN) * SCALE
 }
 
 #[cfg(test)]

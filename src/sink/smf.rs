@@ -31,7 +31,9 @@ pub fn to_bytes(performance: &Performance) -> io::Result<Vec<u8>> {
         let clicks = &performance.clicks;
         smf.tracks.push(notes_track("count-in", CLICK_CHANNEL, &[], clicks, performance.end));
     }
-    let mut bytes = Vec::new();
+    // A note event takes four bytes on average, five at most where the next is far off.
+    let events: usize = smf.tracks.iter().map(Vec::len).sum();
+    let mut bytes = Vec::with_capacity(events * 5);
     smf.write_std(&mut bytes)?;
     Ok(bytes)
 }

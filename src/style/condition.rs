@@ -25,6 +25,14 @@ pub struct BarFacts {
     pub singer_pauses: bool,
 }
 
+impl BarFacts {
+    /// The terms that hold, a bit each.
+    pub fn bits(&self) -> u16 {
+        let holding = Term::ALL.into_iter().filter(|term| term.holds(self));
+        holding.fold(0, |bits, term| bits | 1 << term as u16)
+    }
+}
+
 /// One thing that can be asked of a bar.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[allow(missing_docs)]
@@ -101,6 +109,9 @@ impl Term {
 /// When a bar of a style is played: all of its terms hold, or are denied where a `not` stands.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Condition {
+    /// The terms that must hold, a bit each, and those that must not.
+    asked: u16,
+    denied: u16,
     /// Denied or not, and what; sorted, each once, so that the same words in another order are the
     /// same condition.
     terms: Vec<(bool, Term)>,
@@ -108,14 +119,18 @@ pub struct Condition {
 
 impl Condition {
     /// Holds in every bar: what a bar with no `when` has.
-    pub const ALWAYS: Self = Self { terms: Vec::new() };
+    pub const ALWAYS: Self = Self { asked: 0, denied: 0, terms: Vec::new() };
 
     /// From its terms; `true` denies one.
     pub fn new(terms: impl IntoIterator<Item = (bool, Term)>) -> Self {
         let mut terms: Vec<_> = terms.into_iter().collect();
         terms.sort_unstable();
         terms.dedup();
-        Self { terms }
+        let bits = |deny: bool| {
+            let these = terms.iter().filter(|(denied, _)| *denied == deny);
+            these.fold(0, |bits, (_, term)| bits | 1 << *term as u16)
+        };
+        Self { asked: bits(false), denied: bits(true), terms }
     }
 
     /// Denied or not, and what.
@@ -125,7 +140,12 @@ impl Condition {
 
     /// True for a bar with those facts.
     pub fn holds(&self, facts: &BarFacts) -> bool {
-        self.terms.iter().all(|&(denied, term)| term.holds(facts) != denied)
+        self.holds_for(facts.bits())
+    }
+
+    /// The same, for [`BarFacts::bits`]. Asked of every bar of a style for every bar of a song.
+    pub const fn holds_for(&self, facts: u16) -> bool {
+        facts & self.asked == self.asked && facts & self.denied == 0
     }
 
     /// True if it asks nothing.

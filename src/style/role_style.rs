@@ -83,7 +83,8 @@ impl RoleStyle {
     /// up in `roll` (0 to 1) is passed over: for another of its group, then for the groups below.
     /// `None` only if there is no plain bar for that meter, which reading a style refuses.
     pub fn pick(&self, meter: Meter, facts: &BarFacts, turn: usize, roll: f64) -> Option<&Pattern> {
-        let fits = |bar: &&Pattern| bar.meter == meter && bar.when.holds(facts);
+        let facts = facts.bits();
+        let fits = |bar: &&Pattern| bar.meter == meter && bar.when.holds_for(facts);
         let mut roll = roll;
         for (at, first) in self.bars.iter().enumerate().filter(|(_, bar)| fits(bar)) {
             let in_group = |bar: &&Pattern| fits(bar) && bar.when == first.when;

@@ -18,7 +18,7 @@ const HIGHEST: u8 = 12;
 
 /// Triads have fewer shapes than this. Seventh chords have up to 63; leaving out those that lie worst
 /// keeps the search for the way through a chart short.
-const MOST: usize = 32;
+const MOST: usize = 16;
 
 /// Where a chop lies best: on the first fret the strings are stiff, above the ninth they are thin.
 const COMFORTABLE: std::ops::RangeInclusive<u8> = 2..=9;
@@ -48,7 +48,12 @@ impl ChopShape {
     /// How far the hand goes from one shape to the other: twice the shift of the hand, the frets that
     /// fingers slide, and one for each string that is taken up or left.
     pub fn movement(&self, other: &Self) -> u32 {
-        let shift = u32::from(self.position().abs_diff(other.position()));
+        self.movement_between(self.position(), other, other.position())
+    }
+
+    /// The same, where both positions are known.
+    pub(super) fn movement_between(&self, here: u8, other: &Self, there: u8) -> u32 {
+        let shift = u32::from(here.abs_diff(there));
         let slides = self.frets.iter().zip(&other.frets).map(|pair| match pair {
             (Some(from), Some(to)) => u32::from(from.abs_diff(*to)),
             (None, None) => 0,
@@ -58,7 +63,7 @@ impl ChopShape {
     }
 }
 
-/// The chop shapes of the chord, from the one that lies best, 32 at most. A slash bass is left to the
+/// The chop shapes of the chord, from the one that lies best, 16 at most. A slash bass is left to the
 /// bass.
 ///
 /// In each: tones of the chord only, each string a pitch of its own; what names the chord (the third

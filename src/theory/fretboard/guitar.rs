@@ -127,13 +127,20 @@ impl Search {
     fn run(mut self) -> Option<Frets<6>> {
         for lowest in 0..BASS_STRINGS {
             let mut frets = [None; 6];
-            self.place(&mut frets, lowest, lowest, self.bass);
+            self.place(&mut frets, (lowest, lowest), None, self.bass);
         }
         self.best.map(|(_, frets)| frets)
     }
 
-    /// Puts the notes of `allowed` on a string in every way, and goes on to the next.
-    fn place(&mut self, frets: &mut Frets<6>, lowest: usize, string: usize, allowed: u16) {
+    /// Puts the notes of `allowed` on a string in every way, and goes on to the next. `stopped` is
+    /// the lowest and highest fret stopped so far.
+    fn place(
+        &mut self,
+        frets: &mut Frets<6>,
+        (lowest, string): (usize, usize),
+        stopped: Option<(u8, u8)>,
+        allowed: u16,
+    ) {
         if string - lowest >= self.strings {
             self.consider(frets, lowest, string);
         }
@@ -142,14 +149,34 @@ impl Search {
             if let Some(place) = frets.get_mut(string) {
                 *place = Some(fret);
             }
-            let near = reach::stopped_range(frets).is_none_or(|(a, b)| GUITAR.reach.spans(a, b));
-            if near {
-                self.place(frets, lowest, string + 1, self.tones);
+            let stopped = match (fret, stopped) {
+                (0, _) => stopped,
+                (_, None) => Some((fret, fret)),
+                (_, Some((low, high))) => Some((low.min(fret), high.max(fret))),
+            };
+            let held = stopped.is_none_or(|(low, high)| GUITAR.reach.spans(low, high));
+            if held && self.may_improve(frets, lowest, stopped) {
+                self.place(frets, (lowest, string + 1), stopped, self.tones);
             }
         }
         if let Some(place) = frets.get_mut(string) {
             *place = None;
         }
+    }
+
+    /// False if no shape that begins so can cost less than the best so far.
+    fn may_improve(&self, frets: &Frets<6>, skipped: usize, stopped: Option<(u8, u8)>) -> bool {
+        let Some((best, _)) = self.best else { return true };
+        let Some((low, high)) = stopped else { return true };
+        // Strings still to come may bring the hand down, as far as it then spans to the highest.
+        let furthest_down = (1..=low).find(|&to| GUITAR.reach.spans(to, high)).unwrap_or(low);
+        let at = |lowest: u8| {
+            let stopped = frets.iter().flatten().filter(|&&fret| fret > 0);
+            let spread: u32 = stopped.map(|fret| u32::from(fret - lowest + 1)).sum();
+            spread + weight::POSITION * u32::from(lowest - 1)
+        };
+        // Linear in between, so one of the ends is the least.
+        weight::LOW_STRING * skipped as u32 + at(low).min(at(furthest_down)) < best
     }
 
     /// Keeps a shape, that begins after `skipped` strings and ends before string `end`, if it is the best so far.

@@ -32,7 +32,14 @@ pub fn least_movement(candidates: &[Vec<ChopShape>], sequence: &[usize]) -> Vec<
 
 /// For each shape of `to`, the movement from every shape of `from`.
 fn movements_to(to: &[ChopShape], from: &[ChopShape]) -> Vec<u16> {
-    to.iter().flat_map(|to| from.iter().map(|from| narrow(from.movement(to)))).collect()
+    let placed = |shapes: &[ChopShape]| -> Vec<(u8, ChopShape)> {
+        shapes.iter().map(|shape| (shape.position(), *shape)).collect()
+    };
+    let (to, from) = (placed(to), placed(from));
+    let movement = |(here, shape): &(u8, ChopShape), (there, other): &(u8, ChopShape)| {
+        narrow(shape.movement_between(*here, other, *there))
+    };
+    to.iter().flat_map(|to| from.iter().map(|from| movement(from, to))).collect()
 }
 
 /// Costs are summed in 16 bits, which a processor adds many of at once. Sums are kept small by taking
