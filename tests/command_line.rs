@@ -276,12 +276,6 @@ fn a_song_is_not_written_over() {
 }
 
 #[test]
-fn a_band_of_nobody_is_the_command_lines_fault() {
-    wrong_command(&["--sit-out", "bass,chop,guitar"], &["nobody is left to play"]);
-    wrong_command(&["--band", "chop", "--sit-out", "chop"], &["nobody is left to play"]);
-}
-
-#[test]
 fn a_reader_that_goes_away_is_no_failure() {
     // As `openchair export … -o - --format mid | head -c 10` does; the file is larger than a pipe holds.
     let folder = TempDir::new().unwrap();

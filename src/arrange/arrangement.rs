@@ -20,17 +20,18 @@ pub struct Arrangement {
     pub meter: Meter,
     /// The tempo.
     pub tempo: Tempo,
-    /// The song's own swing, if it has one: the share of a quarter that its first eighth takes.
+    /// The song's own swing, if it has one: the share of a quarter that its first eighth takes, 0.5
+    /// to 0.75.
     pub swing: Option<f64>,
-    /// The guitar's capo.
+    /// The fret of the guitar's capo, 0 for none.
     pub capo: u8,
     /// The line-up.
     pub band: RoleSet,
-    /// Each chord that occurs, once.
+    /// Each chord of the song's sections and of its ending, once, as it sounds.
     pub chords: Vec<Chord>,
     /// The bars in order, the ending included.
     pub bars: Vec<Bar>,
-    /// The chords in order: each lasts until the next begins.
+    /// The chords in order: each lasts until the next begins, and no two neighbours are the same.
     pub spans: Vec<Span>,
     /// The stops of the bars that have any.
     pub stops: Vec<StopSpan>,
@@ -59,7 +60,7 @@ pub struct Bar {
     pub facts: BarFacts,
     /// Who does not play.
     pub resting: RoleSet,
-    /// Which bar of its phrase it is, from 0.
+    /// Which bar of its line of the chart it is, from 0.
     pub turn: usize,
     /// Which pass of the form it belongs to, in [`Arrangement::passes`].
     pub pass: usize,

@@ -9,15 +9,15 @@ use crate::theory::{Key, Mode, PitchName};
 pub struct Plan {
     /// The key to play in; the song's own if `None`.
     pub key: Option<Key>,
-    /// Beats a minute; the song's own if `None`.
+    /// Beats a minute, of the meter's own beat; the song's own if `None`.
     pub tempo: Option<f64>,
-    /// Practice speed, in percent of the tempo.
+    /// Practice speed in percent of the tempo, above 0: 100 is as written.
     pub speed: f64,
     /// The line-up; the song's own if `None`.
     pub band: Option<RoleSet>,
     /// Who leaves a chair open, and where.
     pub sit_out: Vec<SitOut>,
-    /// Bars of clicks before the song.
+    /// Bars of clicks before the song, in the meter of its first bar.
     pub count_in: u32,
 }
 
@@ -32,7 +32,7 @@ impl Default for Plan {
 pub struct SitOut {
     /// The role.
     pub role: Role,
-    /// The section in which it sits out; the whole song if `None`.
+    /// The section in which it sits out, by its name; the whole song with its ending if `None`.
     pub section: Option<String>,
 }
 

@@ -9,7 +9,6 @@ mod library;
 mod output;
 mod play;
 mod ports;
-
 mod rehearse;
 mod voices;
 

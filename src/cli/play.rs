@@ -1,9 +1,12 @@
+use std::convert::Infallible;
 use std::fmt::Display;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::thread;
 use std::time::Duration;
+
+use crossbeam_channel::RecvTimeoutError;
 
 use super::args::Play;
 use super::export::midi;
@@ -25,15 +28,11 @@ const LOOK: Duration = Duration::from_millis(20);
 /// Plays in real time.
 pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     let (song, performance) = rehearse(&play.song, &play.options, play.count_in)?;
-    let control = Control::new();
-    stop_on_signals(&control).map_err(|error| {
-        Failure::failed(format!("can't catch Ctrl-C, and so could not stop in good order: {error}"))
-    })?;
     match (&play.port, play.virtual_port) {
-        (Some(name), _) => to_port(&song, &performance, &PortTarget::Named(name.clone()), &control),
-        (None, true) => to_port(&song, &performance, &PortTarget::Virtual, &control),
+        (Some(name), _) => to_port(&song, &performance, &PortTarget::Named(name.clone())),
+        (None, true) => to_port(&song, &performance, &PortTarget::Virtual),
         (None, false) => match quietly(|| SoundOutput::open(play.device.as_deref())) {
-            Ok(output) => to_device(&song, &performance, play, &output, &control),
+            Ok(output) => to_device(&song, &performance, play, &output),
             Err(error) if error.is_no_device() && play.device.is_none() => {
                 to_files(&performance, play)
             }
@@ -43,14 +42,23 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// A control that Ctrl-C stops. Only for playing: nothing else looks at it, and so could be ended.
+fn interruptible() -> Result<Control, Failure> {
+    let control = Control::new();
+    stop_on_signals(&control).map_err(|error| {
+        Failure::failed(format!("can't catch Ctrl-C, and so could not stop in good order: {error}"))
+    })?;
+    Ok(control)
+}
+
 fn to_port(
     song: &Arrangement,
     performance: &Performance,
     target: &PortTarget,
-    control: &Control,
 ) -> Result<(), Failure> {
-    let report = following(song, control, || {
-        play_to_port(performance, target, control, &mut |notice| tell(notice))
+    let control = interruptible()?;
+    let report = following(song, &control, || {
+        play_to_port(performance, target, &control, &mut |notice| tell(notice))
     })
     .map_err(Failure::failed)?;
     if report.losses.dropouts > 0 {
@@ -67,14 +75,14 @@ fn to_device(
     performance: &Performance,
     play: &Play,
     output: &SoundOutput,
-    control: &Control,
 ) -> Result<(), Failure> {
     let rate = output.sample_rate();
     let band = voices::band(performance, play.soundfont.as_deref(), rate)?;
+    let control = interruptible()?;
     let playback = quietly(|| output.start(band)).map_err(Failure::failed)?;
     tell(format!("playing through {}", output.name()));
     let mut dropouts = 0;
-    following(song, control, || {
+    following(song, &control, || {
         playback.wait(|playback| {
             control.set_position(time_of(playback.heard_frames(), rate));
             dropouts = playback.dropouts();
@@ -108,24 +116,29 @@ fn to_files(performance: &Performance, play: &Play) -> Result<(), Failure> {
 
 /// Runs `play`, meanwhile writing a line a bar to standard output.
 fn following<T>(song: &Arrangement, control: &Control, play: impl FnOnce() -> T) -> T {
-    let over = Control::new();
+    // Dropped when playing is over, also by a panic: then the screen ends too.
+    let (playing, over) = crossbeam_channel::bounded::<Infallible>(0);
     thread::scope(|scope| {
-        let screen = scope.spawn(|| {
+        let screen = thread::Builder::new().name("openchair-screen".to_owned());
+        let screen = screen.spawn_scoped(scope, move || {
             let mut lines = BarLines::new(song);
-            while !over.is_stopping() {
+            while over.recv_timeout(LOOK) == Err(RecvTimeoutError::Timeout) {
                 let mut out = io::stdout().lock();
                 for (_, line) in lines.due(control.position()) {
                     // A screen that has gone away must not stop the band.
                     let _ = writeln!(out, "{line}").and_then(|()| out.flush());
                 }
-                drop(out);
-                thread::sleep(LOOK);
             }
         });
+        if let Err(error) = &screen {
+            tell(format!("the bars can't be shown, the band plays on: {error}"));
+        }
         let done = play();
-        over.stop();
-        // A panic of the screen's is reported by its own thread; the band has played to the end.
-        let _ = screen.join();
+        drop(playing);
+        if let Ok(screen) = screen {
+            // A panic of the screen's is reported by its own thread; the band has played to the end.
+            let _ = screen.join();
+        }
         done
     })
 }

@@ -24,12 +24,6 @@ pub(super) fn rehearse(
     };
     let plan = options.plan(count_in);
     let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
-    if arrangement.playing().is_empty() {
-        return Err(Failure::Usage(
-            "nobody is left to play: leave at least one role in the band that does not sit out"
-                .into(),
-        ));
-    }
     let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
     Ok((arrangement, performance))
 }

@@ -33,6 +33,8 @@ impl Tempo {
         let quarters_per_minute = beats_per_minute * quarters * speed_percent / 100.0;
         let micros = (60e6 / quarters_per_minute).round();
         // FF 51 03 holds 24 bits (Standard MIDI-File Format Spec. 1.1).
+        // No number at all becomes the slowest: 0 µs a quarter would make every note fall at once.
+        let micros = if micros.is_nan() { f64::INFINITY } else { micros };
         Self { micros_per_quarter: micros.clamp(1.0, 16_777_215.0) as u32 }
     }
 
@@ -84,9 +86,9 @@ mod tests {
 
     #[test]
     fn nonsense_is_held_in_range() {
-        for bpm in [0.0, -3.0, f64::NAN, f64::INFINITY, 1e-300] {
+        for bpm in [0.0, -3.0, f64::NAN, -0.0, f64::INFINITY, 1e-300] {
             let micros = Tempo::new(bpm, Meter::FourFour, 100.0).micros_per_quarter();
-            assert!(micros <= 16_777_215);
+            assert!((1..=16_777_215).contains(&micros), "{bpm}: {micros}");
         }
     }
 }
