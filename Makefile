@@ -1,6 +1,7 @@
 # `make play` and `make test` need nothing else done first: they set the machine up themselves.
 SONG ?= songs/lantern-on-the-landing.toml
-export PATH := $(PATH):$(or $(CARGO_HOME),$(HOME)/.cargo)/bin
+# First, as rustup would have it: a distribution's own Rust may be too old.
+export PATH := $(or $(CARGO_HOME),$(HOME)/.cargo)/bin:$(PATH)
 
 .PHONY: help play test lint bench install setup
 
@@ -12,7 +13,8 @@ help:
 	@echo "make install                                  put openchair on your PATH"
 
 play: setup
-	cargo run --release --quiet -- play $(SONG) $(ARGS)
+	cargo build --release
+	@cargo run --release --quiet -- play $(SONG) $(ARGS)
 
 test: setup
 	cargo test

@@ -11,6 +11,7 @@ use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+use common::skip::skipped;
 use common::sound::{RATE, band, note, rendered, solo};
 use openchair::chart::Role;
 use openchair::perform::Performance;
@@ -142,12 +143,12 @@ fn plays_what_was_rendered() {
     }
     let private = Private::new(true);
     let Some(_server) = private.server() else {
-        eprintln!("skipped: no PulseAudio here");
+        skipped("plays_what_was_rendered", "PulseAudio is not installed or does not start");
         return;
     };
     let file = private.folder.path().join("heard.raw");
     let Some(recorder) = private.recorder(&file) else {
-        eprintln!("skipped: PulseAudio's recorder is not here");
+        skipped("plays_what_was_rendered", "PulseAudio's recorder is not installed");
         return;
     };
     private.run("plays_what_was_rendered");
@@ -213,7 +214,7 @@ fn a_stop_fades_and_ends_soon() {
     }
     let private = Private::new(true);
     let Some(_server) = private.server() else {
-        eprintln!("skipped: no PulseAudio here");
+        skipped("a_stop_fades_and_ends_soon", "PulseAudio is not installed or does not start");
         return;
     };
     private.run("a_stop_fades_and_ends_soon");

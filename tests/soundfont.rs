@@ -8,6 +8,7 @@ mod tiny;
 use std::path::Path;
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use common::skip::skipped;
 use common::sound::{RATE, band, cents_off, frame, level, note, performance, rendered, solo};
 use openchair::chart::Role;
 use openchair::sink::{SoundFont, SoundFontError};
@@ -95,7 +96,8 @@ fn a_general_midi_bank_plays_the_band() {
     // The bank of Debian's package timgm6mb-soundfont.
     let path = Path::new("/usr/share/sounds/sf2/TimGM6mb.sf2");
     if !path.exists() {
-        eprintln!("skipped: {} is not installed", path.display());
+        let why = format!("{} is not installed", path.display());
+        skipped("a_general_midi_bank_plays_the_band", &why);
         return;
     }
     let bank = SoundFont::load(path).unwrap();

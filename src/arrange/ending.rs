@@ -1,23 +1,29 @@
 use crate::chart::{Bar, Ending, Share, Stop};
-use crate::theory::{Chord, Key, Quality};
+use crate::theory::{Chord, Key, Mode, Quality};
 use crate::time::{Meter, Ticks};
 
-/// The bars after the form. `hit`: one bar, the home chord. `tag`: a bar of home and its dominant,
-/// then the hit.
+/// The bars after the form. `hit`: one bar, the home chord. `tag`: a bar of home and the chord that
+/// leads back to it, then the hit. That chord is the 5, or in a modal tune the flat 7, which is how
+/// such tunes come home (common practice, no source).
 pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key) -> Vec<Bar> {
     let home = key.tonic_chord();
     match ending {
         Ending::None => Vec::new(),
         Ending::Hit => vec![bar(meter, vec![home])],
         Ending::Tag => {
-            let dominant = Chord { root: key.scale()[4], quality: Quality::MAJOR, bass: None };
+            let [.., fifth, _, seventh] = key.scale();
+            let root = match key.mode {
+                Mode::Major | Mode::Minor => fifth,
+                Mode::Mixolydian | Mode::Dorian => seventh,
+            };
+            let leading = Chord { root, quality: Quality::MAJOR, bass: None };
             let halves =
                 meter.bar().split(2).is_some_and(|half| half.is_multiple_of(Ticks::EIGHTH));
-            // Three beats have no middle: the whole bar is the dominant's.
+            // Three beats have no middle: the whole bar is that chord's.
             let lead_in = if halves && meter != Meter::ThreeFour {
-                vec![home, dominant]
+                vec![home, leading]
             } else {
-                vec![dominant]
+                vec![leading]
             };
             vec![bar(meter, lead_in), bar(meter, vec![home])]
         }
@@ -34,5 +40,26 @@ fn bar(meter: Meter, chords: Vec<Chord>) -> Bar {
         line: 0,
         line_start: true,
         line_end: true,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn chords(ending: Ending, meter: Meter, key: &str) -> Vec<String> {
+        let bars = ending_bars(ending, meter, Key::parse(key).unwrap());
+        let shares = bars.iter().flat_map(|bar| &bar.chords);
+        shares.filter_map(|share| share.value).map(|chord| chord.to_string()).collect()
+    }
+
+    #[test]
+    fn an_ending_comes_home() {
+        assert_eq!(chords(Ending::Hit, Meter::FourFour, "G"), ["G"]);
+        assert_eq!(chords(Ending::Tag, Meter::FourFour, "G"), ["G", "D", "G"]);
+        assert_eq!(chords(Ending::Tag, Meter::ThreeFour, "G"), ["D", "G"]);
+        assert_eq!(chords(Ending::Tag, Meter::FourFour, "Am"), ["Am", "E", "Am"]);
+        assert_eq!(chords(Ending::Tag, Meter::TwoTwo, "A mixolydian"), ["A", "G", "A"]);
+        assert!(chords(Ending::None, Meter::SixEight, "D").is_empty());
     }
 }

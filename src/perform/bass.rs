@@ -90,7 +90,7 @@ impl Bass<'_> {
     fn walk_to(&self, chord: &Chord, steps: usize, to: ChordId) -> Vec<MidiNote> {
         let from = self.strings.pitch(0).unwrap_or(home(chord));
         let Some(target) = self.chord(to) else { return Vec::new() };
-        walk(from, home(target), steps, Scale::of(self.song.key, chord), LOWEST..=HIGHEST)
+        walk(from, home(target), steps, self.song.key, chord, LOWEST..=HIGHEST)
     }
 }
 

@@ -212,7 +212,7 @@ impl Guitar<'_> {
             .unwrap_or(goal);
         let low = BASS_STRINGS[0].saturating_add(self.song.capo);
         let high = BASS_STRINGS[2].saturating_add(self.song.capo).saturating_add(REACH);
-        walk(from, goal, steps, Scale::of(self.song.key, chord), low..=high)
+        walk(from, goal, steps, self.song.key, chord, low..=high)
     }
 }
 

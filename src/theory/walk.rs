@@ -46,15 +46,21 @@ const fn letter_steps(interval: u8) -> i32 {
 
 /// A line of `steps` notes that moves by step and arrives on `to` with the note after its last. It
 /// comes from below or above, whichever leaves `from` by the smaller leap, and stays within `range`.
+/// Where even that leap is a tritone or wider than a fifth, a line of two notes or more begins on a
+/// tone of `chord` on the way instead: no bass player sets off by such a leap (common practice, no
+/// source).
 ///
 /// Its last note is a semitone or a whole tone from `to`, always.
 pub fn walk(
     from: MidiNote,
     to: MidiNote,
     steps: usize,
-    scale: Scale,
+    key: Key,
+    chord: &Chord,
     range: std::ops::RangeInclusive<u8>,
 ) -> Vec<MidiNote> {
+    let scale = Scale::of(key, chord);
+    let from = i32::from(from.get());
     let line = |way: i32| -> Vec<i32> {
         let mut notes = vec![0; steps];
         let mut at = i32::from(to.get());
@@ -64,17 +70,34 @@ pub fn walk(
         }
         notes
     };
-    // Standing still for a step is worth about a leap of a third: the line should set off at once.
-    const REPEAT: i32 = 4;
     let cost = |notes: &[i32]| -> i32 {
-        let outside = |note: &&i32| !u8::try_from(**note).is_ok_and(|n| range.contains(&n));
-        let leap = notes.first().map_or(0, |first| (first - i32::from(from.get())).abs());
-        let stray = notes.iter().filter(outside).count() as i32 * 100;
-        stray + if leap == 0 { REPEAT } else { leap }
+        /// Standing still for a step is worth about a leap of a third: the line should set off at once.
+        const REPEAT: i32 = 4;
+        /// More than any leap.
+        const OUTSIDE: i32 = 100;
+        let inside = |note: &&i32| u8::try_from(**note).is_ok_and(|n| range.contains(&n));
+        let leap = notes.first().map_or(0, |first| (first - from).abs());
+        let outside = notes.iter().filter(|note| !inside(note)).count() as i32;
+        outside * OUTSIDE + if leap == 0 { REPEAT } else { leap }
     };
     let (below, above) = (line(-1), line(1));
-    let chosen = if cost(&below) <= cost(&above) { below } else { above };
+    let mut chosen = if cost(&below) <= cost(&above) { below } else { above };
+    if let [first, second, ..] = chosen.as_mut_slice()
+        && is_awkward(*first - from)
+    {
+        let tone = |note: &i32| chord.tones().any(|class| i32::from(class) == note.rem_euclid(12));
+        let way = (*second).min(from)..=(*second).max(from);
+        let middle = (*second + from) / 2;
+        let between = way.filter(|note| tone(note) && *note != from && *note != *second);
+        let smooth = between.filter(|note| !is_awkward(note - from) && !is_awkward(note - *second));
+        *first = smooth.min_by_key(|note| (note - middle).abs()).unwrap_or(*first);
+    }
     chosen.into_iter().map(MidiNote::clamped).collect()
+}
+
+/// A tritone, or wider than a fifth.
+const fn is_awkward(leap: i32) -> bool {
+    leap.abs() == 6 || leap.abs() > 7
 }
 
 #[cfg(test)]
@@ -84,8 +107,7 @@ mod tests {
     fn line(key: &str, chord: &str, from: u8, to: u8, steps: usize) -> Vec<u8> {
         let (key, chord) = (Key::parse(key).unwrap(), Chord::parse(chord).unwrap());
         let note = |n| MidiNote::new(n).unwrap();
-        let scale = Scale::of(key, &chord);
-        walk(note(from), note(to), steps, scale, 28..=50).iter().map(|n| n.get()).collect()
+        walk(note(from), note(to), steps, key, &chord, 28..=50).iter().map(|n| n.get()).collect()
     }
 
     // Common practice, no source: the walks every bass player knows.
@@ -102,6 +124,12 @@ mod tests {
     fn a_chord_tone_bends_the_scale() {
         // E7 in G brings G sharp, and the line up to A uses it.
         assert_eq!(line("G", "E7", 40, 45, 2), [42, 44]);
+    }
+
+    #[test]
+    fn it_sets_off_by_no_tritone() {
+        // Down from the flat seven of A mixolydian, where G, C sharp B, A would leap a tritone.
+        assert_eq!(line("A mixolydian", "G", 43, 33, 2), [38, 35], "G, D B, A");
     }
 
     #[test]

@@ -43,8 +43,10 @@ impl Server {
             Ok(child) => Some(Self { child, name }),
             Err(error) => {
                 // Not by a macro, which the test runner would swallow.
-                let _ =
-                    writeln!(std::io::stderr(), "{test}: skipped, jackd does not start: {error}");
+                let _ = writeln!(
+                    std::io::stderr(),
+                    "{test}: skipped, JACK's server does not start (is jackd installed?): {error}"
+                );
                 None
             }
         }
