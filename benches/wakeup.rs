@@ -143,6 +143,7 @@ fn sender() -> Vec<i64> {
         chords: Vec::new(),
         parts: vec![part],
         clicks: Vec::new(),
+        ending: None,
         song_start: Ticks::ZERO,
         end: Ticks::new(TURN as i64 * 20),
     };

@@ -148,7 +148,7 @@ fn a_wrong_option_is_the_command_lines_fault() {
         wrong_command(&[&format!("--tempo={tempo}")], &["10 to 400"]);
         wrong_command(&[&format!("--speed={tempo}")], &["10 to 400"]);
     }
-    wrong_command(&["--count-in", "17"], &["0..=16"]);
+    wrong_command(&["--count-in", "17"], &["from 0 to 16"]);
     wrong_command(&["--seed", "x"], &["x"]);
     wrong_command(&["--format", "mp3"], &["mid, wav"]);
     wrong_command(&["--no-such-option"], &["--no-such-option"]);
@@ -297,4 +297,9 @@ fn a_reader_that_goes_away_is_no_failure() {
     let done = child.wait_with_output().unwrap();
     assert!(done.status.success(), "{:?}", done.status);
     assert_eq!(String::from_utf8_lossy(&done.stderr), "");
+}
+
+#[test]
+fn what_the_name_says_and_the_format_must_agree() {
+    wrong_command(&["--format", "wav"], &["the name says .mid", "leave one of them out"]);
 }

@@ -37,7 +37,8 @@ fn run(song: &Path, style: &Style, options: &[&str]) -> Vec<u8> {
         .output()
         .unwrap();
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
-    assert!(done.stderr.is_empty(), "{}", String::from_utf8_lossy(&done.stderr));
+    let said = String::from_utf8_lossy(&done.stderr);
+    assert!(said.is_empty() || said.contains("nobody plays"), "{said}");
     done.stdout
 }
 

@@ -113,6 +113,8 @@ pub struct PassStart {
     pub label: String,
     /// Who is featured.
     pub lead: Option<Lead>,
+    /// True for the bars after the form.
+    pub is_ending: bool,
 }
 
 impl Arrangement {

@@ -45,12 +45,22 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             continue;
         };
         let out = resting.union(pass.sit_out).union(dropped(pass));
-        passes.push(PassStart { start: line.at, label: pass.label.clone(), lead: pass.lead });
+        passes.push(PassStart {
+            start: line.at,
+            label: pass.label.clone(),
+            lead: pass.lead,
+            is_ending: false,
+        });
         line.pass(bars, passes.len() - 1, pass.lead, out);
     }
     let ending = ending_bars(song.ending, song.meter, song.key);
     if !ending.is_empty() {
-        passes.push(PassStart { start: line.at, label: "ending".to_owned(), lead: None });
+        passes.push(PassStart {
+            start: line.at,
+            label: "ending".to_owned(),
+            lead: None,
+            is_ending: true,
+        });
         let numbered: Vec<_> = ending.iter().map(|bar| line.number(bar)).collect();
         line.pass(&numbered, passes.len() - 1, None, plan.resting_throughout());
         if let Some(last) = line.bars.last_mut() {

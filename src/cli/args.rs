@@ -48,7 +48,7 @@ pub(super) struct Play {
     #[command(flatten)]
     pub options: Options,
     /// Bars of clicks before the song
-    #[arg(long, value_name = "BARS", default_value_t = 1, value_parser = clap::value_parser!(u32).range(0..=MOST_COUNT_IN))]
+    #[arg(long, value_name = "BARS", default_value_t = 1, allow_negative_numbers = true, value_parser = count_in)]
     pub count_in: u32,
 }
 
@@ -75,12 +75,12 @@ pub(super) struct Export {
     #[command(flatten)]
     pub options: Options,
     /// Bars of clicks before the song
-    #[arg(long, value_name = "BARS", default_value_t = 0, value_parser = clap::value_parser!(u32).range(0..=MOST_COUNT_IN))]
+    #[arg(long, value_name = "BARS", default_value_t = 0, allow_negative_numbers = true, value_parser = count_in)]
     pub count_in: u32,
 }
 
 /// More bars of clicks than anyone waits for.
-const MOST_COUNT_IN: i64 = 16;
+const MOST_COUNT_IN: u32 = 16;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum Format {
@@ -110,10 +110,10 @@ pub(super) struct Options {
     #[arg(long, value_parser = key)]
     pub key: Option<Key>,
     /// Beats a minute instead of the song's own
-    #[arg(long, value_name = "BPM", value_parser = tempo)]
+    #[arg(long, value_name = "BPM", allow_negative_numbers = true, value_parser = tempo)]
     pub tempo: Option<f64>,
     /// Practice speed in percent
-    #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = speed)]
+    #[arg(long, value_name = "PERCENT", default_value = "100", allow_negative_numbers = true, value_parser = speed)]
     pub speed: f64,
     /// The line-up: bass,chop,guitar
     #[arg(long, value_name = "ROLE,ROLE", value_delimiter = ',', value_parser = role)]
@@ -122,7 +122,7 @@ pub(super) struct Options {
     #[arg(long, value_name = "ROLE[@SECTION]", value_delimiter = ',', value_parser = sit_out)]
     pub sit_out: Vec<SitOut>,
     /// Which of the band's endless performances to play
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
     pub seed: u64,
 }
 
@@ -143,6 +143,17 @@ impl Options {
 
 fn key(text: &str) -> Result<Key, String> {
     Key::parse(text.trim()).map_err(|error| format!("{error}; {}", error.help()))
+}
+
+fn seed(text: &str) -> Result<u64, String> {
+    text.trim().parse().map_err(|_| {
+        format!("a seed is any whole number from 0 to {}: the same one, the same notes", u64::MAX)
+    })
+}
+
+fn count_in(text: &str) -> Result<u32, String> {
+    let bars = text.trim().parse().ok().filter(|bars| *bars <= MOST_COUNT_IN);
+    bars.ok_or_else(|| format!("write a number of bars from 0 to {MOST_COUNT_IN}"))
 }
 
 fn tempo(text: &str) -> Result<f64, String> {

@@ -46,21 +46,25 @@ fn is_same_file(a: &Path, b: &Path) -> bool {
     matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 
-/// What was asked for, or else what the name's ending says.
+/// What the name's ending says, or what was asked for where it says nothing.
 fn format(export: &Export) -> Result<Format, Failure> {
-    if let Some(format) = export.format {
-        return Ok(format);
-    }
+    let output = export.output.display();
     let ending = export.output.extension().unwrap_or_default().to_string_lossy().to_lowercase();
-    match ending.as_str() {
-        "mid" | "midi" => Ok(Format::Mid),
-        "wav" => Ok(Format::Wav),
-        _ if is_stdout(&export.output) => Err(Failure::Usage(
+    let named = match ending.as_str() {
+        "mid" | "midi" => Some(Format::Mid),
+        "wav" => Some(Format::Wav),
+        _ => None,
+    };
+    match (named, export.format) {
+        (Some(named), Some(asked)) if named != asked => Err(Failure::Usage(format!(
+            "-o {output}: the name says .{ending} and --format says otherwise; leave one of them out"
+        ))),
+        (Some(format), _) | (None, Some(format)) => Ok(format),
+        (None, None) if is_stdout(&export.output) => Err(Failure::Usage(
             "-o -: say which kind of file with --format mid or --format wav".into(),
         )),
-        _ => Err(Failure::Usage(format!(
-            "-o {}: the name must end in .mid or .wav, or say which with --format",
-            export.output.display()
+        (None, None) => Err(Failure::Usage(format!(
+            "-o {output}: the name must end in .mid or .wav, or say which with --format"
         ))),
     }
 }

@@ -42,3 +42,9 @@ impl Failure {
 pub(super) fn coloured(stream: &impl IsTerminal) -> bool {
     stream.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
 }
+
+/// Says something on standard error that is no failure.
+pub(super) fn tell(what: impl Display) {
+    // Nobody is left to tell if standard error itself is gone.
+    let _ = writeln!(io::stderr(), "openchair: {what}");
+}

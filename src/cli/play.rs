@@ -1,5 +1,4 @@
 use std::convert::Infallible;
-use std::fmt::Display;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -10,7 +9,7 @@ use crossbeam_channel::RecvTimeoutError;
 
 use super::args::Play;
 use super::export::midi;
-use super::failure::Failure;
+use super::failure::{Failure, tell};
 use super::follow::BarLines;
 use super::library::stem;
 use super::output::write_whole;
@@ -19,7 +18,8 @@ use super::voices;
 use crate::arrange::Arrangement;
 use crate::live::{Control, play_to_port, stop_on_signals};
 use crate::perform::Performance;
-use crate::sink::{PortTarget, SoundOutput, quietly};
+use crate::sink::{PortTarget, SoundOutput, quietly, sound_devices};
+use crate::text::list;
 use crate::time::Nanos;
 
 /// How often the screen looks where the band is: a line is never later than a fiftieth of a second.
@@ -61,10 +61,10 @@ fn to_port(
         play_to_port(performance, target, &control, &mut |notice| tell(notice))
     })
     .map_err(Failure::failed)?;
-    if report.losses.dropouts > 0 {
+    if report.losses.late > 0 {
         tell(format!(
-            "the sound server lost time {} times, and {} notes came late; give it longer periods",
-            report.losses.dropouts, report.losses.late
+            "{} notes came late, because the sound server lost time; give it longer periods",
+            report.losses.late
         ));
     }
     Ok(())
@@ -105,8 +105,16 @@ fn time_of(frames: u64, rate: u32) -> Nanos {
 fn to_files(performance: &Performance, play: &Play) -> Result<(), Failure> {
     let name = stem(&play.song);
     let (mid, wav) = (PathBuf::from(format!("{name}.mid")), PathBuf::from(format!("{name}.wav")));
+    let others: Vec<String> = quietly(sound_devices)
+        .into_iter()
+        .map(|device| format!("--device {:?}", device.name))
+        .collect();
+    let device = match others.as_slice() {
+        [] => "no sound device".to_owned(),
+        others => format!("no default sound device (try {})", list(others, "or")),
+    };
     tell(format!(
-        "there is no sound device and no --port; writing {} and {} instead",
+        "there is {device} and no --port; writing {} and {} instead",
         mid.display(),
         wav.display()
     ));
@@ -116,34 +124,29 @@ fn to_files(performance: &Performance, play: &Play) -> Result<(), Failure> {
 
 /// Runs `play`, meanwhile writing a line a bar to standard output.
 fn following<T>(song: &Arrangement, control: &Control, play: impl FnOnce() -> T) -> T {
+    /// How long the end waits for the last line: a screen that holds its output (Ctrl-S, a full pipe)
+    /// must not hold up the program.
+    const PATIENCE: Duration = Duration::from_millis(200);
     // Dropped when playing is over, also by a panic: then the screen ends too.
     let (playing, over) = crossbeam_channel::bounded::<Infallible>(0);
-    thread::scope(|scope| {
-        let screen = thread::Builder::new().name("openchair-screen".to_owned());
-        let screen = screen.spawn_scoped(scope, move || {
-            let mut lines = BarLines::new(song);
-            while over.recv_timeout(LOOK) == Err(RecvTimeoutError::Timeout) {
-                let mut out = io::stdout().lock();
-                for (_, line) in lines.due(control.position()) {
-                    // A screen that has gone away must not stop the band.
-                    let _ = writeln!(out, "{line}").and_then(|()| out.flush());
-                }
+    let (showing, shown) = crossbeam_channel::bounded::<Infallible>(0);
+    let (mut lines, control) = (BarLines::new(song), control.clone());
+    let screen = thread::Builder::new().name("openchair-screen".to_owned()).spawn(move || {
+        let _showing = showing;
+        while over.recv_timeout(LOOK) == Err(RecvTimeoutError::Timeout) {
+            let mut out = io::stdout().lock();
+            for (_, line) in lines.due(control.position()) {
+                // A screen that has gone away must not stop the band.
+                let _ = writeln!(out, "{line}").and_then(|()| out.flush());
             }
-        });
-        if let Err(error) = &screen {
-            tell(format!("the bars can't be shown, the band plays on: {error}"));
         }
-        let done = play();
-        drop(playing);
-        if let Ok(screen) = screen {
-            // A panic of the screen's is reported by its own thread; the band has played to the end.
-            let _ = screen.join();
-        }
-        done
-    })
-}
-
-fn tell(what: impl Display) {
-    // Nobody is left to tell if standard error itself is gone.
-    let _ = writeln!(io::stderr(), "openchair: {what}");
+    });
+    if let Err(error) = screen {
+        tell(format!("the bars can't be shown, the band plays on: {error}"));
+    }
+    let done = play();
+    drop(playing);
+    // Nothing is ever sent: it ends by the screen's end, or by time.
+    let _ = shown.recv_timeout(PATIENCE);
+    done
 }

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 use serde::Serialize;
 
 use super::args::Ports;
-use super::failure::Failure;
+use super::failure::{Failure, tell};
 use super::output::to_stdout;
 use crate::sink::{self, MidiPort, SoundDevice};
 
@@ -20,8 +20,9 @@ struct Listing {
 pub(super) fn run(ports: &Ports) -> Result<ExitCode, Failure> {
     let midi = sink::ports_list();
     let sound_devices = sink::quietly(sink::sound_devices);
-    for hint in &midi.hints {
-        eprintln!("openchair: {hint}");
+    // Advice is for those who have nothing to play to.
+    for hint in midi.hints.iter().filter(|_| midi.outputs.is_empty()) {
+        tell(hint);
     }
     let listing = Listing { midi_outputs: midi.outputs, midi_inputs: midi.inputs, sound_devices };
     let text = if ports.json {

@@ -1,7 +1,7 @@
 use std::path::Path;
 
 use super::args::Options;
-use super::failure::Failure;
+use super::failure::{Failure, tell};
 use super::library;
 use crate::arrange::{Arrangement, arrange};
 use crate::perform::{Performance, perform};
@@ -24,6 +24,15 @@ pub(super) fn rehearse(
     };
     let plan = options.plan(count_in);
     let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
+    if arrangement.playing().is_empty() {
+        tell("nobody plays: every chair is open");
+    }
+    // "G" for a song in E minor might have meant its relative major.
+    if options.key.is_some_and(|asked| asked != arrangement.key)
+        && song.key.mode.has_minor_third()
+    {
+        tell(format!("a song in {} stays in its mode: playing in {}", song.key, arrangement.key));
+    }
     let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
     Ok((arrangement, performance))
 }

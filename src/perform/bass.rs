@@ -51,7 +51,7 @@ impl Bass<'_> {
         let chord = self.song.spans.get(cue.span).and_then(|span| self.chord(span.chord?));
         match (cue.act, chord) {
             (Act::Damp, _) => {
-                let at = self.feel.place(cue.at, cue.meter);
+                let at = self.feel.place(cue.at, cue.even);
                 self.strings.damp_all(at);
             }
             // The new root itself stops the old note.
@@ -81,7 +81,7 @@ impl Bass<'_> {
     }
 
     fn sound(&mut self, cue: Cue, pitch: MidiNote, loud: Loud, ring: Ring) {
-        let at = self.feel.place(cue.at, cue.meter);
+        let at = self.feel.place(cue.at, cue.even);
         let velocity = self.feel.velocity(cue.at, loud, 1.0);
         // One voice: the hand stops the string it leaves.
         self.strings.strike(0, at, pitch, velocity, ring);

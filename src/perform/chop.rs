@@ -66,7 +66,7 @@ impl Chop<'_> {
     fn act(&mut self, cue: Cue) {
         match cue.act {
             Act::Damp | Act::Change => {
-                let at = self.feel.place(cue.at, cue.meter);
+                let at = self.feel.place(cue.at, cue.even);
                 self.strings.damp_all(at);
             }
             Act::Strike(strike) | Act::Walk { strike, .. } => match strike.stroke {

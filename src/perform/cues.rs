@@ -8,8 +8,8 @@ use crate::time::{Meter, Ticks};
 pub(super) struct Cue {
     /// The place on the even grid, before swing and feel.
     pub at: Ticks,
-    /// The meter of the bar.
-    pub meter: Meter,
+    /// True where swing leaves things alone: in 6/8, and in a pattern of triplets.
+    pub even: bool,
     /// The chord of the moment, in the arrangement's spans.
     pub span: usize,
     /// What to do.
@@ -45,7 +45,7 @@ pub(super) fn cues(
     let mut resting = true;
     let mut heard = None;
     for (index, bar) in song.bars.iter().enumerate() {
-        let cue = |at, span, act| Cue { at, meter: bar.meter, span, act };
+        let cue = |at, span, act| Cue { at, even: false, span, act };
         if bar.resting.contains(role) {
             if !resting {
                 player(cue(bar.start, bar.spans.start, Act::Damp));
@@ -68,21 +68,21 @@ pub(super) fn cues(
     }
 }
 
-/// The pattern of the bar's own meter; where the style has none (a short bar in a crooked tune), that
-/// of a bar of the same length, or else the song's own meter's, cut short or begun again.
+/// The pattern for a bar: of its own meter; where the style has none (a short bar in a crooked tune),
+/// of a meter of the same length, or else the song's own meter's, cut short. A bar longer than the
+/// song's is the song's own meter's begun again, so that the band keeps its gait.
 fn pattern<'a>(
     song: &Arrangement,
     style: &'a RoleStyle,
     bar: &Bar,
     roll: f64,
 ) -> Option<&'a Pattern> {
+    let pick = |meter| style.pick(meter, &bar.facts, bar.turn, roll);
+    if bar.meter.bar() > song.meter.bar() {
+        return pick(song.meter);
+    }
     let same_length = Meter::ALL.into_iter().filter(|meter| meter.bar() == bar.meter.bar());
-    [bar.meter]
-        .into_iter()
-        .chain(same_length)
-        .chain([song.meter])
-        .chain(Meter::ALL)
-        .find_map(|meter| style.pick(meter, &bar.facts, bar.turn, roll))
+    std::iter::once(bar.meter).chain(same_length).chain([song.meter]).find_map(pick)
 }
 
 /// A number from 0 to 1 for one bar of one role. It hangs on nothing else, so a bar is the same
@@ -141,6 +141,8 @@ impl BarView<'_> {
     fn play(&self, moments: &[Moment], heard: &mut Option<Ticks>, player: &mut impl FnMut(Cue)) {
         let mut span = self.bar.spans.start;
         let mut stop = Stop::PlayOn;
+        let triplets = self.in_triplets();
+        let in_six = self.bar.meter == Meter::SixEight;
         for &Moment { at, slot } in moments {
             while self.span(span + 1).is_some_and(|next| next.start <= at)
                 && span + 1 < self.bar.spans.end
@@ -149,7 +151,7 @@ impl BarView<'_> {
             }
             let Some(here) = self.span(span) else { return };
             let new_chord = here.start == at;
-            let cue = |act| Cue { at, meter: self.bar.meter, span, act };
+            let cue = |act| Cue { at, even: in_six || (slot.is_some() && triplets), span, act };
             if new_chord {
                 *heard = None;
                 player(cue(if here.chord.is_some() { Act::Change } else { Act::Damp }));
@@ -186,6 +188,13 @@ impl BarView<'_> {
                 player(cue(act));
             }
         }
+    }
+
+    /// True if the pattern divides the quarter by three.
+    fn in_triplets(&self) -> bool {
+        let slots = self.pattern.slot.get();
+        let per_quarter = Ticks::QUARTER.get().checked_div(slots).unwrap_or(0);
+        Ticks::QUARTER.get() == per_quarter * slots && per_quarter % 3 == 0
     }
 
     /// A new chord is heard from the bass wherever it begins, and from the guitar's bass strings if

@@ -1,12 +1,13 @@
 use super::drift::Drift;
+use super::swing::Swing;
 use crate::chart::Role;
 use crate::style::{Loud, Loudness, RoleStyle};
-use crate::time::{Meter, Tempo, Ticks};
+use crate::time::{Tempo, Ticks};
 
 /// Places a role's strokes around the grid: swing, lean, wandering; and gives each its loudness.
 #[derive(Clone, Debug)]
 pub(super) struct Feel {
-    swing: f64,
+    swing: Swing,
     lean: i64,
     /// The furthest a stroke may stray, in ticks.
     loose: f64,
@@ -18,8 +19,14 @@ pub(super) struct Feel {
 }
 
 impl Feel {
-    /// For one role of one performance. `swing` is the share of a quarter that its first eighth takes.
-    pub(super) fn new(role: Role, style: &RoleStyle, swing: f64, tempo: Tempo, seed: u64) -> Self {
+    /// For one role of one performance.
+    pub(super) fn new(
+        role: Role,
+        style: &RoleStyle,
+        swing: Swing,
+        tempo: Tempo,
+        seed: u64,
+    ) -> Self {
         let stream = role as u64 * 2;
         // Whole ticks, rounded inward: never past what the style allows.
         let loose_ticks = tempo.ticks_in_millis(style.looseness);
@@ -40,8 +47,8 @@ impl Feel {
     }
 
     /// When a stroke written at `at` is struck: later than every stroke written before it, and never
-    /// before 0. Everything written at one place happens at one time.
-    pub(super) fn place(&mut self, at: Ticks, meter: Meter) -> Ticks {
+    /// before 0. Everything written at one place happens at one time. What is `even` does not swing.
+    pub(super) fn place(&mut self, at: Ticks, even: bool) -> Ticks {
         let (last_at, last_placed) = self.last;
         if at == last_at {
             return last_placed;
@@ -50,7 +57,8 @@ impl Feel {
         self.timing.advance(eighth);
         self.touch.advance(eighth);
         let stray = (self.loose * self.timing.value(inside(at))).trunc() as i64;
-        let felt = swung(at, self.swing, meter) + Ticks::new(self.lean + stray);
+        let swung = if even { at } else { self.swing.moved(at) };
+        let felt = swung + Ticks::new(self.lean + stray);
         let placed = felt.max(Ticks::ZERO).max(last_placed + Ticks::new(1));
         self.last = (at, placed);
         placed
@@ -78,50 +86,22 @@ fn inside(at: Ticks) -> u64 {
     at.get().rem_euclid(Ticks::EIGHTH.get()).unsigned_abs()
 }
 
-/// Moves a place on the even grid to where swing puts it: the first eighth of each quarter takes
-/// `share` of it, the second the rest, and what lies inside either is stretched alike. Quarters, and
-/// so beats and bars, stay where they are. 6/8 has no pairs of eighths and does not swing.
-fn swung(at: Ticks, share: f64, meter: Meter) -> Ticks {
-    if meter == Meter::SixEight {
-        return at;
-    }
-    let quarter = Ticks::QUARTER.get();
-    let (whole, rest) = (at.get().div_euclid(quarter), at.get().rem_euclid(quarter));
-    let half = quarter / 2;
-    let first = quarter as f64 * share;
-    let moved = if rest <= half {
-        rest as f64 * first / half as f64
-    } else {
-        first + (rest - half) as f64 * (quarter as f64 - first) / half as f64
-    };
-    Ticks::new(whole * quarter + moved.round() as i64)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn swing_moves_the_off_beat_and_nothing_else() {
-        let at = |ticks, share| swung(Ticks::new(ticks), share, Meter::FourFour).get();
-        assert_eq!(at(480, 0.5), 480);
-        assert_eq!(at(480, 2.0 / 3.0), 640);
-        assert_eq!(at(960, 2.0 / 3.0), 960);
-        assert_eq!(at(960 + 240, 2.0 / 3.0), 960 + 320);
-        assert_eq!(at(960 + 720, 2.0 / 3.0), 960 + 800);
-        assert_eq!(swung(Ticks::new(480), 0.66, Meter::SixEight).get(), 480);
-    }
+    use crate::time::Meter;
 
     #[test]
     fn strokes_stay_within_what_the_style_allows() {
         let style = RoleStyle { lean: -4.0, looseness: 7.0, ..RoleStyle::plain(Role::Chop) };
         for bpm in [40.0, 108.0, 133.0, 300.0] {
             let tempo = Tempo::new(bpm, Meter::FourFour, 100.0);
-            let mut feel = Feel::new(Role::Chop, &style, 0.5, tempo, 11);
+            let even = Swing::new(None, &Default::default(), Meter::FourFour, tempo);
+            let mut feel = Feel::new(Role::Chop, &style, even, tempo, 11);
             let start = 100;
             for eighth in start..start + 3000 {
                 let at = Ticks::EIGHTH * eighth;
-                let off = (feel.place(at, Meter::FourFour) - at).get();
+                let off = (feel.place(at, false) - at).get();
                 let lean = tempo.ticks_in_millis(-4.0).get();
                 let millis = tempo.nanos(Ticks::new((off - lean).abs())).seconds() * 1000.0;
                 assert!(millis <= 7.0, "{millis} ms at {bpm}");

@@ -82,7 +82,7 @@ impl Guitar<'_> {
         let id = self.song.spans.get(cue.span).and_then(|span| span.chord);
         match (cue.act, id) {
             (Act::Damp, _) => {
-                let at = self.feel.place(cue.at, cue.meter);
+                let at = self.feel.place(cue.at, cue.even);
                 self.strings.damp_all(at);
             }
             (_, None) => {}
@@ -119,7 +119,7 @@ impl Guitar<'_> {
 
     /// The left hand moves: strings that the new chord holds as they are ring on.
     fn change(&mut self, cue: Cue, id: ChordId) {
-        let at = self.feel.place(cue.at, cue.meter);
+        let at = self.feel.place(cue.at, cue.even);
         let held: &[(usize, MidiNote)] =
             self.grips.get(id.0 as usize).map_or(&[], |grip| &grip.notes);
         for string in 0..STRINGS {
@@ -132,7 +132,7 @@ impl Guitar<'_> {
     }
 
     fn bass_note(&mut self, cue: Cue, string: usize, note: MidiNote, loud: Loud) {
-        let at = self.feel.place(cue.at, cue.meter);
+        let at = self.feel.place(cue.at, cue.even);
         let velocity = self.feel.velocity(cue.at, loud, 1.0);
         // The hand lets go of the bass note before, wherever it rang.
         if let Some(before) = self.bass.filter(|&before| before != string) {

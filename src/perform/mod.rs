@@ -13,6 +13,7 @@ mod perform;
 mod performance;
 mod strings;
 mod strum;
+mod swing;
 
 use perform::CHOKE_MILLIS;
 

@@ -1,6 +1,7 @@
 use thiserror::Error;
 
 use super::feel::Feel;
+use super::swing::Swing;
 use super::{Note, Part, Performance, bass, chop, guitar};
 use crate::arrange::Arrangement;
 use crate::chart::Role;
@@ -51,8 +52,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
             plays: style.meters.iter().map(|meter| meter.as_str()).collect(),
         });
     }
-    let quarters_per_minute = 60e6 / f64::from(song.tempo.micros_per_quarter());
-    let swing = song.swing.unwrap_or_else(|| style.feel.swing_at(quarters_per_minute));
+    let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
     let mut parts = Vec::new();
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else {
@@ -74,7 +74,13 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         key: song.key,
         tempo: song.tempo,
         meters: meters(song),
-        markers: song.passes.iter().map(|pass| (pass.start, pass.label.clone())).collect(),
+        markers: song
+            .passes
+            .iter()
+            .filter(|pass| !pass.is_ending)
+            .map(|pass| (pass.start, pass.label.clone()))
+            .collect(),
+        ending: song.passes.iter().find(|pass| pass.is_ending).map(|pass| pass.start),
         chords: chord_names(song),
         parts,
         clicks: clicks(song),

@@ -41,6 +41,8 @@ pub struct Performance {
     pub meters: Vec<(Ticks, Meter)>,
     /// Each pass of the form and where it begins.
     pub markers: Vec<(Ticks, String)>,
+    /// Where the bars after the form begin, if there are any.
+    pub ending: Option<Ticks>,
     /// Each chord and where it begins.
     pub chords: Vec<(Ticks, String)>,
     /// The parts of the roles that play at all, in the order of [`Role::ALL`].

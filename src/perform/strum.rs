@@ -28,7 +28,7 @@ pub(super) struct Strum<'a> {
 impl Strum<'_> {
     /// Plays the stroke.
     pub(super) fn play(&self, cue: Cue, feel: &mut Feel, strings: &mut Strings) {
-        let at = feel.place(cue.at, cue.meter);
+        let at = feel.place(cue.at, cue.even);
         let gaps = (self.crossed + self.notes.len()).saturating_sub(1).max(1) as i64;
         for (index, &(string, pitch)) in (self.crossed..).zip(self.notes) {
             let later = Ticks::new(self.spread.get() * index as i64 / gaps);

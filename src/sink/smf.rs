@@ -49,6 +49,8 @@ fn conductor(performance: &Performance) -> Track<'_> {
     metas.push((Ticks::ZERO, MetaMessage::KeySignature(accidentals, minor)));
     let markers = performance.markers.iter();
     metas.extend(markers.map(|(at, name)| (*at, MetaMessage::Marker(name.as_bytes()))));
+    // No pass of the form, so no marker.
+    metas.extend(performance.ending.map(|at| (at, MetaMessage::CuePoint(b"ending"))));
     let chords = performance.chords.iter();
     metas.extend(chords.map(|(at, name)| (*at, MetaMessage::Text(name.as_bytes()))));
     metas.sort_by_key(|(at, _)| *at);

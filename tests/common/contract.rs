@@ -8,7 +8,8 @@ use openchair::theory::{Key, Mode};
 use openchair::time::Meter;
 
 use crate::midi_file::{
-    KEY_SIGNATURE, MARKER, MidiFile, Note, TEMPO, TEXT, TIME_SIGNATURE, TRACK_NAME, Track,
+    CUE_POINT, KEY_SIGNATURE, MARKER, MidiFile, Note, TEMPO, TEXT, TIME_SIGNATURE, TRACK_NAME,
+    Track,
 };
 use crate::played::Played;
 use crate::timetable::{Timetable, quarters_a_beat};
@@ -52,6 +53,8 @@ fn conductor(track: &Track, title: &str, sheet: &Timetable) {
     let key = [sharps as u8, u8::from(minor)];
     assert_eq!(track.metas(KEY_SIGNATURE).collect::<Vec<_>>(), [(0, &key[..])], "{}", sheet.key);
     assert_eq!(track.texts(MARKER), sheet.passes, "a marker a pass");
+    let ending: Vec<_> = sheet.ending.map(|at| (at, "ending".to_owned())).into_iter().collect();
+    assert_eq!(track.texts(CUE_POINT), ending, "the ending, which is no pass, as a cue point");
     let name = |chord: Option<openchair::theory::Chord>| {
         chord.map_or("N.C.".to_owned(), |chord| chord.to_string())
     };

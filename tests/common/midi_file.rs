@@ -65,6 +65,7 @@ pub struct Note {
 pub const TEXT: u8 = 0x01;
 pub const TRACK_NAME: u8 = 0x03;
 pub const MARKER: u8 = 0x06;
+pub const CUE_POINT: u8 = 0x07;
 pub const END_OF_TRACK: u8 = 0x2F;
 pub const TEMPO: u8 = 0x51;
 pub const TIME_SIGNATURE: u8 = 0x58;

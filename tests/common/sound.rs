@@ -41,6 +41,7 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         chords: Vec::new(),
         parts: parts.into_iter().map(part).collect(),
         clicks,
+        ending: None,
         song_start: Ticks::ZERO,
         end,
     }

@@ -39,6 +39,8 @@ pub struct Timetable {
     pub end: i64,
     pub bars: Vec<Bar>,
     pub passes: Vec<(i64, String)>,
+    /// Where the bars after the form begin.
+    pub ending: Option<i64>,
     /// The chords in order, each until another begins.
     pub chords: Vec<Stretch<Option<Chord>>>,
     pub micros_per_quarter: f64,
@@ -134,9 +136,7 @@ impl Timetable {
         }
         let key = Key { tonic, mode: song.key.mode };
         let endings = ending(song.ending, key, song.meter);
-        if !endings.is_empty() {
-            passes.push((at, "ending".to_owned()));
-        }
+        let ending = (!endings.is_empty()).then_some(at);
         let last = endings.len().saturating_sub(1);
         for (index, chords) in endings.into_iter().enumerate() {
             let length = bar_length(song.meter) / chords.len() as i64;
@@ -169,6 +169,8 @@ impl Timetable {
         let beats = plan.tempo.unwrap_or(song.tempo) * plan.speed / 100.0;
         let micros = (60e6 / (beats * quarters_a_beat(song.meter))).round();
         let micros_per_quarter = micros.clamp(1.0, f64::from(0xFF_FFFF_u32));
+        let pairs = if song.meter == Meter::TwoFour { 2.0 } else { 1.0 };
+        let pairs_per_minute = pairs * 60e6 / micros_per_quarter;
         Self {
             key,
             meter: song.meter,
@@ -176,9 +178,10 @@ impl Timetable {
             end: at,
             bars,
             passes,
+            ending,
             chords,
             micros_per_quarter,
-            swing: song.swing.unwrap_or_else(|| style.feel.swing_at(60e6 / micros_per_quarter)),
+            swing: song.swing.unwrap_or_else(|| style.feel.swing_at(pairs_per_minute)),
             band,
         }
     }
@@ -188,19 +191,21 @@ impl Timetable {
         millis * 1000.0 * 960.0 / self.micros_per_quarter
     }
 
-    /// Where swing puts a place on the grid. 6/8 does not swing.
+    /// Where swing puts a place on the grid. 6/8 does not swing; in 2/4 the sixteenths do.
     pub fn swung(&self, at: i64) -> f64 {
         if self.bar_at(at).is_some_and(|bar| bar.meter == Meter::SixEight) {
             return at as f64;
         }
-        let (quarter, inside) = (at.div_euclid(960) * 960, at.rem_euclid(960) as f64);
-        let first = 960.0 * self.swing;
-        let felt = if inside < 480.0 {
-            inside / 480.0 * first
+        let pair = if self.meter == Meter::TwoFour { 480 } else { 960 };
+        let (whole, inside) = (at.div_euclid(pair) * pair, at.rem_euclid(pair) as f64);
+        let (pair, half) = (pair as f64, pair as f64 / 2.0);
+        let first = pair * self.swing;
+        let felt = if inside < half {
+            inside / half * first
         } else {
-            first + (inside - 480.0) / 480.0 * (960.0 - first)
+            first + (inside - half) / half * (pair - first)
         };
-        quarter as f64 + felt
+        whole as f64 + felt
     }
 
     pub fn bar_at(&self, at: i64) -> Option<&Bar> {
@@ -266,8 +271,13 @@ fn ending(ending: Ending, key: Key, meter: Meter) -> Vec<Vec<Chord>> {
     let minor = matches!(key.mode, Mode::Minor | Mode::Dorian);
     let home = Chord::parse(&format!("{}{}", key.tonic, if minor { "m" } else { "" }));
     let home = home.expect("a tonic names a chord");
-    let fifth =
-        Chord { root: key.scale()[4], quality: Chord::parse("C").unwrap().quality, bass: None };
+    // Common practice, no source: a tag comes home from the 5, in modal tunes from the flat 7.
+    let degree = if matches!(key.mode, Mode::Mixolydian | Mode::Dorian) { 6 } else { 4 };
+    let fifth = Chord {
+        root: key.scale()[degree],
+        quality: Chord::parse("C").unwrap().quality,
+        bass: None,
+    };
     match (ending, meter) {
         (Ending::None, _) => vec![],
         (Ending::Hit, _) => vec![vec![home]],

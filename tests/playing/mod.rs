@@ -22,6 +22,7 @@ fn empty(bars: i64) -> Performance {
         chords: Vec::new(),
         parts: Vec::new(),
         clicks: Vec::new(),
+        ending: None,
         song_start: Ticks::ZERO,
         end: Meter::FourFour.bar() * bars,
     }
@@ -79,6 +80,7 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
             part(Role::Guitar, 25, guitar),
         ],
         clicks: (0..4).map(|beat| note(beat * 960, 100, 76, 100)).collect(),
+        ending: None,
         song_start: Ticks::new(3840),
         ..empty(bars)
     }
