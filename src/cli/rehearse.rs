@@ -28,8 +28,7 @@ pub(super) fn rehearse(
         tell("nobody plays: every chair is open");
     }
     // "G" for a song in E minor might have meant its relative major.
-    if options.key.is_some_and(|asked| asked != arrangement.key)
-        && song.key.mode.has_minor_third()
+    if options.key.is_some_and(|asked| asked != arrangement.key) && song.key.mode.has_minor_third()
     {
         tell(format!("a song in {} stays in its mode: playing in {}", song.key, arrangement.key));
     }

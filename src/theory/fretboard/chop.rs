@@ -46,20 +46,21 @@ impl ChopShape {
     }
 
     /// How far the hand goes from one shape to the other: twice the shift of the hand, the frets that
-    /// fingers slide, and one for each string that is taken up or left.
+    /// fingers move within it, and one for each string that is taken up or left. A shape moved up the
+    /// neck as it is keeps its fingers where they are in the hand: only the shift counts.
     pub fn movement(&self, other: &Self) -> u32 {
         self.movement_between(self.position(), other, other.position())
     }
 
     /// The same, where both positions are known.
     pub(super) fn movement_between(&self, here: u8, other: &Self, there: u8) -> u32 {
-        let shift = u32::from(here.abs_diff(there));
-        let slides = self.frets.iter().zip(&other.frets).map(|pair| match pair {
-            (Some(from), Some(to)) => u32::from(from.abs_diff(*to)),
+        let shift = i32::from(there) - i32::from(here);
+        let moved = self.frets.iter().zip(&other.frets).map(|pair| match pair {
+            (Some(from), Some(to)) => (i32::from(*to) - i32::from(*from)).abs_diff(shift),
             (None, None) => 0,
             _ => 1,
         });
-        2 * shift + slides.sum::<u32>()
+        2 * shift.unsigned_abs() + moved.sum::<u32>()
     }
 }
 
@@ -147,8 +148,9 @@ fn cost(tones: &Tones, frets: &Frets<4>, heard: u16) -> u32 {
     let missing = tones.all & !heard;
     let others = (missing & !tones.root).count_ones();
     let root = u32::from(missing & tones.root != 0);
-    // A triad has few notes to lose: without its fifth it is thinner than a seventh chord without.
-    let fifth = u32::from(missing & tones.fifth != 0 && tones.all.count_ones() == 3);
+    // A triad has few notes to lose: without its fifth it doubles root or third, which no player does
+    // who can move a full shape up instead.
+    let fifth = 3 * u32::from(missing & tones.fifth != 0 && tones.all.count_ones() == 3);
     // Without the G string the chop has no body.
     let thin = u32::from(frets.first().is_some_and(Option::is_none));
     let (lowest, highest) = reach::stopped_range(frets).unwrap_or((0, 0));
