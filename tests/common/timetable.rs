@@ -135,7 +135,7 @@ impl Timetable {
             }
         }
         let key = Key { tonic, mode: song.key.mode };
-        let endings = ending(song.ending, key, song.meter);
+        let endings = ending(song.ending, song.key, song.meter);
         let ending = (!endings.is_empty()).then_some(at);
         let last = endings.len().saturating_sub(1);
         for (index, chords) in endings.into_iter().enumerate() {
@@ -143,7 +143,8 @@ impl Timetable {
             let chords: Vec<_> = (at..)
                 .step_by(length as usize)
                 .zip(chords)
-                .map(|(start, chord)| Stretch { start, end: start + length, value: Some(chord) })
+                .map(|(start, chord)| (start, Some(moved(chord))))
+                .map(|(start, value)| Stretch { start, end: start + length, value })
                 .collect();
             let end = at + bar_length(song.meter);
             bars.push(Bar {
@@ -191,9 +192,11 @@ impl Timetable {
         millis * 1000.0 * 960.0 / self.micros_per_quarter
     }
 
-    /// Where swing puts a place on the grid. 6/8 does not swing; in 2/4 the sixteenths do.
+    /// Where swing puts a place on the grid. A bar of 6/8 does not swing, nor does a song in it; in 2/4
+    /// the sixteenths do.
     pub fn swung(&self, at: i64) -> f64 {
-        if self.bar_at(at).is_some_and(|bar| bar.meter == Meter::SixEight) {
+        let in_six = self.bar_at(at).is_some_and(|bar| bar.meter == Meter::SixEight);
+        if in_six || self.meter == Meter::SixEight {
             return at as f64;
         }
         let pair = if self.meter == Meter::TwoFour { 480 } else { 960 };
