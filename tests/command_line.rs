@@ -303,3 +303,18 @@ fn a_reader_that_goes_away_is_no_failure() {
 fn what_the_name_says_and_the_format_must_agree() {
     wrong_command(&["--format", "wav"], &["the name says .mid", "leave one of them out"]);
 }
+
+#[test]
+fn a_role_that_the_style_says_nothing_about_leaves_its_chair_open() {
+    let folder = TempDir::new().unwrap();
+    let style = folder.path().join("bass-only.toml");
+    fs::write(&style, "about = \"x\"\nmeters = [\"4/4\"]\n[[bass.bar]]\nbar = \"R . 5 .\"\n")
+        .unwrap();
+    let out = folder.path().join("out.mid");
+    let (style, out) = (style.to_str().unwrap(), out.to_str().unwrap());
+    openchair(&["export", SONG, "--style", style, "-o", out])
+        .success()
+        .stderr(contains("nothing for the chop to play: that chair is open"));
+    let file = MidiFile::read(&fs::read(out).unwrap()).unwrap();
+    assert_eq!(file.tracks.len(), 2, "the conductor's track and the bass's");
+}

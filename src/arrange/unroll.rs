@@ -17,12 +17,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
     let resting = plan.resting(song)?;
     let band = plan.band.unwrap_or(song.band);
     let key = Key { tonic, mode: song.key.mode };
-    let first_meter = song
-        .form
-        .first()
-        .and_then(|pass| song.sections.get(pass.section)?.bars.first())
-        .map_or(song.meter, |bar| bar.meter);
-    let start = first_meter.bar() * i64::from(plan.count_in);
+    let start = song.meter.bar() * i64::from(plan.count_in);
     let mut line = Timeline {
         meter: song.meter,
         transposition: Transposition::between(song.key.tonic, tonic),

@@ -27,6 +27,9 @@ pub(super) fn rehearse(
     if arrangement.playing().is_empty() {
         tell("nobody plays: every chair is open");
     }
+    for role in arrangement.playing().iter().filter(|&role| style.part(role).is_none()) {
+        tell(format!("{} has nothing for the {role} to play: that chair is open", style.name));
+    }
     // "G" for a song in E minor might have meant its relative major.
     if options.key.is_some_and(|asked| asked != arrangement.key) && song.key.mode.has_minor_third()
     {

@@ -81,7 +81,11 @@ fn pattern<'a>(
     if bar.meter.bar() > song.meter.bar() {
         return pick(song.meter);
     }
-    let same_length = Meter::ALL.into_iter().filter(|meter| meter.bar() == bar.meter.bar());
+    // 3/4 and 6/8 are of one length, but their beats are not.
+    let in_six = |meter| meter == Meter::SixEight;
+    let same_length = Meter::ALL
+        .into_iter()
+        .filter(|&meter| meter.bar() == bar.meter.bar() && in_six(meter) == in_six(bar.meter));
     std::iter::once(bar.meter).chain(same_length).chain([song.meter]).find_map(pick)
 }
 

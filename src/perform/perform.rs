@@ -27,23 +27,14 @@ pub enum StyleMismatch {
         /// The meters that it plays.
         plays: Vec<&'static str>,
     },
-    /// The line-up asks for a role that the style says nothing about.
-    #[error(
-        "{style} has nothing for the {role} to play; leave it out of the band or add [{role}] to the style"
-    )]
-    Role {
-        /// The style.
-        style: String,
-        /// The role.
-        role: Role,
-    },
 }
 
-/// Plays an arrangement in a style. The same arrangement, style and seed give the same notes, and no
-/// role's notes hang on whether another plays.
+/// Plays an arrangement in a style. A role that the style says nothing about has no part, as if it
+/// sat out. The same arrangement, style and seed give the same notes, and no role's notes hang on
+/// whether another plays.
 ///
 /// # Errors
-/// [`StyleMismatch`] if the style does not fit the song's meter or line-up.
+/// [`StyleMismatch`] if the style does not fit the song's meter.
 pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performance, StyleMismatch> {
     if !style.fits(song.meter) {
         return Err(StyleMismatch::Meter {
@@ -55,9 +46,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
     let mut parts = Vec::new();
     for role in song.playing().iter() {
-        let Some(part) = style.part(role) else {
-            return Err(StyleMismatch::Role { style: style.name.clone(), role });
-        };
+        let Some(part) = style.part(role) else { continue };
         let feel = Feel::new(role, part, swing, song.tempo, seed);
         let play = match role {
             Role::Bass => bass::play,
@@ -91,8 +80,8 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
 
 /// Each meter where it begins.
 fn meters(song: &Arrangement) -> Vec<(Ticks, Meter)> {
-    let first = song.bars.first().map_or(song.meter, |bar| bar.meter);
-    let mut meters = vec![(Ticks::ZERO, first)];
+    let first = song.bars.first().filter(|_| song.count_in == 0);
+    let mut meters = vec![(Ticks::ZERO, first.map_or(song.meter, |bar| bar.meter))];
     for bar in &song.bars {
         if meters.last().is_some_and(|&(_, meter)| meter != bar.meter) {
             meters.push((bar.start, bar.meter));
@@ -117,7 +106,7 @@ fn chord_names(song: &Arrangement) -> Vec<(Ticks, String)> {
 fn clicks(song: &Arrangement) -> Vec<Note> {
     const HIGH: MidiNote = MidiNote::clamped(76);
     const LOW: MidiNote = MidiNote::clamped(77);
-    let meter = song.bars.first().map_or(song.meter, |bar| bar.meter);
+    let meter = song.meter;
     let beats = i64::from(song.count_in) * meter.beats();
     (0..beats)
         .map(|beat| {

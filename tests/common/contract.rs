@@ -12,7 +12,7 @@ use crate::midi_file::{
     Track,
 };
 use crate::played::Played;
-use crate::timetable::{Timetable, quarters_a_beat};
+use crate::timetable::{Timetable, bar_length, quarters_a_beat};
 
 /// Checks the whole file.
 pub fn hold(file: &MidiFile, title: &str, sheet: &Timetable, style: &Style) {
@@ -62,7 +62,8 @@ fn conductor(track: &Track, title: &str, sheet: &Timetable) {
         sheet.chords.iter().map(|chord| (chord.start, name(chord.value))).collect();
     let bridged = track.texts(TEXT).into_iter().filter(|(_, text)| !text.is_empty());
     assert_eq!(bridged.collect::<Vec<_>>(), chords, "a text where the chord changes");
-    let mut meters: Vec<(i64, Meter)> = vec![(0, sheet.bars[0].meter)];
+    let mut meters: Vec<(i64, Meter)> =
+        vec![(0, if sheet.start > 0 { sheet.meter } else { sheet.bars[0].meter })];
     for bar in &sheet.bars {
         if meters[meters.len() - 1].1 != bar.meter {
             meters.push((bar.start, bar.meter));
@@ -112,8 +113,8 @@ fn count_in(file: &MidiFile, sheet: &Timetable) {
     let Some(track) = track else { return };
     // General MIDI percussion: channel 10, which is 9 in the file; 76 and 77 the wood blocks.
     assert_eq!(track.channels(), [9]);
-    let beat = (quarters_a_beat(sheet.bars[0].meter) * 960.0) as i64;
-    let bar = sheet.bars[0].end - sheet.bars[0].start;
+    let beat = (quarters_a_beat(sheet.meter) * 960.0) as i64;
+    let bar = bar_length(sheet.meter);
     let wanted: Vec<(i64, u8)> = (0..sheet.start)
         .step_by(beat as usize)
         .map(|at| (at, if at % bar == 0 { 76 } else { 77 }))

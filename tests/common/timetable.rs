@@ -48,7 +48,7 @@ pub struct Timetable {
     pub band: RoleSet,
 }
 
-fn bar_length(meter: Meter) -> i64 {
+pub fn bar_length(meter: Meter) -> i64 {
     4 * 960 * i64::from(meter.numerator()) / i64::from(meter.denominator())
 }
 
@@ -94,8 +94,8 @@ impl Timetable {
             assert_eq!(moved.quality, chord.quality);
             moved
         };
-        let first = song.sections[song.form[0].section].bars[0].meter;
-        let start = i64::from(plan.count_in) * bar_length(first);
+        // Counted in the song's meter, though its first bar be a short one.
+        let start = i64::from(plan.count_in) * bar_length(song.meter);
         let (mut bars, mut passes, mut at) = (Vec::new(), Vec::new(), start);
         let throughout: RoleSet = Role::ALL
             .into_iter()
