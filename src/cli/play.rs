@@ -18,7 +18,7 @@ use super::voices;
 use crate::arrange::Arrangement;
 use crate::live::{Control, play_to_port, stop_on_signals};
 use crate::perform::Performance;
-use crate::sink::{PortTarget, SoundOutput, quietly, sound_devices};
+use crate::sink::{Losses, PortTarget, SoundOutput, quietly, sound_devices};
 use crate::text::list;
 use crate::time::Nanos;
 
@@ -61,11 +61,18 @@ fn to_port(
         play_to_port(performance, target, &control, &mut |notice| tell(notice))
     })
     .map_err(Failure::failed)?;
-    if report.losses.late > 0 {
-        tell(format!(
-            "{} notes came late, because the sound server lost time; give it longer periods",
-            report.losses.late
-        ));
+    let times = |count: u64, one: &str, more: &str| match count {
+        1 => one.to_owned(),
+        count => format!("{count} {more}"),
+    };
+    let Losses { dropouts, late } = report.losses;
+    if dropouts > 0 {
+        let late = match late {
+            0 => String::new(),
+            late => format!(" and {} late", times(late, "one message came", "messages came")),
+        };
+        let often = times(dropouts, "once", "times");
+        tell(format!("the sound server lost time {often}{late}; give it longer periods"));
     }
     Ok(())
 }
