@@ -2,12 +2,21 @@ use super::form::read_form;
 use super::head::{Head, OPTIONAL, REQUIRED};
 use super::limits::{MOST_BARS, MOST_SECTIONS};
 use super::section_table::{ROWS, SectionDraft};
-use super::{Song, SongSpans};
+use super::{Header, Pass, Song, SongSpans};
 use crate::text::{Item, Problems, Source, Table, list, nearest, parse_toml};
 
 /// Reads a song file. `None` if anything is wrong with it; `problems` then holds all of it, from
 /// the TOML itself to the last bar.
 pub fn read_song(source: &Source, problems: &mut Problems) -> Option<(Song, SongSpans)> {
+    read_song_and_header(source, problems).0
+}
+
+/// As [`read_song`], and the header as far as it can be read whatever else is wrong, so that the
+/// style can be judged in the same run.
+pub fn read_song_and_header(
+    source: &Source,
+    problems: &mut Problems,
+) -> (Option<(Song, SongSpans)>, Header) {
     let before = problems.len();
     let table = parse_toml(source, problems);
     let broken = problems.len() > before;
@@ -29,9 +38,14 @@ pub fn read_song(source: &Source, problems: &mut Problems) -> Option<(Song, Song
         .get("form")
         .map(|node| read_form(node, &sections, may_be, problems))
         .unwrap_or_default();
-    if problems.len() > before {
-        return None;
-    }
+    let header =
+        Header { style: head.style.clone(), meter: head.meter.as_ref().map(|(meter, _)| *meter) };
+    let song = if problems.len() > before { None } else { finish(head, sections, form) };
+    (song, header)
+}
+
+/// The song, if nothing is missing.
+fn finish(head: Head, sections: Vec<SectionDraft>, form: Vec<Pass>) -> Option<(Song, SongSpans)> {
     let (key, key_span) = head.key?;
     let (meter, meter_span) = head.meter?;
     let (style, style_span) = head.style?;
