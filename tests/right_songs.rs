@@ -121,7 +121,7 @@ form = [
 chords = "1m | b7 / 1m"
 
 [section.B]
-chords = '| 1m / b7 / / / | N.C. |'
+chords = '| 1m / b7 / / / | N.C. | (2/4) 1m |'
 "#,
     );
     assert_eq!(song.composer.as_deref(), Some("Nobody in Particular"));
@@ -133,7 +133,7 @@ chords = '| 1m / b7 / / / | N.C. |'
     assert_eq!(song.form[1].sit_out.iter().collect::<Vec<_>>(), [Role::Bass]);
     assert_eq!(song.form[2].label, "B");
     assert_eq!(all_chords(&song.sections[0].bars), ["Em 6", "D 4 Em 2"]);
-    assert_eq!(all_chords(&song.sections[1].bars), ["Em 2 D 4", "N.C. 6"]);
+    assert_eq!(all_chords(&song.sections[1].bars), ["Em 2 D 4", "N.C. 6", "Em 4"]);
 }
 
 #[test]
@@ -160,6 +160,9 @@ fn a_bar_again_takes_its_own_meter() {
     let bars = read_rows("G", "chords = '| G D | (2/4) % | % | (3/4) % |'");
     // The head changes its own bar alone.
     assert_eq!(all_chords(&bars), ["G 4 D 4", "G 2 D 2", "G 4 D 4", "G 3 D 3"]);
+    // After a crooked bar, its chords in a bar of the song's meter.
+    let bars = read_rows("G", "chords = '| (2/4) G | % | (2/4) C D | % |'");
+    assert_eq!(all_chords(&bars), ["G 4", "G 8", "C 2 D 2", "C 4 D 4"]);
     let bars = read_rows("G", "chords = '|( 6/8 )G|(2/2)D|(2/4) C / D / |'");
     assert_eq!(all_chords(&bars), ["G 6", "D 8", "C 2 D 2"]);
 }

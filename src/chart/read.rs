@@ -4,6 +4,7 @@ use super::limits::{MOST_BARS, MOST_SECTIONS};
 use super::section_table::{ROWS, SectionDraft};
 use super::{Header, Pass, Song, SongSpans};
 use crate::text::{Item, Problems, Source, Table, list, nearest, parse_toml};
+use crate::time::Meter;
 
 /// Reads a song file. `None` if anything is wrong with it; `problems` then holds all of it, from
 /// the TOML itself to the last bar.
@@ -25,6 +26,7 @@ pub fn read_song_and_header(
     check_keys(&table, broken, missing, problems);
     let head = Head::read(&table, problems);
     let sections = sections(&table, &head, problems);
+    check_swing(&table, &head, &sections, problems);
     if sections.is_empty() && missing("section") {
         problems.add(
             0..0,
@@ -103,6 +105,20 @@ fn check_keys(
         0..0,
         format!("the song has no {}", list(&keys, "or")),
         format!("write {} above the first [section.NAME]", list(&lines, "and")),
+    );
+}
+
+/// Reports a swing that nothing in the song can have: 6/8 has none, and bars of another meter do.
+fn check_swing(table: &Table, head: &Head, sections: &[SectionDraft], problems: &mut Problems) {
+    let in_six = head.meter.as_ref().is_some_and(|(meter, _)| *meter == Meter::SixEight);
+    if head.swing.is_none() || !in_six || sections.iter().any(SectionDraft::may_swing) {
+        return;
+    }
+    let key = table.fields.iter().find(|field| field.key == "swing");
+    problems.add(
+        key.map_or(0..0, |field| field.key_span.clone()),
+        "6/8 has no pairs of eighths to swing",
+        "leave `swing` out",
     );
 }
 
