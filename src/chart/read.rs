@@ -26,7 +26,7 @@ pub fn read_song_and_header(
     check_keys(&table, broken, missing, problems);
     let head = Head::read(&table, problems);
     let sections = sections(&table, &head, problems);
-    check_swing(&table, &head, &sections, problems);
+    check_swing(&table, &head, problems);
     if sections.is_empty() && missing("section") {
         problems.add(
             0..0,
@@ -108,10 +108,10 @@ fn check_keys(
     );
 }
 
-/// Reports a swing that nothing in the song can have: 6/8 has none, and bars of another meter do.
-fn check_swing(table: &Table, head: &Head, sections: &[SectionDraft], problems: &mut Problems) {
+/// Reports a swing that would do nothing: a song in 6/8 has none.
+fn check_swing(table: &Table, head: &Head, problems: &mut Problems) {
     let in_six = head.meter.as_ref().is_some_and(|(meter, _)| *meter == Meter::SixEight);
-    if head.swing.is_none() || !in_six || sections.iter().any(SectionDraft::may_swing) {
+    if head.swing.is_none() || !in_six {
         return;
     }
     let key = table.fields.iter().find(|field| field.key == "swing");

@@ -86,13 +86,6 @@ impl SectionDraft {
         self.chords.as_ref().map(ChordRow::length)
     }
 
-    /// True if a bar of it is, or for a meter that could not be read may be, in a meter with pairs of
-    /// eighths.
-    pub fn may_swing(&self) -> bool {
-        let bars = self.chords.as_ref().map_or(&[][..], |chords| &chords.bars);
-        bars.iter().any(|bar| bar.meter != Some(Meter::SixEight))
-    }
-
     /// Its bars as played, once the whole song is without problems.
     pub fn finish(self) -> Section {
         let bars = match &self.chords {
