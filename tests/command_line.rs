@@ -142,6 +142,7 @@ fn a_wrong_option_is_the_command_lines_fault() {
     wrong_command(&["--sit-out", "guitar@"], &["guitar@chorus"]);
     wrong_command(&["--band", "bass,fidel"], &["bass, chop and guitar"]);
     wrong_command(&["--key", "H"], &["write a note from A to G"]);
+    wrong_command(&["--key", "c"], &["write the home note as a capital: `C`"]);
     wrong_command(&["--key", "G#"], &["Ab"]);
     wrong_command(&["--key", "Em"], &["the mode stays", "write `E`"]);
     for tempo in ["0", "-3", "9", "401", "fast", "nan", "inf", ""] {
@@ -246,6 +247,40 @@ fn check_does_not_pass_a_song_whose_style_is_wrong() {
     openchair(&["check", folder.path().to_str().unwrap()])
         .code(1)
         .stdout(contains("`Q` is no bass note").and(contains("`mine` has mistakes")));
+}
+
+#[test]
+fn a_wrong_song_is_told_of_its_style_in_the_same_run() {
+    let folder = TempDir::new().unwrap();
+    let styles = folder.path().join("backing-styles");
+    fs::create_dir(&styles).unwrap();
+    fs::write(styles.join("mine.toml"), "about = 'mine'\n").unwrap();
+    // A letter as Latin-1 writes it.
+    fs::write(styles.join("latin.toml"), b"about = 'Caf\xe9'\n").unwrap();
+    for (style, said) in [
+        ("drvie", "did you mean `drive`?"),
+        ("waltz", "waltz plays 3/4, and the song is in 4/4"),
+        ("mine", "the backing style `mine` has mistakes"),
+        ("latin", "latin.toml is not text"),
+        ("./no.toml", "there is no style file"),
+    ] {
+        let song = changed(folder.path(), "style ", &format!("style = '{style}'"));
+        let text = fs::read_to_string(&song).unwrap();
+        let key = text.lines().find(|line| line.starts_with("key ")).unwrap();
+        fs::write(&song, text.replacen(key, "key = 'H'", 1)).unwrap();
+        let path = song.to_str().unwrap();
+        let both = || contains("no key starts with `H`").and(contains(said));
+        openchair(&["check", path]).code(1).stderr(is_empty()).stdout(both());
+        openchair(&["check", path]).code(1).stdout(contains("2 problems in 1 file"));
+        let out = folder.path().join("a.mid");
+        let export = ["export", path, "-o", out.to_str().unwrap()];
+        openchair(&export).code(1).stdout(is_empty()).stderr(both());
+        openchair(&["play", path]).code(1).stdout(is_empty()).stderr(both());
+        assert!(!out.exists());
+    }
+    // Where the meter is wrong as well, no style is called unfit for it.
+    let song = changed(folder.path(), "meter ", "meter = '5/4'");
+    openchair(&["check", song.to_str().unwrap()]).code(1).stdout(contains("1 problem in 1 file"));
 }
 
 #[test]

@@ -104,9 +104,9 @@ notes = """
 Slow at first.
 Then not."""
 key = "E dorian"
-meter = "6/8"
+meter = "3/4"
 tempo = 84.5
-style = "./my-jig.toml"
+style = "./my-waltz.toml"
 swing = 0.5
 capo = 2
 band = ["bass", "guitar"]
@@ -160,6 +160,9 @@ fn a_bar_again_takes_its_own_meter() {
     let bars = read_rows("G", "chords = '| G D | (2/4) % | % | (3/4) % |'");
     // The head changes its own bar alone.
     assert_eq!(all_chords(&bars), ["G 4 D 4", "G 2 D 2", "G 4 D 4", "G 3 D 3"]);
+    // After a crooked bar, its chords in a bar of the song's meter.
+    let bars = read_rows("G", "chords = '| (2/4) G | % | (2/4) C D | % |'");
+    assert_eq!(all_chords(&bars), ["G 4", "G 8", "C 2 D 2", "C 4 D 4"]);
     let bars = read_rows("G", "chords = '|( 6/8 )G|(2/2)D|(2/4) C / D / |'");
     assert_eq!(all_chords(&bars), ["G 6", "D 8", "C 2 D 2"]);
 }

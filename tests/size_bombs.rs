@@ -78,6 +78,15 @@ fn floods_of_mistakes() {
     refused(filled("", "a.", ""));
     refused(filled("a=", "[", ""));
     refused(filled("", "a=\n", ""));
+    for piece in ["a=[\n", "a=['x\n", "a=[''','\n'''\n", "a='''\n", "a={b=[\n", "b=1 \\\"\"\"\n"] {
+        refused(filled("", piece, ""));
+        refused(filled("a=[", piece, "]\n=\n"));
+    }
+    for piece in ["'x',", "'''x''',", "\"\"\"x\"\"\",", "}", "{}", "]", "[],", "\\"] {
+        refused(filled("a=[", piece, "]\n=\n"));
+    }
+    let deep = Source::MOST_BYTES as usize / 2 - 8;
+    refused(format!("a={}{}", "[".repeat(deep), "}".repeat(deep)));
     let keys: String = (0..50_000).map(|n| format!("tempi{n} = {n}\n")).collect();
     refused(keys);
     refused(filled("\"", "tempo", "\" = 1"));

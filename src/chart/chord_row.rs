@@ -128,14 +128,21 @@ impl Reader<'_> {
         let Some(close) = content.find(')') else {
             let word = content.split_whitespace().next().unwrap_or(content);
             let end = bar.start + word.len();
-            let help = format!("write `{word})`, with the bracket closed");
-            self.problem(bar.start..end, "the meter at the head of this bar is not closed", help);
+            if holds_a_number(word) {
+                let help = format!("write `{word})`, with the bracket closed");
+                let message = "the meter at the head of this bar is not closed";
+                self.problem(bar.start..end, message, help);
+            } else {
+                self.bracket(bar.start..end);
+            }
             return (None, end..bar.end);
         };
         let inside = content[1..close].trim();
         let meter = Meter::parse(inside);
         let head = bar.start..bar.start + close + 1;
-        if meter.is_none() {
+        if meter.is_none() && !holds_a_number(content) {
+            self.bracket(head.clone());
+        } else if meter.is_none() {
             let known = Meter::ALL.map(|meter| format!("({meter})"));
             self.problem(
                 head.clone(),
@@ -235,6 +242,11 @@ impl Reader<'_> {
                         "a meter stands at the head of its bar, before the chords",
                         help,
                     );
+                } else if written.starts_with('(') && !holds_a_number(written) {
+                    self.bracket(word.clone());
+                } else if written.replace('.', "").eq_ignore_ascii_case("nc") {
+                    let message = format!("`{written}` is no sign of a chart");
+                    self.problem(word.clone(), message, "did you mean `N.C.`?");
                 } else {
                     let bad = error.range();
                     let span = word.start + bad.start..word.start + bad.end;
@@ -243,6 +255,15 @@ impl Reader<'_> {
                 None
             }
         }
+    }
+
+    /// Reports a bracket that holds no meter.
+    fn bracket(&mut self, at: Range<usize>) {
+        self.problem(
+            at,
+            "brackets in a chart hold the meter of a bar, as in (2/4)",
+            "write a meter between them at the head of the bar, or leave the bracket out",
+        );
     }
 
     fn problem(&mut self, at: Range<usize>, message: impl Into<String>, help: impl Into<String>) {
@@ -255,6 +276,11 @@ const FALLBACK: Key = Key {
     tonic: crate::theory::PitchName::new(crate::theory::Letter::C, 0),
     mode: crate::theory::Mode::Major,
 };
+
+/// True if what follows the bracket is, or was meant for, a meter.
+fn holds_a_number(bracket: &str) -> bool {
+    bracket.trim_start_matches(['(', ' ']).starts_with(|c: char| c.is_ascii_digit())
+}
 
 fn bracketed_meter(word: &str) -> Option<Meter> {
     Meter::parse(word.strip_prefix('(')?.strip_suffix(')')?)

@@ -23,8 +23,8 @@ mod voice_row;
 mod words;
 
 pub use limits::{MOST_BARS, MOST_PASSES, MOST_SECTIONS};
-pub use read::read_song;
+pub use read::{read_song, read_song_and_header};
 pub use role::{Lead, Role, RoleSet};
 pub use section::{Bar, Section, Stop};
 pub use share::Share;
-pub use song::{Ending, Pass, Song, SongSpans};
+pub use song::{Ending, Header, Pass, Song, SongSpans};

@@ -2,12 +2,22 @@ use super::form::read_form;
 use super::head::{Head, OPTIONAL, REQUIRED};
 use super::limits::{MOST_BARS, MOST_SECTIONS};
 use super::section_table::{ROWS, SectionDraft};
-use super::{Song, SongSpans};
+use super::{Header, Pass, Song, SongSpans};
 use crate::text::{Item, Problems, Source, Table, list, nearest, parse_toml};
+use crate::time::Meter;
 
 /// Reads a song file. `None` if anything is wrong with it; `problems` then holds all of it, from
 /// the TOML itself to the last bar.
 pub fn read_song(source: &Source, problems: &mut Problems) -> Option<(Song, SongSpans)> {
+    read_song_and_header(source, problems).0
+}
+
+/// As [`read_song`], and the header as far as it can be read whatever else is wrong, so that the
+/// style can be judged in the same run.
+pub fn read_song_and_header(
+    source: &Source,
+    problems: &mut Problems,
+) -> (Option<(Song, SongSpans)>, Header) {
     let before = problems.len();
     let table = parse_toml(source, problems);
     let broken = problems.len() > before;
@@ -16,6 +26,7 @@ pub fn read_song(source: &Source, problems: &mut Problems) -> Option<(Song, Song
     check_keys(&table, broken, missing, problems);
     let head = Head::read(&table, problems);
     let sections = sections(&table, &head, problems);
+    check_swing(&table, &head, problems);
     if sections.is_empty() && missing("section") {
         problems.add(
             0..0,
@@ -29,9 +40,14 @@ pub fn read_song(source: &Source, problems: &mut Problems) -> Option<(Song, Song
         .get("form")
         .map(|node| read_form(node, &sections, may_be, problems))
         .unwrap_or_default();
-    if problems.len() > before {
-        return None;
-    }
+    let header =
+        Header { style: head.style.clone(), meter: head.meter.as_ref().map(|(meter, _)| *meter) };
+    let song = if problems.len() > before { None } else { finish(head, sections, form) };
+    (song, header)
+}
+
+/// The song, if nothing is missing.
+fn finish(head: Head, sections: Vec<SectionDraft>, form: Vec<Pass>) -> Option<(Song, SongSpans)> {
     let (key, key_span) = head.key?;
     let (meter, meter_span) = head.meter?;
     let (style, style_span) = head.style?;
@@ -89,6 +105,20 @@ fn check_keys(
         0..0,
         format!("the song has no {}", list(&keys, "or")),
         format!("write {} above the first [section.NAME]", list(&lines, "and")),
+    );
+}
+
+/// Reports a swing that would do nothing: a song in 6/8 has none.
+fn check_swing(table: &Table, head: &Head, problems: &mut Problems) {
+    let in_six = head.meter.as_ref().is_some_and(|(meter, _)| *meter == Meter::SixEight);
+    if head.swing.is_none() || !in_six {
+        return;
+    }
+    let key = table.fields.iter().find(|field| field.key == "swing");
+    problems.add(
+        key.map_or(0..0, |field| field.key_span.clone()),
+        "6/8 has no pairs of eighths to swing",
+        "leave `swing` out",
     );
 }
 

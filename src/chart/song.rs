@@ -61,6 +61,15 @@ pub struct Pass {
     pub label: String,
 }
 
+/// What says whether a style suits a song. It is known of many songs that are wrong elsewhere.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Header {
+    /// The style's name and where it stands; `None` if it is missing or wrong in itself.
+    pub style: Option<(String, Range<usize>)>,
+    /// The meter; `None` likewise.
+    pub meter: Option<Meter>,
+}
+
 /// Where some of the song's words stand in its file, for what can only be judged later.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SongSpans {

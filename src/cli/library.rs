@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use include_dir::{Dir, include_dir};
 
 use super::failure::Failure;
-use crate::chart::{Song, SongSpans, read_song};
+use crate::chart::{Song, read_song_and_header};
 use crate::style::{Style, read_style};
 use crate::text::{Problems, Source, list, nearest};
 use crate::time::Meter;
@@ -131,48 +131,53 @@ struct NoStyle {
     help: String,
 }
 
-/// Reads a song and checks that its style is there, sound, and plays its meter. Problems of the song
-/// go to `problems`.
+/// Reads a song and checks that its style is there, sound, and plays its meter, also where the rest of
+/// the song is wrong. Problems of the song go to `problems`.
 ///
 /// # Errors
-/// Only where its style's own file cannot be read, or is wrong, which is a problem of the song as well.
+/// Only where its style's own file is wrong, which is a problem of the song as well, and the song has
+/// no other.
 pub(super) fn song(
     path: &Path,
     source: &Source,
     problems: &mut Problems,
 ) -> Result<Option<(Song, Style)>, Failure> {
-    let Some((song, spans)) = read_song(source, problems) else { return Ok(None) };
+    let (song, header) = read_song_and_header(source, problems);
+    let Some((wanted, place)) = header.style else { return Ok(None) };
     let base = path.parent().unwrap_or(Path::new(""));
-    let found = match find(&song.style, path, base) {
+    let found = match find(&wanted, path, base) {
         Ok(found) => found,
         Err(NoStyle { message, help }) => {
-            problems.add(spans.style, message, help);
+            problems.add(place, message, help);
             return Ok(None);
         }
     };
-    let style = found.style().inspect_err(|failure| {
-        if let Failure::Wrong(style, _) = failure {
+    let style = match found.style() {
+        Ok(style) => style,
+        Err(Failure::Wrong(style, mistakes)) => {
             problems.add(
-                spans.style.clone(),
+                place,
                 format!("the backing style `{}` has mistakes", found.name),
                 format!("mend {}, or name another style", style.name),
             );
+            // A song with mistakes of its own is shown with them, and says which style to mend.
+            return if song.is_some() { Err(Failure::Wrong(style, mistakes)) } else { Ok(None) };
         }
-    })?;
-    if !style.fits(song.meter) {
-        unfit(path, &song, &style, &spans, problems);
+        Err(Failure::Failed(why) | Failure::Usage(why)) => {
+            problems.add(place, why, "mend that file, or name another style");
+            return Ok(None);
+        }
+    };
+    if let Some(meter) = header.meter.filter(|meter| !style.fits(*meter)) {
+        let plays: Vec<&str> = style.meters.iter().map(|meter| meter.as_str()).collect();
+        problems.add(
+            place,
+            format!("{} plays {}, and the song is in {meter}", style.name, list(&plays, "and")),
+            format!("{}, or change the meter", fitting(path, meter)),
+        );
         return Ok(None);
     }
-    Ok(Some((song, style)))
-}
-
-fn unfit(path: &Path, song: &Song, style: &Style, spans: &SongSpans, problems: &mut Problems) {
-    let plays: Vec<&str> = style.meters.iter().map(|meter| meter.as_str()).collect();
-    problems.add(
-        spans.style.clone(),
-        format!("{} plays {}, and the song is in {}", style.name, list(&plays, "and"), song.meter),
-        format!("{}, or change the meter", fitting(path, song.meter)),
-    );
+    Ok(song.map(|(song, _)| (song, style)))
 }
 
 /// Which styles play a meter, as a piece of advice.

@@ -5,7 +5,10 @@ mod problem;
 mod report;
 mod source;
 mod toml_error;
+mod toml_line;
+mod toml_quotes;
 mod toml_table;
+mod unclosed;
 mod words;
 
 pub use nearest::nearest;

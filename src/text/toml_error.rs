@@ -60,16 +60,17 @@ pub(super) fn explain(text: &str, span: Range<usize>, message: &str) -> Problem 
 }
 
 /// Where the mistakes of a file stand, to be asked many times.
+#[derive(Default)]
 pub(super) struct Broken(Vec<Range<usize>>);
 
 impl Broken {
-    /// Adds every mistake to `problems` and keeps its place.
+    /// Adds every mistake to `problems` and keeps its place beside the `places` of those told before.
     pub fn report(
         text: &str,
+        mut places: Vec<Range<usize>>,
         mistakes: impl Iterator<Item = (Range<usize>, String)>,
         problems: &mut Problems,
     ) -> Self {
-        let mut places = Vec::new();
         for (span, message) in mistakes {
             places.push(span.clone());
             let Problem { span, message, help } = explain(text, span, &message);
@@ -110,9 +111,9 @@ mod tests {
             ("a = 'x\n", "this text is not closed", ""),
             ("a = \"\"\"x\n|\n", "this text of several lines is never closed", "\"\"\""),
             ("a = '''x\n|\n", "this text of several lines is never closed", "'''"),
-            ("a = [1, 2\n", "this list is not closed", ""),
+            ("a = [1, 2\n", "this list is not closed", "["),
             ("a = [\"1\" \"2\"]\n", "a comma is missing here", ""),
-            ("a = {b = 1\n", "this table is not closed", ""),
+            ("a = {b = 1\n", "this table is not closed", "{"),
             ("[a\n", "this heading is not closed", ""),
             ("a b\n", "there is no `=` here after a key", ""),
             ("a = \"\\q\"\n", "there is no such escape after a backslash", "\\q"),

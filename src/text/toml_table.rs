@@ -4,7 +4,8 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::toml_error::Broken;
-use super::{Problems, Source, list, nearest};
+use super::unclosed::mend;
+use super::{Problem, Problems, Source, list, nearest};
 
 /// A value of a TOML file and the bytes it stands on.
 #[derive(Clone, Debug)]
@@ -193,10 +194,18 @@ impl Node {
 /// is returned all the same, so that its own problems can be found in the same run.
 pub fn parse_toml(source: &Source, problems: &mut Problems) -> Table {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
+    if errors.is_empty() {
+        return own_table(table.into_inner(), &source.text, &Broken::default());
+    }
+    let mended = mend(&source.text);
+    let (table, errors) = DeTable::parse_recoverable(&mended.text);
+    for Problem { span, message, help } in mended.problems {
+        problems.add(span, message, help);
+    }
     let mistakes =
         errors.iter().map(|error| (error.span().unwrap_or(0..0), error.message().to_owned()));
-    let broken = Broken::report(&source.text, mistakes, problems);
-    own_table(table.into_inner(), &source.text, &broken)
+    let broken = Broken::report(&mended.text, mended.places, mistakes, problems);
+    own_table(table.into_inner(), &mended.text, &broken)
 }
 
 /// A value with a mistake in it is left out: what stands there is not what was meant.

@@ -3,6 +3,8 @@ use std::ops::Range;
 use thiserror::Error;
 
 use super::Quality;
+use super::quality_alias::meant;
+use super::roman::in_digits;
 use crate::text::nearest;
 
 /// Why a text is no chord. The message says what is wrong, [`ChordError::range`] where in the text,
@@ -46,8 +48,18 @@ pub enum ChordError {
         /// Where it stands.
         range: Range<usize>,
     },
+    /// It is a degree in Roman numerals; charts of the trade have digits.
+    #[error("`{found}` is a Roman numeral")]
+    Roman {
+        /// What is written.
+        found: String,
+        /// The same in digits.
+        instead: String,
+        /// Where it stands.
+        range: Range<usize>,
+    },
     /// What follows the slash is no note.
-    #[error("{} is no bass note", quoted(found))]
+    #[error("{}", wrong_bass(found, "note", "is no bass note"))]
     Bass {
         /// What is written.
         found: String,
@@ -55,7 +67,7 @@ pub enum ChordError {
         range: Range<usize>,
     },
     /// What follows the slash of a number is no degree.
-    #[error("{} is no degree of the scale to put in the bass", quoted(found))]
+    #[error("{}", wrong_bass(found, "degree", "is no degree of the scale to put in the bass"))]
     BassDegree {
         /// What is written.
         found: String,
@@ -64,8 +76,12 @@ pub enum ChordError {
     },
 }
 
-fn quoted(found: &str) -> String {
-    if found.is_empty() { "nothing after the slash".to_owned() } else { format!("`{found}`") }
+fn wrong_bass(found: &str, what: &str, is_none: &str) -> String {
+    if found.is_empty() {
+        format!("no {what} follows the slash")
+    } else {
+        format!("`{found}` {is_none}")
+    }
 }
 
 /// A few qualities that show how one is written.
@@ -80,6 +96,7 @@ impl ChordError {
             | Self::Degree { range, .. }
             | Self::Quality { range, .. }
             | Self::TwoWays { range, .. }
+            | Self::Roman { range, .. }
             | Self::Bass { range, .. }
             | Self::BassDegree { range, .. } => range.clone(),
         }
@@ -111,6 +128,7 @@ impl ChordError {
                 // There is no add11 among the qualities, so only the 2 has a second reading to offer.
                 if note == 9 { format!("{sus}, `add9` if it is added") } else { sus }
             }
+            Self::Roman { instead, .. } => format!("write it as a number: `{instead}`"),
             Self::Bass { .. } => "write one note after the slash, as in `G/B` or `D/F#`".to_owned(),
             Self::BassDegree { .. } => {
                 "write one degree after the slash, as in `1/3` or `1/b7`".to_owned()
@@ -119,6 +137,9 @@ impl ChordError {
     }
 
     pub(super) fn root(place: &Place<'_>) -> Self {
+        if let Some(instead) = in_digits(place.text()) {
+            return Self::Roman { found: place.text().to_owned(), instead, range: place.range() };
+        }
         match place.text().chars().next() {
             Some(found) => Self::Root { found, range: place.first(found.len_utf8()) },
             None => Self::Empty,
@@ -126,6 +147,9 @@ impl ChordError {
     }
 
     pub(super) fn degree(place: &Place<'_>) -> Self {
+        if let Some(instead) = in_digits(place.text()) {
+            return Self::Roman { found: place.text().to_owned(), instead, range: place.range() };
+        }
         // The marks and the one character that should have been a degree.
         let marks =
             place.text().len() - place.text().trim_start_matches(['b', '#', '♭', '♯']).len();
@@ -143,7 +167,10 @@ impl ChordError {
         }
         // A long text is not a slip of the pen, and is not worth the comparing.
         let near = (found.len() <= 16)
-            .then(|| nearest(&found, Quality::all().map(Quality::name).filter(|n| !n.is_empty())))
+            .then(|| {
+                let names = Quality::all().map(Quality::name).filter(|name| !name.is_empty());
+                meant(&found).or_else(|| nearest(&found, names))
+            })
             .flatten();
         Self::Quality { found, near, range }
     }
@@ -231,7 +258,7 @@ mod tests {
             (
                 "D/",
                 "/",
-                "nothing after the slash is no bass note",
+                "no note follows the slash",
                 "write one note after the slash, as in `G/B` or `D/F#`",
             ),
             (
@@ -252,6 +279,20 @@ mod tests {
                 "`9` is no degree of the scale to put in the bass",
                 "write one degree after the slash, as in `1/3` or `1/b7`",
             ),
+            (
+                "1/",
+                "/",
+                "no degree follows the slash",
+                "write one degree after the slash, as in `1/3` or `1/b7`",
+            ),
+            ("Gminor7", "minor7", "`minor7` is no chord quality", "did you mean `m7`?"),
+            ("Cmj", "mj", "`mj` is no chord quality", "did you mean `maj`?"),
+            ("Cmj7", "mj7", "`mj7` is no chord quality", "did you mean `maj7`?"),
+            ("Gsus7", "sus7", "`sus7` is no chord quality", "did you mean `7sus4`?"),
+            ("Ddom", "dom", "`dom` is no chord quality", "did you mean `7`?"),
+            ("2Min7", "Min7", "`Min7` is no chord quality", "did you mean `m7`?"),
+            ("V7", "V7", "`V7` is a Roman numeral", "write it as a number: `57`"),
+            ("bVII", "bVII", "`bVII` is a Roman numeral", "write it as a number: `b7`"),
             (
                 "5seven",
                 "seven",

@@ -58,6 +58,9 @@ impl KeyError {
     /// What to write instead, as one sentence without a full stop.
     pub fn help(&self) -> String {
         match self {
+            Self::Tonic { found: small @ 'a'..='g', .. } => {
+                format!("write the home note as a capital: `{}`", small.to_ascii_uppercase())
+            }
             Self::Empty | Self::Tonic { .. } => {
                 "write a note from A to G, then a mode if it is not major: `G`, `Bb`, `F#m`, \
                  `A mixolydian`, `E dorian`"
@@ -122,6 +125,7 @@ mod tests {
                 "`blues` is no mode",
                 "write `A`, `Am`, `A mixolydian` or `A dorian`",
             ),
+            ("c", "c", "no key starts with `c`", "write the home note as a capital: `C`"),
             (
                 "H",
                 "H",

@@ -9,6 +9,7 @@ mod key_error;
 mod pitch;
 mod quality;
 mod quality_alias;
+mod roman;
 mod transpose;
 mod walk;
 

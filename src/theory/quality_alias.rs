@@ -84,3 +84,56 @@ pub(super) const ALIASES: &[(&str, &str)] = &[
     ("no3", "5"),
     ("(no3)", "5"),
 ];
+
+/// What a player means who writes a quality in words that are no sign of a chart, in small letters.
+/// Likeness alone would take `dom` for `dim` and `sus7` for `sus4`. Common practice, no source.
+const SLIPS: &[(&str, &str)] = &[
+    ("min", "m"),
+    ("min7", "m7"),
+    ("minor", "m"),
+    ("minor6", "m6"),
+    ("minor7", "m7"),
+    ("minor7b5", "m7b5"),
+    ("minor9", "m9"),
+    ("minor11", "m11"),
+    ("mj", "maj"),
+    ("mj7", "maj7"),
+    ("mj9", "maj9"),
+    ("major", "maj"),
+    ("major6", "6"),
+    ("major9", "maj9"),
+    ("major13", "maj13"),
+    ("dom", "7"),
+    ("dom9", "9"),
+    ("dominant", "7"),
+    ("dominant7", "7"),
+    ("7th", "7"),
+    ("m7th", "m7"),
+    ("sus7", "7sus4"),
+    ("sus9", "9sus4"),
+    ("suspended", "sus4"),
+    ("diminished", "dim"),
+    ("diminished7", "dim7"),
+    ("halfdim", "m7b5"),
+    ("augmented", "aug"),
+];
+
+/// The quality meant by a word of [`SLIPS`], in letters of either case.
+pub(super) fn meant(found: &str) -> Option<&'static str> {
+    let (_, name) = SLIPS.iter().find(|(slip, _)| slip.eq_ignore_ascii_case(found))?;
+    Some(name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::theory::Quality;
+
+    #[test]
+    fn every_slip_leads_to_a_quality() {
+        for (slip, name) in SLIPS {
+            assert!(Quality::parse(name).is_some(), "{slip} -> {name}");
+            assert_eq!(*slip, slip.to_lowercase());
+        }
+    }
+}

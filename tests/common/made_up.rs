@@ -29,7 +29,7 @@ pub fn request() -> impl Strategy<Value = Request> {
             let sections = vec(section(meter), 1..=3);
             (
                 Just(meter),
-                head(),
+                head(meter),
                 sections,
                 vec(pass(), 1..=5),
                 plan(),
@@ -77,17 +77,18 @@ fn tempo() -> impl Strategy<Value = f64> {
     prop_oneof![8 => 50.0..220.0_f64, 1 => 10.0..=400.0_f64]
 }
 
-/// The head's lines.
-fn head() -> impl Strategy<Value = Vec<String>> {
+/// The head's lines. Songs in 6/8 have no swing.
+fn head(meter: Meter) -> impl Strategy<Value = Vec<String>> {
     let swing = weighted(0.3, 0.5..=0.75_f64);
     let ending = select(vec!["hit", "tag", "none"]);
     (select(keys()), tempo(), swing, weighted(0.3, 0..=11_u8), weighted(0.3, band()), ending)
-        .prop_map(|(key, tempo, swing, capo, band, ending)| {
+        .prop_map(move |(key, tempo, swing, capo, band, ending)| {
             let mut lines = vec![
                 format!("key = '{key}'"),
                 format!("tempo = {tempo:.2}"),
                 format!("ending = '{ending}'"),
             ];
+            let swing = swing.filter(|_| meter != Meter::SixEight);
             lines.extend(swing.map(|share| format!("swing = {share:.3}")));
             lines.extend(capo.map(|fret| format!("capo = {fret}")));
             lines.extend(band.map(|band| format!("band = {}", quoted(band))));
