@@ -61,10 +61,15 @@ pub fn walk(
 ) -> Vec<MidiNote> {
     let scale = Scale::of(key, chord);
     let from = i32::from(from.get());
-    let line = |way: i32| -> Vec<i32> {
+    let inside = |note: i32| u8::try_from(note).is_ok_and(|n| range.contains(&n));
+    let line = |mut way: i32| -> Vec<i32> {
         let mut notes = vec![0; steps];
         let mut at = i32::from(to.get());
         for note in notes.iter_mut().rev() {
+            // At the end of the neck the line turns round.
+            if !inside(scale.step(at, way)) {
+                way = -way;
+            }
             at = scale.step(at, way);
             *note = at;
         }
@@ -73,12 +78,8 @@ pub fn walk(
     let cost = |notes: &[i32]| -> i32 {
         /// Standing still for a step is worth about a leap of a third: the line should set off at once.
         const REPEAT: i32 = 4;
-        /// More than any leap.
-        const OUTSIDE: i32 = 100;
-        let inside = |note: &&i32| u8::try_from(**note).is_ok_and(|n| range.contains(&n));
         let leap = notes.first().map_or(0, |first| (first - from).abs());
-        let outside = notes.iter().filter(|note| !inside(note)).count() as i32;
-        outside * OUTSIDE + if leap == 0 { REPEAT } else { leap }
+        if leap == 0 { REPEAT } else { leap }
     };
     let (below, above) = (line(-1), line(1));
     let mut chosen = if cost(&below) <= cost(&above) { below } else { above };
@@ -135,5 +136,8 @@ mod tests {
     #[test]
     fn it_turns_back_at_the_end_of_the_range() {
         assert_eq!(line("E", "B", 35, 28, 1), [30]);
+        // As long a run as there may be: down to the open string and up again.
+        let long = line("E", "B", 35, 30, 8);
+        assert!(long.iter().all(|note| (28..=50).contains(note)), "{long:?}");
     }
 }
