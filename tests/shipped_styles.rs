@@ -13,11 +13,18 @@ use openchair::text::{Problems, Source, report};
 use openchair::time::Meter;
 
 /// Each style, with the meters that it is for.
-const STYLES: [(&str, &[Meter]); 4] = [
+const STYLES: [(&str, &[Meter]); 11] = [
     ("boom-chick", &[Meter::FourFour, Meter::TwoTwo, Meter::TwoFour]),
     ("drive", &[Meter::FourFour, Meter::TwoTwo, Meter::TwoFour]),
     ("waltz", &[Meter::ThreeFour]),
     ("jig", &[Meter::SixEight]),
+    ("breakdown", &[Meter::TwoTwo, Meter::FourFour]),
+    ("lope", &[Meter::FourFour, Meter::TwoTwo]),
+    ("slow", &[Meter::FourFour, Meter::ThreeFour]),
+    ("shuffle", &[Meter::FourFour]),
+    ("old-time", &[Meter::FourFour, Meter::TwoTwo]),
+    ("train", &[Meter::FourFour, Meter::TwoFour]),
+    ("polka", &[Meter::TwoFour]),
 ];
 
 fn styles() -> Vec<Style> {

@@ -8,7 +8,7 @@ use openchair::arrange::{Plan, arrange};
 use openchair::chart::{Song, read_song};
 use openchair::perform::perform;
 use openchair::sink::smf;
-use openchair::style::{Style, read_style};
+use openchair::style::{BassNote, Degree, Pattern, Slot, Style, read_style};
 use openchair::text::{Problems, Source, report};
 
 use crate::midi_file::MidiFile;
@@ -76,11 +76,20 @@ pub fn exported(song: &Song, plan: &Plan, style: &Style, seed: u64) -> MidiFile 
     MidiFile::read(&export(song, plan, style, seed)).unwrap()
 }
 
-/// The style without its walks, so that every note is one of the chord's.
+/// The style without its walks and without the bars that add a sixth or a seventh to the chord, so
+/// that every note is one of the chord's.
 pub fn without_walks(style: &Style) -> Style {
     let mut plain = style.clone();
     for (_, part) in &mut plain.parts {
-        part.bars.retain(|bar| !bar.walks());
+        part.bars.retain(|bar| !bar.walks() && !adds_to_the_chord(bar));
     }
     plain
+}
+
+fn adds_to_the_chord(bar: &Pattern) -> bool {
+    bar.slots.iter().any(|slot| {
+        let Slot::Strike(strike) = slot else { return false };
+        let added = |degree| matches!(degree, Degree::Sixth | Degree::Seventh);
+        matches!(strike.bass, Some(BassNote::Degree { degree, .. }) if added(degree))
+    })
 }
