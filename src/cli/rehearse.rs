@@ -27,6 +27,15 @@ pub(super) fn rehearse(
     if arrangement.playing().is_empty() {
         tell("nobody plays: every chair is open");
     }
+    let tempo = arrangement.tempo.beats_per_minute(arrangement.meter);
+    // A practice speed is meant to be slow.
+    if options.speed == 100.0 && !style.tempo.contains(&tempo.round()) {
+        let (slowest, fastest) = (style.tempo.start(), style.tempo.end());
+        tell(format!(
+            "{} feels right from {slowest} to {fastest} beats a minute, and this is {tempo:.0}",
+            style.name
+        ));
+    }
     for role in arrangement.playing().iter().filter(|&role| style.part(role).is_none()) {
         tell(format!("{} has nothing for the {role} to play: that chair is open", style.name));
     }
