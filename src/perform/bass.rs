@@ -6,7 +6,7 @@ use super::{CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
 use crate::chart::Role;
 use crate::style::{BassNote, Degree, Loud, RoleStyle};
-use crate::theory::{Chord, MidiNote, Scale, walk};
+use crate::theory::{Chord, Key, MidiNote, walk};
 
 /// The upright bass's lowest note: the open E string, E1 (Wikipedia "Double bass"; instruments.json
 /// of the reference tables).
@@ -58,8 +58,7 @@ impl Bass<'_> {
             (Act::Change, _) | (_, None) => {}
             (Act::Strike(strike), Some(chord)) => {
                 if let Some(BassNote::Degree { degree, octave }) = strike.bass {
-                    let scale = Scale::of(self.song.key, chord);
-                    let note = degree_note(chord, scale, degree, octave);
+                    let note = degree_note(chord, self.song.key, degree, octave);
                     self.sound(cue, note, strike.loud, self.ring);
                 }
             }
@@ -102,14 +101,14 @@ fn home(chord: &Chord) -> MidiNote {
 
 /// A degree of the chord. The fifth lies below the root; a chord without the degree, and one with a
 /// written bass, gives its bass note.
-fn degree_note(chord: &Chord, scale: Scale, degree: Degree, octave: i8) -> MidiNote {
+fn degree_note(chord: &Chord, key: Key, degree: Degree, octave: i8) -> MidiNote {
     let home = home(chord);
     // Over a slash bass the other degrees would hide what the chart asks for.
     let written = chord.bass.is_some_and(|bass| bass.pitch_class() != chord.root.pitch_class());
     let up = match degree {
         Degree::Octave => 12,
         _ if written => 0,
-        _ => interval(chord, degree, scale),
+        _ => interval(chord, degree, key),
     };
     let below = i32::from(degree == Degree::Fifth && up != 0) * 12;
     let wanted = i32::from(home.get()) + up - below + i32::from(octave) * 12;
@@ -127,12 +126,11 @@ fn fold(note: i32) -> MidiNote {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::theory::Key;
 
     fn degree(chord: &str, degree: Degree, octave: i8) -> u8 {
         let chord = Chord::parse(chord).unwrap();
-        let scale = Scale::of(Key::parse("G").unwrap(), &chord);
-        degree_note(&chord, scale, degree, octave).get()
+        let key = Key::parse("G").unwrap();
+        degree_note(&chord, key, degree, octave).get()
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::arrange::{Arrangement, ChordId};
 use crate::chart::Role;
 use crate::style::{BassNote, Degree, Loud, RoleStyle, Strike, Stroke};
 use crate::theory::fretboard::{BassNotes, bass_strings, guitar_shape};
-use crate::theory::{Chord, MidiNote, Scale, walk};
+use crate::theory::{Chord, MidiNote, walk};
 use crate::time::Ticks;
 
 /// How long a clipped stroke sounds where the style does not say, in milliseconds (common practice,
@@ -180,7 +180,7 @@ impl Guitar<'_> {
             (Degree::Fifth, 0) => return Some(grip.bass.fifth.unwrap_or(grip.bass.root)),
             _ => {}
         }
-        let above_root = interval(chord, degree, Scale::of(self.song.key, chord));
+        let above_root = interval(chord, degree, self.song.key);
         let up = match degree {
             Degree::Root | Degree::Octave => above_root,
             _ => over_bass(chord, above_root),

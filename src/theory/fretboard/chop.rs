@@ -74,7 +74,7 @@ pub fn chop_shapes(chord: &Chord) -> Vec<ChopShape> {
     let mut found = Vec::new();
     for strings in [0..4, 0..3, 1..4] {
         let mut frets = [None; 4];
-        stop(&tones, &mut frets, strings.start, strings.end, &mut found);
+        stop(&tones, &mut frets, (strings.start, strings.end), None, &mut found);
     }
     // Ties are broken by the frets themselves, so that the order is always the same.
     found.sort_unstable_by_key(|shape| (shape.cost, shape.frets));
@@ -104,12 +104,13 @@ impl Tones {
     }
 }
 
-/// Stops the strings from `string` to `end` in every way that the hand can hold.
+/// Stops the strings from `string` to `end` in every way that the hand can hold. `stopped` is the
+/// lowest and highest fret stopped so far.
 fn stop(
     tones: &Tones,
     frets: &mut Frets<4>,
-    string: usize,
-    end: usize,
+    (string, end): (usize, usize),
+    stopped: Option<(u8, u8)>,
     found: &mut Vec<ChopShape>,
 ) {
     if string == end {
@@ -118,12 +119,12 @@ fn stop(
     }
     let Some(open) = MANDOLIN.open.get(string) else { return };
     for fret in (1..=HIGHEST).filter(|fret| tones.all & (1 << ((open + fret) % 12)) != 0) {
-        if let Some(place) = frets.get_mut(string) {
-            *place = Some(fret);
-        }
-        let near = reach::stopped_range(frets).is_none_or(|(a, b)| MANDOLIN.reach.spans(a, b));
-        if near {
-            stop(tones, frets, string + 1, end, found);
+        let (low, high) = stopped.map_or((fret, fret), |(a, b)| (a.min(fret), b.max(fret)));
+        if MANDOLIN.reach.spans(low, high) {
+            if let Some(place) = frets.get_mut(string) {
+                *place = Some(fret);
+            }
+            stop(tones, frets, (string + 1, end), Some((low, high)), found);
         }
     }
     if let Some(place) = frets.get_mut(string) {
