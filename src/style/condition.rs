@@ -148,6 +148,11 @@ impl Condition {
         facts & self.asked == self.asked && facts & self.denied == 0
     }
 
+    /// True if it asks and denies the same things, in whatever order they are written.
+    pub const fn is_same(&self, other: &Self) -> bool {
+        self.asked == other.asked && self.denied == other.denied
+    }
+
     /// True if it asks nothing.
     pub fn is_always(&self) -> bool {
         self.terms.is_empty()

@@ -78,16 +78,16 @@ impl RoleStyle {
     }
 
     /// The bar to play: the first from the top whose `when` holds. Bars of the same `when` are one
-    /// group and take turns by `turn`, the number of the bar in its line, from 0: so the first of a group is
-    /// played where a line begins. A bar whose `chance` does not come
-    /// up in `roll` (0 to 1) is passed over: for another of its group, then for the groups below.
+    /// group and take turns by `turn`, the number of the bar in its line, from 0: so the first of a
+    /// group is played where a line begins. A bar whose `chance` does not come up in `roll` (0 to 1) is
+    /// passed over: for another of its group, then for the groups below.
     /// `None` only if there is no plain bar for that meter, which reading a style refuses.
     pub fn pick(&self, meter: Meter, facts: &BarFacts, turn: usize, roll: f64) -> Option<&Pattern> {
         let facts = facts.bits();
         let fits = |bar: &&Pattern| bar.meter == meter && bar.when.holds_for(facts);
         let mut roll = roll;
         for (at, first) in self.bars.iter().enumerate().filter(|(_, bar)| fits(bar)) {
-            let in_group = |bar: &&Pattern| fits(bar) && bar.when == first.when;
+            let in_group = |bar: &&Pattern| fits(bar) && bar.when.is_same(&first.when);
             if self.bars.iter().take(at).any(|bar| in_group(&bar)) {
                 continue; // Its group has been asked already.
             }
