@@ -9,7 +9,7 @@ use rustysynth::{SoundFont as Bank, Synthesizer, SynthesizerSettings};
 
 use super::soundfont_file::fault;
 use crate::perform::{Message, Performance, messages};
-use crate::synth::{Outlet, QUANTUM, Renderer, frame_at};
+use crate::synth::{Blocks, Outlet, QUANTUM, frame_at};
 
 /// Frames that the soundfont's synthesizer reckons at a time, the fewest that it can: a message takes
 /// effect at the nearest such block, at most 4 frames early or late (0.08 ms at 48 kHz).
@@ -125,19 +125,16 @@ impl SoundFont {
         let end = frame_at(tempo, performance.end, sample_rate);
         let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
         let bank = Playing { synth, events, next: 0, grain: 0, failed: false };
-        Ok(SoundFontBand { bank, outlet: Outlet::new(sample_rate, total) })
+        Ok(SoundFontBand::over(bank, sample_rate, total))
     }
 }
 
 /// The band playing one performance with a soundfont.
-#[derive(Debug)]
-pub struct SoundFontBand {
-    bank: Playing,
-    outlet: Outlet,
-}
+pub type SoundFontBand = Outlet<Playing>;
 
+/// A soundfont's synthesizer and what it is sent.
 #[derive(Debug)]
-struct Playing {
+pub struct Playing {
     synth: Synthesizer,
     /// Messages, each with the number of the grain that it comes before.
     events: Vec<(u64, Message)>,
@@ -146,7 +143,7 @@ struct Playing {
     failed: bool,
 }
 
-impl Playing {
+impl Blocks for Playing {
     fn block(&mut self, left: &mut [f32; QUANTUM], right: &mut [f32; QUANTUM]) {
         // A soundfont that leads the synthesizer out of its own bounds falls silent.
         if self.failed || catch_unwind(AssertUnwindSafe(|| self.grains(left, right))).is_err() {
@@ -155,7 +152,9 @@ impl Playing {
             *right = [0.0; QUANTUM];
         }
     }
+}
 
+impl Playing {
     fn grains(&mut self, left: &mut [f32; QUANTUM], right: &mut [f32; QUANTUM]) {
         for (left, right) in left.chunks_mut(GRAIN).zip(right.chunks_mut(GRAIN)) {
             while let Some((grain, message)) = self.events.get(self.next)
@@ -170,31 +169,5 @@ impl Playing {
             self.synth.render(left, right);
             self.grain += 1;
         }
-    }
-}
-
-impl Renderer for SoundFontBand {
-    fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
-        self.outlet.fill(left, right, |left, right| self.bank.block(left, right));
-    }
-
-    fn sample_rate(&self) -> u32 {
-        self.outlet.sample_rate()
-    }
-
-    fn position_frames(&self) -> u64 {
-        self.outlet.position()
-    }
-
-    fn total_frames(&self) -> u64 {
-        self.outlet.total()
-    }
-
-    fn finished(&self) -> bool {
-        self.outlet.finished()
-    }
-
-    fn silence(&mut self) {
-        self.outlet.silence();
     }
 }

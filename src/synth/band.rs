@@ -2,23 +2,20 @@ use super::click::Clicker;
 use super::player::Player;
 use super::room::Room;
 use super::schedule::frame_at;
-use super::{Outlet, QUANTUM, Renderer};
+use super::{Blocks, Outlet, QUANTUM};
 use crate::perform::Performance;
 
 /// Seconds that the room and the last strings may ring past the end of the song.
 const TAIL_SECONDS: f64 = 1.0;
 
-/// The band, ready to play one performance.
+/// The band with its own sound, ready to play one performance.
 ///
-/// All memory is taken in [`Synth::new`]; rendering takes none, and no lock.
-#[derive(Clone, Debug)]
-pub struct Synth {
-    band: Band,
-    outlet: Outlet,
-}
+/// All memory is taken in `Synth::new`; rendering takes none, and no lock.
+pub type Synth = Outlet<Band>;
 
+/// The players of a performance and the room around them.
 #[derive(Clone, Debug)]
-struct Band {
+pub struct Band {
     players: Vec<Player>,
     clicker: Clicker,
     room: Room,
@@ -41,11 +38,11 @@ impl Synth {
             reckoned: 0,
         };
         let total = end.saturating_add((TAIL_SECONDS * rate) as u64);
-        Self { band, outlet: Outlet::new(sample_rate, total) }
+        Self::over(band, sample_rate, total)
     }
 }
 
-impl Band {
+impl Blocks for Band {
     fn block(&mut self, left: &mut [f32; QUANTUM], right: &mut [f32; QUANTUM]) {
         *left = [0.0; QUANTUM];
         *right = [0.0; QUANTUM];
@@ -56,31 +53,5 @@ impl Band {
         self.clicker.add(self.reckoned, left, right, &mut send);
         self.room.add(&send, left, right);
         self.reckoned += QUANTUM as u64;
-    }
-}
-
-impl Renderer for Synth {
-    fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
-        self.outlet.fill(left, right, |left, right| self.band.block(left, right));
-    }
-
-    fn sample_rate(&self) -> u32 {
-        self.outlet.sample_rate()
-    }
-
-    fn position_frames(&self) -> u64 {
-        self.outlet.position()
-    }
-
-    fn total_frames(&self) -> u64 {
-        self.outlet.total()
-    }
-
-    fn finished(&self) -> bool {
-        self.outlet.finished()
-    }
-
-    fn silence(&mut self) {
-        self.outlet.silence();
     }
 }

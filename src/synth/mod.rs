@@ -32,8 +32,8 @@ mod voice;
 use fade::Fade;
 use limiter::Limiter;
 
-pub use band::Synth;
+pub use band::{Band, Synth};
 pub use limiter::CEILING;
-pub use outlet::Outlet;
+pub use outlet::{Blocks, Outlet};
 pub use renderer::Renderer;
 pub use schedule::{QUANTUM, frame_at};

@@ -1,9 +1,16 @@
-use super::{Fade, Limiter, QUANTUM};
+use super::{Fade, Limiter, QUANTUM, Renderer};
 
-/// The way out of a renderer: takes blocks of [`QUANTUM`] frames as they are reckoned, limits them,
-/// and hands them out in pieces of any length, up to the end or the damping hand.
+/// What reckons the sound of a performance, block after block.
+pub trait Blocks: Send {
+    /// Fills the next block of each side. Takes no memory and no lock.
+    fn block(&mut self, left: &mut [f32; QUANTUM], right: &mut [f32; QUANTUM]);
+}
+
+/// A renderer of blocks: takes [`QUANTUM`] frames at a time as they are reckoned, limits them, and
+/// hands them out in pieces of any length, up to the end or the damping hand.
 #[derive(Clone, Debug)]
-pub struct Outlet {
+pub struct Outlet<B> {
+    blocks: B,
     sample_rate: u32,
     limiter: Limiter,
     fade: Fade,
@@ -16,10 +23,11 @@ pub struct Outlet {
     primed: bool,
 }
 
-impl Outlet {
+impl<B: Blocks> Outlet<B> {
     /// For that many frames in all.
-    pub fn new(sample_rate: u32, total: u64) -> Self {
+    pub fn over(blocks: B, sample_rate: u32, total: u64) -> Self {
         Self {
+            blocks,
             sample_rate,
             limiter: Limiter::new(sample_rate),
             fade: Fade::new(sample_rate),
@@ -31,14 +39,10 @@ impl Outlet {
             primed: false,
         }
     }
+}
 
-    /// Fills both slices; `reckon` fills one block of each side after the other.
-    pub fn fill(
-        &mut self,
-        left: &mut [f32],
-        right: &mut [f32],
-        mut reckon: impl FnMut(&mut [f32; QUANTUM], &mut [f32; QUANTUM]),
-    ) {
+impl<B: Blocks> Renderer for Outlet<B> {
+    fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
         let frames = left.len().min(right.len());
         let mut done = 0;
         while done < frames && !self.finished() {
@@ -46,7 +50,7 @@ impl Outlet {
                 // The limiter holds one block back: reckoned one ahead, the first frame out is the
                 // song's first.
                 for _ in 0..if self.primed { 1 } else { 2 } {
-                    reckon(&mut self.left, &mut self.right);
+                    self.blocks.block(&mut self.left, &mut self.right);
                     self.limiter.next(&mut self.left, &mut self.right);
                 }
                 self.primed = true;
@@ -72,28 +76,23 @@ impl Outlet {
         }
     }
 
-    /// Frames a second.
-    pub const fn sample_rate(&self) -> u32 {
+    fn sample_rate(&self) -> u32 {
         self.sample_rate
     }
 
-    /// The next frame to be handed out.
-    pub const fn position(&self) -> u64 {
+    fn position_frames(&self) -> u64 {
         self.position
     }
 
-    /// Frames in all.
-    pub const fn total(&self) -> u64 {
+    fn total_frames(&self) -> u64 {
         self.total
     }
 
-    /// True once only silence will come.
-    pub fn finished(&self) -> bool {
+    fn finished(&self) -> bool {
         self.position >= self.total || self.fade.is_over()
     }
 
-    /// Begins the fall to silence.
-    pub fn silence(&mut self) {
+    fn silence(&mut self) {
         self.fade.begin();
     }
 }
