@@ -1,0 +1,64 @@
+//! What the documents show can be used as it stands there.
+#![allow(clippy::unwrap_used)] // A test fails by panicking.
+
+use std::fs;
+use std::path::Path;
+
+use openchair::chart::read_song;
+use openchair::style::read_style;
+use openchair::text::{Problems, Source, report};
+
+/// The first example in TOML of a document.
+fn example(document: &str) -> Source {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(document);
+    let text = fs::read_to_string(path).unwrap();
+    let (_, rest) = text.split_once("```toml\n").unwrap();
+    let (example, _) = rest.split_once("```").unwrap();
+    Source::new(document, example).unwrap()
+}
+
+#[test]
+fn the_readmes_song_is_right() {
+    let source = example("README.md");
+    let mut problems = Problems::new();
+    let song = read_song(&source, &mut problems);
+    assert!(problems.is_empty(), "{}", report(&source, &problems, false));
+    assert!(song.is_some());
+}
+
+#[test]
+fn the_smallest_style_is_right() {
+    let source = example("backing-styles/README.md");
+    let mut problems = Problems::new();
+    let style = read_style("small", &source, &mut problems);
+    assert!(problems.is_empty(), "{}", report(&source, &problems, false));
+    assert!(style.is_some());
+}
+
+/// Every option that the program has is in the README, and every file that it names is there.
+#[test]
+fn the_readme_knows_the_options_and_the_songs() {
+    let readme =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    for command in ["play", "export"] {
+        let help = std::process::Command::new(env!("CARGO_BIN_EXE_openchair"))
+            .args([command, "--help"])
+            .output()
+            .unwrap();
+        let help = String::from_utf8(help.stdout).unwrap();
+        let options = help.split_whitespace().filter(|word| word.starts_with("--"));
+        for option in options.filter(|option| !["--help", "--output", "--format"].contains(option))
+        {
+            assert!(readme.contains(option), "README.md says nothing of {option}");
+        }
+    }
+    for song in
+        readme.split(|c: char| c.is_whitespace() || c == '`').filter(|w| w.starts_with("songs/"))
+    {
+        let file = song.trim_start_matches("SONG=");
+        assert!(
+            file == "songs/" || Path::new(env!("CARGO_MANIFEST_DIR")).join(file).exists(),
+            "{file}"
+        );
+    }
+}
