@@ -171,7 +171,7 @@ impl MidiOut for Stamp {
         Ok(())
     }
 
-    fn take_back(&mut self) {}
+    fn take_back(&mut self, _from: Nanos) {}
 
     fn close(self: Box<Self>) {}
 }

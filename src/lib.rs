@@ -2,8 +2,8 @@
 //!
 //! The modules stand in one direction; each imports only what stands before it:
 //!
-//! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`synth`],
-//! [`sink`] → [`live`] → [`cli`].
+//! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`practice`],
+//! [`synth`], [`sink`] → [`live`] → [`screen`] → [`cli`].
 //!
 //! Everything up to [`perform`] is pure: no clock, no files, no global state. The same song, options
 //! and seed give the same notes.
@@ -15,6 +15,8 @@ pub mod chart;
 pub mod cli;
 pub mod live;
 pub mod perform;
+pub mod practice;
+pub mod screen;
 pub mod sink;
 pub mod style;
 pub mod synth;

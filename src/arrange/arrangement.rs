@@ -35,6 +35,9 @@ pub struct Arrangement {
     pub spans: Vec<Span>,
     /// The stops of the bars that have any.
     pub stops: Vec<StopSpan>,
+    /// How many bars a round has, if the last bar leads back to the first: the bars are one such
+    /// round or more. `None` for a song that ends.
+    pub round: Option<usize>,
     /// The passes of the form, and the ending.
     pub passes: Vec<PassStart>,
     /// Bars of clicks before the first bar.
@@ -48,6 +51,8 @@ pub struct Arrangement {
 /// One bar.
 #[derive(Clone, Debug)]
 pub struct Bar {
+    /// Its number in the song as played, from 1.
+    pub number: usize,
     /// Where it begins.
     pub start: Ticks,
     /// Its meter.

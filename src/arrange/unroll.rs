@@ -76,6 +76,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         bars: line.bars,
         spans: line.spans,
         stops: line.stops,
+        round: None,
         passes,
         count_in: plan.count_in,
         start,
@@ -175,6 +176,7 @@ impl Timeline {
                 self.lay_stops(&bar.stops);
             }
             self.bars.push(Bar {
+                number: self.bars.len() + 1,
                 start: self.at,
                 meter: bar.meter,
                 spans,

@@ -159,7 +159,7 @@ impl Player<'_> {
     }
 
     fn damp_all(&mut self, out: &mut dyn MidiOut) {
-        let _ = catch_unwind(AssertUnwindSafe(|| out.take_back()));
+        let _ = catch_unwind(AssertUnwindSafe(|| out.take_back(AT_ONCE)));
         // A note whose note-off was queued counted as ended; if that was taken back, it still sounds.
         let surely_out = self.clock.now().0 - UNSURE;
         let queues = out.ahead() > Nanos(0);

@@ -28,7 +28,7 @@ impl Schedule {
         let due = messages(performance).into_iter().map(|timed| {
             let set_up = match timed.message {
                 Message::Control { .. } | Message::Program { .. } => timed.at == Ticks::ZERO,
-                Message::NoteOn { .. } | Message::NoteOff { .. } => false,
+                _ => false,
             };
             let at =
                 if set_up { Nanos(-SET_UP_AHEAD.0) } else { performance.tempo.nanos(timed.at) };

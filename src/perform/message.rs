@@ -5,7 +5,7 @@ use crate::time::Ticks;
 /// The channel that General MIDI keeps for percussion, from 0: the count-in's.
 pub const CLICK_CHANNEL: u8 = 9;
 
-/// A channel message of MIDI 1.0, of the kinds that the band sends.
+/// A message of MIDI 1.0, of the kinds that the band sends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
 pub enum Message {
@@ -13,6 +13,25 @@ pub enum Message {
     Control { channel: u8, controller: u8, value: u8 },
     Program { channel: u8, program: u8 },
     NoteOn { channel: u8, pitch: MidiNote, velocity: u8 },
+    Sync(Sync),
+}
+
+/// The messages of MIDI 1.0 that keep two machines together ("MIDI clock"). No file holds them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sync {
+    /// Timing clock: 24 to the quarter note.
+    Clock,
+    /// The next timing clock is the song's first.
+    Start,
+    /// The next timing clock goes on from the song position.
+    Continue,
+    /// The timing clocks mean nothing until the next start.
+    Stop,
+    /// Where the song goes on: in sixteenth notes from its beginning, 0 to 16,383.
+    Position {
+        /// The count.
+        sixteenths: u16,
+    },
 }
 
 impl Message {
@@ -26,6 +45,14 @@ impl Message {
             Self::Program { channel, program } => ([0xC0 | channel, program, 0], 2),
             Self::NoteOn { channel, pitch, velocity } => {
                 ([0x90 | channel, pitch.get(), velocity], 3)
+            }
+            Self::Sync(Sync::Clock) => ([0xF8, 0, 0], 1),
+            Self::Sync(Sync::Start) => ([0xFA, 0, 0], 1),
+            Self::Sync(Sync::Continue) => ([0xFB, 0, 0], 1),
+            Self::Sync(Sync::Stop) => ([0xFC, 0, 0], 1),
+            Self::Sync(Sync::Position { sixteenths }) => {
+                // Two data bytes of seven bits, the lower first.
+                ([0xF2, (sixteenths & 0x7F) as u8, (sixteenths >> 7 & 0x7F) as u8], 3)
             }
         }
     }
@@ -100,6 +127,12 @@ mod tests {
             ([0x92, 0x30, 0x60], 3)
         );
         assert_eq!(Message::Program { channel: 0, program: 5 }.bytes(), ([0xC0, 0x05, 0], 2));
+        // Song position pointer, lower seven bits first (MIDI 1.0 Detailed Specification 4.2, from
+        // memory): 8 is two quarters in.
+        let position = |sixteenths| Message::Sync(Sync::Position { sixteenths }).bytes();
+        assert_eq!(position(8), ([0xF2, 8, 0], 3));
+        assert_eq!(position(16_383), ([0xF2, 0x7F, 0x7F], 3));
+        assert_eq!(Message::Sync(Sync::Clock).bytes().0[0], 0xF8);
     }
 
     #[test]

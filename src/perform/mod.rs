@@ -18,6 +18,6 @@ mod swing;
 use perform::CHOKE_MILLIS;
 
 pub use crate::style::Instrument;
-pub use message::{CLICK_CHANNEL, Message, TimedMessage, messages, note_messages};
+pub use message::{CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages};
 pub use perform::{StyleMismatch, perform};
 pub use performance::{Note, Part, Performance};

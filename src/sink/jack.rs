@@ -190,7 +190,7 @@ impl MidiOut for JackPort {
         Ok(())
     }
 
-    fn take_back(&mut self) {
+    fn take_back(&mut self, _from: Nanos) {
         self.queue.take_back();
     }
 

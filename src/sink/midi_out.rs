@@ -23,8 +23,20 @@ pub trait MidiOut: Send {
     /// The port took it not: nothing more can be played there.
     fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError>;
 
-    /// Drops what is queued and has not gone out yet.
-    fn take_back(&mut self);
+    /// How long before its due time a message is past taking back; 0 for an output that sends at
+    /// once.
+    fn guard(&self) -> Nanos {
+        Nanos(0)
+    }
+
+    /// Drops what is queued and due at `from` or later, which should lie at least [`Self::guard`]
+    /// ahead: of what is due sooner, some may have gone out.
+    fn take_back(&mut self, from: Nanos);
+
+    /// True once the port behind it has gone: what is sent reaches nobody, and another must be opened.
+    fn is_lost(&self) -> bool {
+        false
+    }
 
     /// What went wrong behind the port so far.
     fn losses(&self) -> Losses {
@@ -90,7 +102,7 @@ impl Recording {
                 Message::NoteOff { channel, pitch } => {
                     on.retain(|&note| note != (channel, pitch.get()));
                 }
-                Message::Control { .. } | Message::Program { .. } => {}
+                _ => {}
             }
         }
         on
@@ -173,8 +185,12 @@ impl MidiOut for Recorder {
         Ok(())
     }
 
-    fn take_back(&mut self) {
-        let gone = (self.now)().0 + self.period.0;
+    fn guard(&self) -> Nanos {
+        self.period
+    }
+
+    fn take_back(&mut self, from: Nanos) {
+        let gone = ((self.now)().0 + self.period.0).max(from.0.saturating_sub(1));
         self.recording.lock().sent.retain(|sent| sent.due.0 <= gone);
     }
 

@@ -110,7 +110,7 @@ impl MidiOut for SystemPort {
         })
     }
 
-    fn take_back(&mut self) {}
+    fn take_back(&mut self, _from: Nanos) {}
 
     fn close(self: Box<Self>) {
         thread::sleep(LEAVING);

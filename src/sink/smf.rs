@@ -79,15 +79,16 @@ fn notes_track<'a>(
     let mut line = Line::new(notes.len() * 2 + set_up.len() + 2);
     line.push(Ticks::ZERO, TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes())));
     for &message in set_up {
-        line.push(Ticks::ZERO, event(message));
+        line.extend(Ticks::ZERO, event(message));
     }
     for TimedMessage { at, message } in note_messages(channel, notes) {
-        line.push(at, event(message));
+        line.extend(at, event(message));
     }
     line.finish(end)
 }
 
-fn event(message: Message) -> TrackEventKind<'static> {
+/// A message as a file holds it; `None` for what only keeps running machines together.
+fn event(message: Message) -> Option<TrackEventKind<'static>> {
     let (channel, message) = match message {
         Message::NoteOff { channel, pitch } => {
             // 64 is the release velocity of an instrument that does not sense it (MIDI 1.0).
@@ -104,8 +105,9 @@ fn event(message: Message) -> TrackEventKind<'static> {
             let (controller, value) = (u7::new(controller), u7::new(value));
             (channel, MidiMessage::Controller { controller, value })
         }
+        Message::Sync(_) => return None,
     };
-    TrackEventKind::Midi { channel: u4::new(channel), message }
+    Some(TrackEventKind::Midi { channel: u4::new(channel), message })
 }
 
 /// A track being written: turns times into the spans between events.
@@ -117,6 +119,12 @@ struct Line<'a> {
 impl<'a> Line<'a> {
     fn new(capacity: usize) -> Self {
         Self { track: Vec::with_capacity(capacity + 1), last: Ticks::ZERO }
+    }
+
+    fn extend(&mut self, at: Ticks, kind: Option<TrackEventKind<'a>>) {
+        if let Some(kind) = kind {
+            self.push(at, kind);
+        }
     }
 
     fn push(&mut self, at: Ticks, kind: TrackEventKind<'a>) {

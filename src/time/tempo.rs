@@ -56,6 +56,27 @@ impl Tempo {
         Nanos(i64::try_from(nanos).unwrap_or(if nanos < 0 { i64::MIN } else { i64::MAX }))
     }
 
+    /// How many whole ticks have gone by in a time; the inverse of [`Self::nanos`].
+    pub fn ticks(self, time: Nanos) -> Ticks {
+        let scaled = i128::from(time.0) * i128::from(Ticks::PER_QUARTER);
+        let ticks = scaled.div_euclid(i128::from(self.micros_per_quarter) * 1000);
+        Ticks::new(i64::try_from(ticks).unwrap_or(if ticks < 0 { i64::MIN } else { i64::MAX }))
+    }
+
+    /// The same tempo played at `percent` of its speed, held to the same range.
+    #[must_use]
+    pub fn at_speed(self, percent: f64) -> Self {
+        let micros = (f64::from(self.micros_per_quarter) * 100.0 / percent).round();
+        let micros = if micros.is_nan() { f64::INFINITY } else { micros };
+        Self { micros_per_quarter: micros.clamp(1.0, 16_777_215.0) as u32 }
+    }
+
+    /// From microseconds a quarter note, held to 1 to 16,777,215.
+    pub const fn from_micros(micros_per_quarter: u32) -> Self {
+        let micros = if micros_per_quarter == 0 { 1 } else { micros_per_quarter };
+        Self { micros_per_quarter: if micros > 16_777_215 { 16_777_215 } else { micros } }
+    }
+
     /// How many ticks (rounded) a time in milliseconds is.
     pub fn ticks_in_millis(self, millis: f64) -> Ticks {
         let per_milli = f64::from(Ticks::PER_QUARTER) * 1000.0 / f64::from(self.micros_per_quarter);
@@ -82,6 +103,17 @@ mod tests {
         let quarters = 8_000;
         let at = Ticks::QUARTER * quarters;
         assert_eq!(tempo.nanos(at).0, quarters * i64::from(tempo.micros_per_quarter()) * 1000);
+    }
+
+    #[test]
+    fn ticks_are_the_inverse_of_nanos() {
+        let tempo = Tempo::new(97.0, Meter::FourFour, 83.0);
+        for tick in [-5000, -1, 0, 1, 7, 959, 1_000_003] {
+            // The nanosecond is rounded towards zero, so look one later.
+            let time = tempo.nanos(Ticks::new(tick));
+            assert_eq!(tempo.ticks(Nanos(time.0 + 1)), Ticks::new(tick));
+        }
+        assert_eq!(Tempo::from_micros(500_000).at_speed(50.0), Tempo::from_micros(1_000_000));
     }
 
     #[test]

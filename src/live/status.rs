@@ -1,0 +1,62 @@
+use crate::chart::RoleSet;
+use crate::time::{Nanos, Tempo, Ticks};
+
+/// What the band is doing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Standing {
+    /// Clicks before the bar that [`Status::bar`] names. They began at [`Status::bar_start`] less
+    /// `bars` bars of the song's meter.
+    CountingIn {
+        /// Bars of clicks in all.
+        bars: u32,
+    },
+    /// The bar is being played.
+    Playing,
+    /// Silent, to go on from the beginning of the bar.
+    #[default]
+    Paused,
+    /// The song, or the last round, is over.
+    Ended,
+}
+
+/// How the band stands, as it is heard now: not as it was sent ahead.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Status {
+    /// Which score is played: [`Score::id`](super::Score::id).
+    pub score: u32,
+    /// What the band does.
+    pub standing: Standing,
+    /// The bar, in the score's arrangement.
+    pub bar: usize,
+    /// When the bar's first beat sounds or sounded; after a change of tempo within the bar, when it
+    /// would have at the present tempo. So the place in the bar is (now - `bar_start`) at `tempo`.
+    pub bar_start: Nanos,
+    /// The present tempo.
+    pub tempo: Tempo,
+    /// Rounds of the loop that were finished; 0 where nothing loops.
+    pub round: u32,
+    /// Passes begun since playing began, less one: what [`Chairs`](crate::practice::Chairs) count.
+    pub pass: u32,
+    /// Who is silent by hand.
+    pub muted: RoleSet,
+    /// Who is silent by the rule of chairs.
+    pub out: RoleSet,
+    /// Notes that were dropped because they came too late to be played.
+    pub dropped: u64,
+    /// True while the port or the sound device is gone.
+    pub lost: bool,
+}
+
+impl Status {
+    /// The place in the bar at `now`: below zero while counting in, zero while paused, held below
+    /// `length` of the bar.
+    pub fn place(&self, now: Nanos, length: Ticks) -> Ticks {
+        match self.standing {
+            Standing::Paused | Standing::Ended => Ticks::ZERO,
+            Standing::CountingIn { .. } | Standing::Playing => {
+                let ticks = self.tempo.ticks(Nanos(now.0.saturating_sub(self.bar_start.0)));
+                ticks.min(length - Ticks::new(1))
+            }
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! The live screen: what a player reads from two metres away.
