@@ -117,6 +117,7 @@ fn clicks(song: &Arrangement) -> Vec<Note> {
                 end: start + Ticks::EIGHTH,
                 pitch: if first { HIGH } else { LOW },
                 velocity: if first { 112 } else { 92 },
+                bar: 0,
             }
         })
         .collect()

@@ -16,6 +16,8 @@ pub(super) struct Strings {
     /// begins once the last string of the stroke before it is struck.
     reached: Ticks,
     end: Ticks,
+    /// The bar that is being played.
+    bar: u32,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -37,7 +39,12 @@ pub(super) struct Ring {
 impl Strings {
     /// An instrument of a performance that ends at `end`.
     pub(super) fn new(end: Ticks) -> Self {
-        Self { sounding: [None; STRINGS], notes: Vec::new(), reached: Ticks::ZERO, end }
+        Self { sounding: [None; STRINGS], notes: Vec::new(), reached: Ticks::ZERO, end, bar: 0 }
+    }
+
+    /// From now on notes belong to that bar.
+    pub(super) const fn set_bar(&mut self, bar: u32) {
+        self.bar = bar;
     }
 
     /// Strikes a string.
@@ -67,7 +74,7 @@ impl Strings {
         self.damp(string, at);
         if let Some(slot) = self.sounding.get_mut(string) {
             *slot = Some(Sounding { note: self.notes.len(), ring });
-            self.notes.push(Note { start: at, end: self.end, pitch, velocity });
+            self.notes.push(Note { start: at, end: self.end, pitch, velocity, bar: self.bar });
         }
     }
 
