@@ -1,7 +1,7 @@
 use crate::sink::MidiOut;
 
-/// The places of the playing thread's outputs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+/// Which of the two places an output takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Slot {
     /// The MIDI port.
     Port,
@@ -9,10 +9,10 @@ pub enum Slot {
     Sound,
 }
 
-/// An output on its way: to the playing thread to be played to, or lost and on its way back to be
-/// closed.
+/// An output for a slot: a new one on its way to the playing thread, or a lost one on its way back, to
+/// be closed.
 pub struct Supply {
-    /// Its place.
+    /// Which.
     pub slot: Slot,
     /// The output.
     pub out: Box<dyn MidiOut>,
