@@ -4,15 +4,13 @@ use super::args::Options;
 use super::failure::{Failure, tell};
 use super::library;
 use crate::arrange::{Arrangement, arrange};
+use crate::chart::Song;
 use crate::perform::{Performance, perform};
+use crate::style::Style;
 use crate::text::Problems;
 
-/// From a song file and the options to what the band will play.
-pub(super) fn rehearse(
-    path: &Path,
-    options: &Options,
-    count_in: u32,
-) -> Result<(Arrangement, Performance), Failure> {
+/// A song and the style that it is played in.
+pub(super) fn song_and_style(path: &Path, options: &Options) -> Result<(Song, Style), Failure> {
     let source = library::read(path)?;
     let mut problems = Problems::new();
     let Some((song, own_style)) = library::song(path, &source, &mut problems)? else {
@@ -22,6 +20,16 @@ pub(super) fn rehearse(
         Some(wanted) => library::chosen_style(wanted, path, &song)?,
         None => own_style,
     };
+    Ok((song, style))
+}
+
+/// From a song file and the options to what the band will play.
+pub(super) fn rehearse(
+    path: &Path,
+    options: &Options,
+    count_in: u32,
+) -> Result<(Arrangement, Performance), Failure> {
+    let (song, style) = song_and_style(path, options)?;
     let plan = options.plan(count_in);
     let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
     if arrangement.playing().is_empty() {
