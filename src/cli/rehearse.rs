@@ -9,7 +9,21 @@ use crate::perform::{Performance, perform};
 use crate::style::Style;
 use crate::text::Problems;
 
-/// A song and the style that it is played in.
+/// From a song file and the options to what the band will play.
+pub(super) fn rehearse(
+    path: &Path,
+    options: &Options,
+    count_in: u32,
+) -> Result<(Arrangement, Performance), Failure> {
+    let (song, style) = song_and_style(path, options)?;
+    let plan = options.plan(count_in);
+    let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
+    remark(&song, &style, &arrangement, options);
+    let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
+    Ok((arrangement, performance))
+}
+
+/// The song of a file, and the style that it is to be played in.
 pub(super) fn song_and_style(path: &Path, options: &Options) -> Result<(Song, Style), Failure> {
     let source = library::read(path)?;
     let mut problems = Problems::new();
@@ -23,15 +37,8 @@ pub(super) fn song_and_style(path: &Path, options: &Options) -> Result<(Song, St
     Ok((song, style))
 }
 
-/// From a song file and the options to what the band will play.
-pub(super) fn rehearse(
-    path: &Path,
-    options: &Options,
-    count_in: u32,
-) -> Result<(Arrangement, Performance), Failure> {
-    let (song, style) = song_and_style(path, options)?;
-    let plan = options.plan(count_in);
-    let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
+/// Says what is odd about what will be played, though it can be.
+pub(super) fn remark(song: &Song, style: &Style, arrangement: &Arrangement, options: &Options) {
     if arrangement.playing().is_empty() {
         tell("nobody plays: every chair is open");
     }
@@ -52,6 +59,4 @@ pub(super) fn rehearse(
     {
         tell(format!("a song in {} stays in its mode: playing in {}", song.key, arrangement.key));
     }
-    let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
-    Ok((arrangement, performance))
 }

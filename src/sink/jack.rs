@@ -15,7 +15,9 @@ use jack::{
     Port, PortFlags, PortSpec, ProcessHandler, ProcessScope, RawMidi,
 };
 
-use super::{Cycle, FrameQueue, FrameWriter, Losses, MidiOut, PortError, frame_queue, quietly};
+use super::{
+    Cycle, FrameQueue, FrameWriter, Losses, MidiOut, PortError, frame_guard, frame_queue, quietly,
+};
 use crate::perform::Message;
 use crate::time::Nanos;
 
@@ -190,8 +192,12 @@ impl MidiOut for JackPort {
         Ok(())
     }
 
-    fn take_back(&mut self, _from: Nanos) {
-        self.queue.take_back();
+    fn guard(&self) -> Nanos {
+        frame_guard(self.rate, self.period.load(Ordering::Relaxed))
+    }
+
+    fn take_back(&mut self, from: Nanos) {
+        self.queue.take_back(from);
     }
 
     fn losses(&self) -> Losses {

@@ -1,5 +1,7 @@
 //! Where a performance goes: a file, a MIDI port, a sound device. No sink knows another.
 
+mod cuts;
+mod frame_map;
 mod frames;
 #[cfg(unix)]
 mod jack;
@@ -16,8 +18,9 @@ mod soundfont;
 mod soundfont_file;
 mod wav;
 mod whole_file;
+mod written_notes;
 
-pub use frames::{Cycle, FrameQueue, FrameWriter, frame_queue};
+pub use frames::{Cycle, FrameQueue, FrameWriter, frame_guard, frame_queue};
 pub use midi_out::{AT_ONCE, Losses, MidiOut, Recorder, Recording, Sent};
 pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, open, ports_list};
 pub use port_error::PortError;
