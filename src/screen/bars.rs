@@ -18,9 +18,14 @@ pub(super) fn draw_line(
     let high = dot.map_or(1, Dot::rows).min(area.height);
     let lanes = area.height - high;
     let beat_rows = lanes.min(if dot.is_some() { 2 } else { 1 });
-    for (at, bar, cell) in placed(&view.line, view.here, area, dot) {
+    let shown = placed(&view.line, view.here, area, dot);
+    let dot = dot.map(|dot| if all_fit(&shown, Dot::WIDE) { Dot::WIDE } else { dot });
+    if let Some((.., last)) = shown.last() {
+        bar_line(split(area, last.right() - area.x).1, buffer);
+    }
+    for (at, bar, cell) in shown {
         let here = at == view.here;
-        border(bar, cell, buffer);
+        bar_line(cell, buffer);
         let inner = inside(cell);
         let style = if here { bold() } else { Style::new() };
         draw_bar(bar, Rect { height: high, ..inner }, dot, style, buffer);
@@ -36,8 +41,9 @@ pub(super) fn draw_next_line(view: &View, area: Rect, dot: Option<Dot>, buffer: 
     if area.height == 0 {
         return;
     }
-    let first_page = placed(&view.next_line, 0, area, dot);
-    for (_, bar, cell) in first_page {
+    let shown = placed(&view.next_line, 0, area, dot);
+    let dot = dot.map(|dot| if all_fit(&shown, Dot::WIDE) { Dot::WIDE } else { dot });
+    for (_, bar, cell) in shown {
         draw_bar(bar, inside(cell), dot, faint(), buffer);
     }
 }
@@ -57,7 +63,8 @@ fn placed(
     let pages = bars.len().div_ceil(fitting).max(1);
     let a_page = bars.len().div_ceil(pages).max(1);
     // Lines of a bar or two are drawn as if they had four, so that bars are of one size.
-    let wide = area.width / u16::try_from(a_page.max(4.min(fitting))).unwrap_or(u16::MAX).max(1);
+    let wide = area.width.saturating_sub(1)
+        / u16::try_from(a_page.max(4.min(fitting))).unwrap_or(u16::MAX).max(1);
     let from = here / a_page * a_page;
     bars.iter()
         .enumerate()
@@ -76,10 +83,17 @@ fn inside(cell: Rect) -> Rect {
     Rect { width: inner.width.saturating_sub(1), ..inner }
 }
 
-fn border(_: &BarView, cell: Rect, buffer: &mut Buffer) {
+fn bar_line(cell: Rect, buffer: &mut Buffer) {
     for y in cell.top()..cell.bottom() {
         put("│", Rect::new(cell.x, y, cell.width.min(1), 1), Style::new(), buffer);
     }
+}
+
+/// True if letters of that size fit into all the bars.
+fn all_fit(shown: &[(usize, &BarView, Rect)], dot: Dot) -> bool {
+    shown.iter().all(|(_, bar, cell)| {
+        in_place(&bar.shares, inside(*cell).width, 2, |text| dot.columns(text)).is_some()
+    })
 }
 
 /// The chords at their places in the bar.

@@ -17,6 +17,8 @@ pub(super) struct Dot {
 impl Dot {
     /// The smallest that can be read: a letter is three cells wide and four high.
     pub(super) const SMALL: Self = Self { across: 1, down: 1 };
+    /// As high, and twice as wide.
+    pub(super) const WIDE: Self = Self { across: 2, down: 1 };
 
     /// Cells from the top of a letter to its foot.
     pub(super) const fn rows(self) -> u16 {
@@ -60,6 +62,19 @@ pub(super) fn can_write(text: &str) -> bool {
 
 /// Writes big text into an area from its upper left corner; what does not fit is cut off.
 pub(super) fn write(text: &str, dot: Dot, area: Rect, style: Style, buffer: &mut Buffer) {
+    ink(text, dot, 0, area, style, buffer);
+}
+
+/// The same with the letters' feet on the area's last row, where half a row would be left over.
+pub(super) fn write_at_foot(text: &str, dot: Dot, area: Rect, style: Style, buffer: &mut Buffer) {
+    let rows = dot.rows().min(area.height);
+    let area = Rect { y: area.bottom() - rows, height: rows, ..area };
+    let over = (dot.rows() * 2).saturating_sub(dot.down * HEIGHT as u16);
+    ink(text, dot, over, area, style, buffer);
+}
+
+/// Writes letters that begin some half rows below the area's top.
+fn ink(text: &str, dot: Dot, drop: u16, area: Rect, style: Style, buffer: &mut Buffer) {
     let area = area.intersection(buffer.area);
     let letters: Vec<(usize, Letter)> = text
         .chars()
@@ -71,6 +86,7 @@ pub(super) fn write(text: &str, dot: Dot, area: Rect, style: Style, buffer: &mut
         })
         .collect();
     let inked = |x: u16, y: u16| {
+        let Some(y) = y.checked_sub(drop) else { return false };
         let (column, row) = (usize::from(x / dot.across), usize::from(y / dot.down));
         let upto = letters.partition_point(|(left, _)| *left <= column);
         let letter = upto.checked_sub(1).and_then(|at| letters.get(at));

@@ -1,7 +1,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::big::{Dot, write};
+use super::big::{Dot, write, write_at_foot};
 use super::draw::{bold, put, split, words};
 use super::place::Coming;
 use super::view::{ChordWords, Now, View};
@@ -18,15 +18,18 @@ pub(super) fn draw_now(view: &View, area: Rect, buffer: &mut Buffer) {
 /// The next chord, and below it the beats to it.
 pub(super) fn draw_coming(view: &View, next: Rect, count: Rect, buffer: &mut Buffer) {
     // An arrow in front says that it is still to come.
-    let (arrow, next) = split(next, 2);
+    let large = next.height >= 7;
+    let (arrow, next) = split(next, if large { 4 } else { 2 });
+    let arrow_dot = large.then_some(Dot::SMALL);
+    let sign = if large { ">" } else { "→" };
     let (left, beats) = (count, view.beats.to_string());
     match &view.coming {
         Coming::Chord(chord) => {
-            put("→", arrow, bold(), buffer);
+            words(sign, arrow_dot, arrow, bold(), buffer);
             draw_chord(chord, next, buffer);
         }
         Coming::End if view.now != Now::End => {
-            put("→", arrow, bold(), buffer);
+            words(sign, arrow_dot, arrow, bold(), buffer);
             draw_text("end", next, buffer);
         }
         Coming::End | Coming::Never => return,
@@ -36,7 +39,10 @@ pub(super) fn draw_coming(view: &View, next: Rect, count: Rect, buffer: &mut Buf
     let (room, word) = split(left, dot.map_or(4, |dot| dot.columns("88") + 2));
     let took = dot.map_or(beats.len() as u16, |dot| dot.columns(&beats));
     let (_, figures) = split(room, room.width.saturating_sub(took));
-    words(&beats, dot, figures, bold(), buffer);
+    match dot {
+        Some(dot) => write_at_foot(&beats, dot, figures, bold(), buffer),
+        None => _ = put(&beats, figures, bold(), buffer),
+    }
     let foot = Rect { y: word.bottom().saturating_sub(1), height: word.height.min(1), ..word };
     let (_, foot) = split(foot, 2);
     put(if view.beats == 1 { "beat" } else { "beats" }, foot, bold(), buffer);

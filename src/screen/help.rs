@@ -7,7 +7,7 @@ use super::keys::key_name;
 use crate::live::{Action, BINDINGS};
 
 /// Cells for the keys of a line.
-const KEYS: u16 = 13;
+const KEYS: u16 = 15;
 /// Cells for a line with its words.
 const LINE: u16 = 60;
 

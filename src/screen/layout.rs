@@ -50,19 +50,18 @@ pub(super) fn layout(frame: Rect) -> Layout {
     let all_big = (width >= 170 && height >= 52).then_some(Dot::SMALL);
     let line = |dot: Option<Dot>| dot.map_or(1, Dot::rows);
     let margin = if width < 100 { 1 } else { 2 };
-    let beside = all_big.is_some();
 
     let header = line(all_big);
     let form = if all_big.is_some() { 4 } else { 1 + u16::from(height >= 22) };
     let bars = line(big) + if big.is_some() { 3 } else { 1 + u16::from(height >= 18) };
     let next_line = if height >= 20 { line(all_big) } else { 0 };
     let chairs = line(big);
-    let singer = if beside { 0 } else { line(big) };
+    let singer = line(big);
     let notice = line(all_big);
     let rest = height - header - form - bars - next_line - chairs - singer - notice;
-    // At least one row free below the chords; letters in between two heights would leave the rest
-    // empty anyway.
-    let block = match rows_of_letters(rest - 1) {
+    // At least one row free below the chords, and more where there is room.
+    let air = if height < 30 { 1 } else { 3 };
+    let block = match rows_of_letters(rest - air) {
         7 if rest > 8 => 8,
         rows => rows,
     };
@@ -83,8 +82,8 @@ pub(super) fn layout(frame: Rect) -> Layout {
     let mut places = Layout { all_big, big, ..Layout::default() };
     // Where there is little to share out, it goes below the chords first.
     let below = gap(3);
-    let above = gap(2);
-    let before_chairs = gap(1);
+    let before_chairs = gap(2);
+    let above = gap(1);
     places.header = rows(header, 0);
     places.form = rows(form, above);
     let block_area = rows(block, below);
@@ -102,10 +101,6 @@ pub(super) fn layout(frame: Rect) -> Layout {
     let count = rows_of_letters(block - next);
     places.next = Rect { height: next, ..side };
     places.count = Rect { y: side.bottom() - count, height: count, ..side };
-    if beside {
-        // Wide enough for both in big letters: a role has at most twelve, a lead fifteen.
-        (places.chairs, places.singer) = columns(places.chairs, inner - 16 * 3);
-    }
     places
 }
 

@@ -46,22 +46,25 @@ pub(super) fn draw_chairs(
     dot: Option<Dot>,
     buffer: &mut Buffer,
 ) {
-    let count = view.chairs.len().max(1) as u16;
-    // Room for the longest, `OPEN: guitar`, and no more than that and a gap, so that they stand
-    // together.
-    let longest = columns("OPEN: guitar", dot) + 4;
-    let wide = (area.width / count).min(longest);
-    for (at, chair) in (0_u16..).zip(&view.chairs) {
-        let place = Rect { x: area.x + at * wide, width: wide.saturating_sub(1), ..area };
+    let rooms = |dot| -> Vec<u16> {
+        let open = view.chairs.iter().map(|chair| chair_words(Chair { open: true, ..*chair }));
+        open.map(|text| columns(&text, dot).saturating_add(4)).collect()
+    };
+    let fits = |dot: &Dot| rooms(Some(*dot)).iter().sum::<u16>() <= area.width;
+    let dot = dot.map(|dot| if fits(&Dot::WIDE) { Dot::WIDE } else { dot });
+    let mut rest = area;
+    for (chair, room) in view.chairs.iter().zip(rooms(dot)) {
+        let (place, after) = split(rest, room);
         let text = chair_words(*chair);
+        let place = Rect { width: place.width.saturating_sub(1), ..place };
         if chair.open {
             plate(&text, dot, place, look.stressed(Stress::Open), buffer);
         } else {
             words(&text, dot, split(place, 1).1, Style::new(), buffer);
         }
+        rest = after;
     }
     if let Some(announced) = &view.announced {
-        let (_, rest) = split(area, wide * count + 1);
         let row = Rect { y: rest.y + rest.height.saturating_sub(1) / 2, height: 1, ..rest };
         if rest.height > 0 && cells(announced) <= rest.width {
             let (_, right) = split(row, row.width - cells(announced));
@@ -83,6 +86,8 @@ pub(super) fn draw_singer(
         (None, Singer::Pauses) => (view.singer.words(), Some(Stress::Room)),
         (None, singer) => (singer.words(), None),
     };
+    let dot =
+        dot.map(|dot| if Dot::WIDE.columns(&text) + 2 <= area.width { Dot::WIDE } else { dot });
     match stress {
         Some(stress) => {
             plate(&text, dot, area, look.stressed(stress), buffer);
