@@ -32,7 +32,7 @@ pub fn help_pages(area: Rect) -> usize {
 }
 
 /// Draws a page of the help, from 0, over all else.
-pub(super) fn draw_help(page: usize, area: Rect, buffer: &mut Buffer) {
+pub fn draw_help(page: usize, area: Rect, buffer: &mut Buffer) {
     clear(area, buffer);
     let (columns, rows) = grid(area);
     let pages = help_pages(area);

@@ -60,7 +60,7 @@ pub(super) fn layout(frame: Rect) -> Layout {
     let notice = line(all_big);
     let rest = height - header - form - bars - next_line - chairs - singer - notice;
     // At least one row free below the chords, and more where there is room.
-    let air = if height < 30 { 1 } else { 3 };
+    let air = if height < 30 { 1 } else { 2 };
     let block = match rows_of_letters(rest - air) {
         7 if rest > 8 => 8,
         rows => rows,

@@ -8,6 +8,8 @@ mod big;
 mod chart_line;
 mod chords;
 mod draw;
+#[cfg(test)]
+mod draw_tests;
 mod form_row;
 mod help;
 mod keys;
@@ -20,7 +22,7 @@ mod view;
 
 pub use chart_line::{BarView, Mark};
 pub use draw::{Look, draw};
-pub use help::help_pages;
+pub use help::{draw_help, help_pages};
 pub use place::{Coming, chord_words};
 pub use terminal::{Input, Screen};
 pub use view::{Chair, ChordWords, Drill, Facts, Now, Singer, View};
