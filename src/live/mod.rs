@@ -28,7 +28,7 @@ pub use action::{Action, BINDINGS, Binding, Key};
 pub use clock::{Clock, FakeClock, MonotonicClock};
 pub use command::{Command, Follow, Place};
 pub use control::Control;
-pub use desk::{Answer, Ask, Desk, Wish, WishError};
+pub use desk::{Answer, Ask, Desk, Opening, Wish, WishError};
 pub use engine::{Ends, Engine, Settings, engine};
 pub use keys::keys_as_markdown;
 pub use keeper::{Keeper, KeeperNotice, Keeping, Missing, Opener, keep};
