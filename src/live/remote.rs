@@ -84,6 +84,11 @@ impl StageDoor {
         self.lost.pop().ok()
     }
 
+    /// Its two queues: what comes out and what goes in, as [`keep`](super::keep) takes them.
+    pub fn into_queues(self) -> (Consumer<Supply>, Producer<Supply>) {
+        (self.lost, self.supplies)
+    }
+
     /// True once the playing thread is over.
     pub fn is_over(&self) -> bool {
         self.supplies.is_abandoned()
