@@ -7,9 +7,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 use super::drill::Drill;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
-use crate::practice::{
-    Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times,
-};
+use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
 use crate::text::{list, nearest};
 use crate::theory::Key;
 use crate::time::Tempo;
@@ -105,7 +103,9 @@ impl Live {
         if !sounds && self.device.is_some() {
             Some("--device: a port makes no sound; add --sound for both, or leave one of them out")
         } else if !sounds && self.soundfont.is_some() {
-            Some("--soundfont: a port makes no sound; add --sound for both, or leave one of them out")
+            Some(
+                "--soundfont: a port makes no sound; add --sound for both, or leave one of them out",
+            )
         } else if self.clock && !self.has_port() {
             Some("--clock is sent to a port; add --port NAME or --virtual")
         } else {

@@ -31,7 +31,7 @@ pub(super) struct Plain {
 #[derive(Debug, Default)]
 struct Shown {
     standing: Option<Standing>,
-    bar: Option<(u32, usize, u32)>,
+    bar: Option<u32>,
     pass: Option<(usize, u32)>,
 }
 
@@ -84,33 +84,27 @@ impl Shown {
         match status.standing {
             Standing::CountingIn { .. } if before != self.standing => {
                 lines.push("count-in".to_owned());
-                // The bar that comes is shown again, as it is played again.
-                self.bar = None;
             }
             Standing::Paused if before.is_some_and(|before| before != Standing::Paused) => {
                 lines.push("paused".to_owned());
-                self.bar = None;
             }
             _ => {}
         }
         if status.standing != Standing::Playing {
             return lines;
         }
-        let bar_played = (status.score, status.bar, status.round);
-        let Some(bar) = song.bars.get(status.bar).filter(|_| self.bar != Some(bar_played)) else {
+        let Some(bar) = song.bars.get(status.bar) else { return lines };
+        if self.bar == Some(status.visit) {
             return lines;
-        };
-        // A new key or tempo is a new score, and the same bar in it.
-        if self.bar.is_none_or(|(_, at, round)| (at, round) != (status.bar, status.round)) {
-            let pass = (bar.pass, status.pass);
-            if self.pass != Some(pass) {
-                self.pass = Some(pass);
-                let open = bar.resting.union(status.muted).union(status.out);
-                lines.push(pass_words(song, bar, open));
-            }
-            lines.push(format!("{:>5}  {}", bar.number, bar_words(song, bar)));
         }
-        self.bar = Some(bar_played);
+        self.bar = Some(status.visit);
+        let pass = (bar.pass, status.pass);
+        if self.pass != Some(pass) {
+            self.pass = Some(pass);
+            let open = bar.resting.union(status.muted).union(status.out);
+            lines.push(pass_words(song, bar, open));
+        }
+        lines.push(format!("{:>5}  {}", bar.number, bar_words(song, bar)));
         lines
     }
 }

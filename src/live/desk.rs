@@ -351,9 +351,15 @@ impl Desk {
         &self.style
     }
 
-    /// Practice speed in percent of the song's tempo.
-    pub const fn speed(&self) -> f64 {
-        self.speed
+    /// The tempo that counts as full speed.
+    pub fn full_tempo(&self) -> Tempo {
+        Tempo::new(self.base, self.song.meter, 100.0)
+    }
+
+    /// The practice speed that is heard, in percent.
+    pub fn speed(&self, status: &Status) -> f64 {
+        let full = f64::from(self.full_tempo().micros_per_quarter());
+        100.0 * full / f64::from(status.tempo.micros_per_quarter())
     }
 
     /// The bars that are looped.

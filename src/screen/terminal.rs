@@ -1,7 +1,7 @@
 use std::io::{self, Stdout, Write};
 use std::panic;
 use std::sync::Once;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicU8, Ordering};
 use std::time::{Duration, Instant};
 
 use ratatui::Terminal;
@@ -23,8 +23,12 @@ use crate::live::{Action, Key};
 /// Between two drawings at least: thirty a second, a fifth of what a hand needs to feel a delay.
 const BETWEEN: Duration = Duration::from_millis(33);
 
-/// True while the terminal is ours. One for the process, as the terminal is.
-static ENTERED: AtomicBool = AtomicBool::new(false);
+/// How much of the terminal is ours: nothing, its keys, or its keys and its screen. One for the
+/// process, as the terminal is.
+static TAKEN: AtomicU8 = AtomicU8::new(NOTHING);
+const NOTHING: u8 = 0;
+const KEYS: u8 = 1;
+const SCREEN: u8 = 2;
 
 /// What the player or the terminal did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -88,7 +92,7 @@ impl Screen {
         let same =
             self.shown.as_ref().is_some_and(|(shown, help)| shown == view && *help == self.help);
         let soon = self.drawn_at.is_some_and(|at| at.elapsed() < BETWEEN);
-        if same || soon || !ENTERED.load(Ordering::Acquire) {
+        if same || soon || TAKEN.load(Ordering::Acquire) != SCREEN {
             return Ok(());
         }
         let (look, help) = (self.look, self.help);
@@ -145,8 +149,64 @@ impl Drop for Screen {
     }
 }
 
+/// The keys of a terminal whose screen goes on line by line: each is there at once, without Enter.
+/// What is printed meanwhile must end its lines with a carriage return too.
+#[derive(Debug)]
+pub struct Keyboard(());
+
+impl Keyboard {
+    /// Takes the keys over, until it is dropped.
+    ///
+    /// # Errors
+    /// Standard input is no terminal, or it refuses.
+    pub fn new() -> io::Result<Self> {
+        leave_on_panic();
+        take_keys()?;
+        Ok(Self(()))
+    }
+
+    /// Takes them over again after [`Keyboard::leave`].
+    ///
+    /// # Errors
+    /// The terminal refuses.
+    pub fn enter(&mut self) -> io::Result<()> {
+        take_keys()
+    }
+
+    /// Gives them back.
+    pub fn leave(&mut self) {
+        leave();
+    }
+
+    /// Waits for a key, `timeout` at most.
+    ///
+    /// # Errors
+    /// The terminal is gone.
+    pub fn poll(&mut self, timeout: Duration) -> io::Result<Option<Input>> {
+        if !event::poll(timeout)? {
+            return Ok(None);
+        }
+        Ok(match event::read()? {
+            Event::Key(key) => input(key),
+            _ => None,
+        })
+    }
+}
+
+impl Drop for Keyboard {
+    fn drop(&mut self) {
+        leave();
+    }
+}
+
+fn take_keys() -> io::Result<()> {
+    let nothing =
+        TAKEN.compare_exchange(NOTHING, KEYS, Ordering::AcqRel, Ordering::Acquire).is_ok();
+    if nothing { enable_raw_mode().inspect_err(|_| leave()) } else { Ok(()) }
+}
+
 fn enter() -> io::Result<()> {
-    if ENTERED.swap(true, Ordering::AcqRel) {
+    if TAKEN.swap(SCREEN, Ordering::AcqRel) == SCREEN {
         return Ok(());
     }
     let entered =
@@ -156,14 +216,17 @@ fn enter() -> io::Result<()> {
 
 /// Safe to call at any time and from any thread; only the first call after an entry does anything.
 fn leave() {
-    if !ENTERED.swap(false, Ordering::AcqRel) {
+    let taken = TAKEN.swap(NOTHING, Ordering::AcqRel);
+    if taken == NOTHING {
         return;
     }
     // Each by itself: where one fails, the others still help.
     let mut out = io::stdout();
-    let _ = queue!(out, EndSynchronizedUpdate);
-    let _ = queue!(out, LeaveAlternateScreen);
-    let _ = queue!(out, Show);
+    if taken == SCREEN {
+        let _ = queue!(out, EndSynchronizedUpdate);
+        let _ = queue!(out, LeaveAlternateScreen);
+        let _ = queue!(out, Show);
+    }
     let _ = out.flush();
     let _ = disable_raw_mode();
 }

@@ -9,8 +9,8 @@ mod input;
 mod jack;
 #[cfg(unix)]
 mod jack_state;
-mod midi_bytes;
 mod live_source;
+mod midi_bytes;
 mod midi_out;
 mod port;
 mod port_choice;
@@ -29,10 +29,10 @@ mod wav;
 mod whole_file;
 mod written_notes;
 
-use input::InputPort;
-pub use input::{Input, listen};
 pub use frame_map::Slack;
 pub use frames::{Cycle, FrameQueue, FrameWriter, frame_guard, frame_queue, frame_queue_with};
+use input::InputPort;
+pub use input::{Input, listen};
 pub use live_source::LiveSource;
 pub use midi_out::{AT_ONCE, Losses, MidiOut, Recorder, Recording, Sent};
 pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, ports_list};
