@@ -6,7 +6,7 @@ pub mod jack;
 
 use openchair::chart::Role;
 use openchair::live::{
-    Clock, Command, Control, PlayError, PlayReport, Score, Settings, Slot, Supply, engine,
+    Clock, Command, Control, Engine, PlayError, PlayReport, Score, Settings, Slot, Supply, engine,
 };
 use openchair::perform::{Instrument, Message, Note, Part, Performance, messages};
 use openchair::sink::MidiOut;
@@ -136,6 +136,11 @@ pub fn play_through(
     clock: &dyn Clock,
     control: &Control,
 ) -> Result<PlayReport, PlayError> {
+    ready(performance, out).run(clock, control)
+}
+
+/// An engine that has been told to play a whole performance to one output.
+pub fn ready(performance: &Performance, out: Box<dyn MidiOut>) -> Engine {
     let (mut engine, mut ends) = engine(Settings {
         score: Box::new(Score::whole(0, performance)),
         tempo: performance.tempo,
@@ -144,5 +149,5 @@ pub fn play_through(
     });
     engine.install(Supply { slot: Slot::Port, out });
     ends.remote.send(Command::Go).unwrap();
-    engine.run(clock, control)
+    engine
 }
