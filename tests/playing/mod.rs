@@ -73,10 +73,10 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
             }
         }
     }
-    let part = |role, program, notes| Part {
-        role,
-        instrument: Instrument { program, volume: 100, pan: 64 },
-        notes,
+    let part = |role, program, mut notes: Vec<Note>| {
+        // As a performance holds them.
+        notes.sort_by_key(|note| (note.start, note.pitch));
+        Part { role, instrument: Instrument { program, volume: 100, pan: 64 }, notes }
     };
     Performance {
         parts: vec![
