@@ -137,6 +137,7 @@ impl Options {
             band,
             sit_out: self.sit_out.clone(),
             count_in,
+            ..Plan::default()
         }
     }
 }

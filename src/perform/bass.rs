@@ -1,3 +1,4 @@
+use super::around::rings_until;
 use super::cues::{Act, Cue, cues};
 use super::degree::interval;
 use super::feel::Feel;
@@ -29,7 +30,7 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         feel,
         ring: Ring { share: style.length, at_most: clip },
         choke: Ring { share: 1.0, at_most: Some(choke) },
-        strings: Strings::new(song.end),
+        strings: Strings::new(rings_until(song)),
         line: Vec::new(),
     };
     cues(song, style, Role::Bass, seed, |cue| bass.act(cue));
@@ -55,6 +56,7 @@ impl Bass<'_> {
                 let at = self.feel.place(cue.at, cue.even);
                 self.strings.damp_all(at);
             }
+            (Act::Again, _) => self.strings.end_round(),
             // The new root itself stops the old note.
             (Act::Change, _) | (_, None) => {}
             (Act::Strike(strike), Some(chord)) => {

@@ -33,6 +33,9 @@ pub(super) enum Act {
     Hit,
     /// Everyone strikes together and lets it ring: the end.
     FinalHit,
+    /// A round is over. What comes now is the first bar again, which only shows how long the round's
+    /// last notes ring.
+    Again,
 }
 
 /// Tells `player` all that `role` does in the song, in the order of time.
@@ -49,6 +52,9 @@ pub(super) fn cues(
     for (index, bar) in song.bars.iter().enumerate() {
         let number = index as u32;
         let cue = |at, span, act| Cue { at, even: false, bar: number, span, act };
+        if bar.start == song.end {
+            player(cue(bar.start, bar.spans.start, Act::Again));
+        }
         if bar.resting.contains(role) {
             if !resting {
                 player(cue(bar.start, bar.spans.start, Act::Damp));

@@ -1,5 +1,6 @@
 //! What the band plays: notes with their times, made from an arrangement and a style.
 
+mod around;
 mod bass;
 mod chop;
 mod cues;

@@ -1,5 +1,6 @@
 use thiserror::Error;
 
+use super::around::with_what_comes;
 use super::feel::Feel;
 use super::swing::Swing;
 use super::{Note, Part, Performance, bass, chop, guitar};
@@ -30,7 +31,8 @@ pub enum StyleMismatch {
 }
 
 /// Plays an arrangement in a style. A role that the style says nothing about has no part, as if it
-/// sat out. The same arrangement, style and seed give the same notes, and no role's notes hang on
+/// sat out. Where the last bar leads back to the first, walks arrive there, and notes ring on as the
+/// first bar lets them. The same arrangement, style and seed give the same notes, and no role's notes hang on
 /// whether another plays.
 ///
 /// # Errors
@@ -44,6 +46,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         });
     }
     let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
+    let around = with_what_comes(song);
     let mut parts = Vec::new();
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
@@ -53,7 +56,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
             Role::Chop => chop::play,
             Role::Guitar => guitar::play,
         };
-        let notes = play(song, part, feel, seed);
+        let notes = play(&around, part, feel, seed);
         if !notes.is_empty() {
             parts.push(Part { role, instrument: part.instrument, notes });
         }

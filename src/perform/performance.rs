@@ -55,6 +55,7 @@ pub struct Performance {
     pub clicks: Vec<Note>,
     /// Where the song itself begins, after the count-in.
     pub song_start: Ticks,
-    /// The end of the last bar. Nothing sounds past it.
+    /// The end of the last bar. Nothing sounds past it, but that the last notes of a round ring on into
+    /// its first bar, until a hand there stops them.
     pub end: Ticks,
 }

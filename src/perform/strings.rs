@@ -16,6 +16,8 @@ pub(super) struct Strings {
     /// begins once the last string of the stroke before it is struck.
     reached: Ticks,
     end: Ticks,
+    /// How many of the notes belong to the round, once it is over.
+    round: Option<usize>,
     /// The bar that is being played.
     bar: u32,
 }
@@ -39,7 +41,14 @@ pub(super) struct Ring {
 impl Strings {
     /// An instrument of a performance that ends at `end`.
     pub(super) fn new(end: Ticks) -> Self {
-        Self { sounding: [None; STRINGS], notes: Vec::new(), reached: Ticks::ZERO, end, bar: 0 }
+        Self {
+            sounding: [None; STRINGS],
+            notes: Vec::new(),
+            reached: Ticks::ZERO,
+            end,
+            round: None,
+            bar: 0,
+        }
     }
 
     /// From now on notes belong to that bar.
@@ -99,6 +108,11 @@ impl Strings {
         (0..STRINGS).for_each(|string| self.damp(string, at));
     }
 
+    /// Ends the round: what is struck from now on only stops what rings.
+    pub(super) fn end_round(&mut self) {
+        self.round = Some(self.notes.len());
+    }
+
     /// The pitch that a string sounds.
     pub(super) fn pitch(&self, string: usize) -> Option<MidiNote> {
         self.note(string).map(|note| note.pitch)
@@ -111,6 +125,7 @@ impl Strings {
     /// All that was played, by start and pitch.
     pub(super) fn finish(mut self) -> Vec<Note> {
         self.damp_all(self.end);
+        self.notes.truncate(self.round.unwrap_or(usize::MAX));
         self.notes.retain(|note| note.start < note.end);
         self.notes.sort_by_key(|note| (note.start, note.pitch));
         self.notes

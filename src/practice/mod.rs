@@ -2,7 +2,17 @@
 //! by one. Pure, like all that stands before it.
 
 mod chairs;
+mod parse;
 mod ramp;
+mod sit_out;
+mod stretch;
+#[cfg(test)]
+mod testing;
 
 pub use chairs::Chairs;
+pub use parse::{
+    MOST_DRILL_BARS, PracticeError, SPEEDS, parse_drill_bars, parse_ramp, parse_times,
+};
 pub use ramp::Ramp;
+pub use sit_out::{SitOutError, SitOutRule};
+pub use stretch::{Stretch, StretchError};
