@@ -3,6 +3,8 @@
 
 #[cfg(unix)]
 pub mod jack;
+pub mod model;
+pub mod probe;
 
 use openchair::chart::Role;
 use openchair::live::{
