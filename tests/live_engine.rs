@@ -415,10 +415,7 @@ fn an_hour_with_two_thousand_actions() {
         assert!((3000..4200).contains(&(played / SECOND)), "{} s", played / SECOND);
         assert!(session.checks > 2000);
         let (in_their_bars, over_the_line) = session.hold();
-        assert!(
-            in_their_bars > 10_000 && over_the_line < in_their_bars,
-            "{in_their_bars} {over_the_line}"
-        );
+        assert!(in_their_bars > 5_000 && over_the_line < in_their_bars / 5);
         for word in [
             "go", "pause", "silence", "count in", "tempo", "mute", "chairs", "cues", "jump", "play",
         ] {
