@@ -5,6 +5,7 @@
 pub mod jack;
 pub mod model;
 pub mod probe;
+pub mod show;
 
 use openchair::chart::Role;
 use openchair::live::{
