@@ -63,8 +63,7 @@ impl Jam<'_> {
             send(&mut remote, command);
         }
         let keeper = std::mem::take(&mut self.stage.keeper);
-        let (lost, supplies) = ends.door.into_queues();
-        let keeping = keep(keeper, lost, supplies).map_err(Failure::failed)?;
+        let keeping = keep(keeper, ends.door.lost, ends.door.supplies).map_err(Failure::failed)?;
         let (_acts, actions) = unbounded::<Action>();
         for name in &self.stage.names {
             tell(format!("playing to {name}"));
