@@ -188,8 +188,7 @@ fn check(life: &[Line], grid: Option<i64>) -> (Vec<i64>, i64) {
     }
     let notes: Vec<Line> = life.iter().copied().filter(|line| line.1[0] == 0x90).collect();
     // The first life's first note sets the grid; every later one must lie on it.
-    let grid =
-        grid.unwrap_or_else(|| i64::from(notes[0].0) - STEP_MICROS * i64::from(notes[0].1[1] - 30));
+    let grid = grid.unwrap_or_else(|| notes[0].0 - STEP_MICROS * i64::from(notes[0].1[1] - 30));
     let off = notes.iter().map(|(at, bytes)| {
         let after = at - grid;
         let step = (after + STEP_MICROS / 2).div_euclid(STEP_MICROS);

@@ -149,7 +149,7 @@ impl ProcessHandler for Ear {
 }
 
 /// A client, once the server runs.
-fn started(name: &str) -> Client {
+pub fn started(name: &str) -> Client {
     let give_up = Instant::now() + Duration::from_secs(10);
     loop {
         match quietly(|| Client::new(name, ClientOptions::NO_START_SERVER)) {

@@ -3,6 +3,8 @@
 
 #[cfg(unix)]
 pub mod jack;
+#[cfg(unix)]
+pub mod tape;
 
 use openchair::chart::Role;
 use openchair::perform::{Instrument, Note, Part, Performance};
