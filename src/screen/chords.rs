@@ -72,28 +72,34 @@ pub(super) fn draw_chord(chord: &ChordWords, area: Rect, buffer: &mut Buffer) {
     }
 }
 
-/// The root `full` halves a dot high, behind it the quality above the bass.
+/// The root `full` halves a dot high, behind it the quality above the bass: those as large as a root
+/// of narrow letters leaves room for.
 fn draw_stacked(chord: &ChordWords, full: u16, area: Rect, buffer: &mut Buffer) -> bool {
     let half = area.height / 2;
-    let rest = [&chord.quality, &chord.bass];
-    (full..=full * 2).rev().any(|across| {
+    let stacked = |across: u16| {
         let root = Dot { across, down: full };
         let (left, right) = split(area, root.columns(&chord.root) + 1 + across / 2);
-        let fitting = rest.map(|text| Dot::fitting(text, right.width, half));
-        let [Some(above), Some(below)] = fitting else { return false };
+        let above = Dot::fitting(&chord.quality, right.width, half)?;
+        let below = Dot::fitting(&chord.bass, right.width, half)?;
         let dot = if above.across < below.across { above } else { below };
-        if full == 0 || rest.iter().any(|text| dot.columns(text) > right.width) {
-            return false;
-        }
-        write(&chord.root, root, left, bold(), buffer);
-        write(&chord.quality, dot, Rect { height: half, ..right }, bold(), buffer);
-        // On the root's own foot.
-        let foot = (right.y + root.rows()).saturating_sub(dot.rows());
-        let y = foot.max(right.y + if chord.quality.is_empty() { 0 } else { dot.rows() });
-        let below = Rect { y, height: right.bottom().saturating_sub(y), ..right };
-        write(&chord.bass, dot, below, bold(), buffer);
-        true
-    })
+        let fits = |text| dot.columns(text) <= right.width;
+        (fits(&chord.quality) && fits(&chord.bass)).then_some((root, dot, left, right))
+    };
+    let widths = (full.max(1)..=full * 2).filter_map(stacked);
+    let Some((root, dot, left, right)) =
+        widths.max_by_key(|(root, dot, ..)| (dot.down * dot.across, root.across))
+    else {
+        return false;
+    };
+    write(&chord.root, root, left, bold(), buffer);
+    write(&chord.quality, dot, Rect { height: half, ..right }, bold(), buffer);
+    // On the root's own foot, if that leaves the quality alone.
+    let above = if chord.quality.is_empty() { 0 } else { dot.rows() };
+    let drop = root.rows().saturating_sub(dot.rows()).max(above);
+    let y = right.y + drop.min(right.height);
+    let below = Rect { y, height: right.bottom() - y, ..right };
+    write(&chord.bass, dot, below, bold(), buffer);
+    true
 }
 
 /// The root in big letters, the rest in plain ones.
