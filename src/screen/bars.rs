@@ -125,12 +125,12 @@ fn draw_bar(bar: &BarView, area: Rect, dot: Option<Dot>, style: Style, buffer: &
 
 /// Where each share of a bar is written, if all find room with a gap between them. A `/` gives way
 /// to a long name before it.
-fn in_place<'a>(
-    shares: &'a [String],
+fn in_place(
+    shares: &[String],
     width: u16,
     gap: u16,
     columns: impl Fn(&str) -> u16,
-) -> Option<Vec<(u16, &'a str)>> {
+) -> Option<Vec<(u16, &str)>> {
     let count = u32::try_from(shares.len()).ok()?.max(1);
     let mut free = 0;
     let mut places = Vec::new();
