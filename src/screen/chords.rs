@@ -19,8 +19,8 @@ pub(super) fn draw_now(view: &View, area: Rect, buffer: &mut Buffer) {
 pub(super) fn draw_coming(view: &View, next: Rect, count: Rect, buffer: &mut Buffer) {
     // An arrow in front says that it is still to come.
     let large = next.height >= 7;
-    let (arrow, next) = split(next, if large { 4 } else { 2 });
-    let arrow_dot = large.then_some(Dot::SMALL);
+    let (arrow, next) = split(next, if large { 6 } else { 2 });
+    let arrow_dot = large.then_some(Dot::WIDE);
     let sign = if large { ">" } else { "→" };
     let (left, beats) = (count, view.beats.to_string());
     match &view.coming {
@@ -43,9 +43,16 @@ pub(super) fn draw_coming(view: &View, next: Rect, count: Rect, buffer: &mut Buf
         Some(dot) => write_at_foot(&beats, dot, figures, bold(), buffer),
         None => _ = put(&beats, figures, bold(), buffer),
     }
-    let foot = Rect { y: word.bottom().saturating_sub(1), height: word.height.min(1), ..word };
-    let (_, foot) = split(foot, 2);
-    put(if view.beats == 1 { "beat" } else { "beats" }, foot, bold(), buffer);
+    let text = if view.beats == 1 { "beat" } else { "beats" };
+    let (_, word) = split(word, 2);
+    let small = dot.filter(|dot| dot.down > 1).map(|_| Dot::APART);
+    match small.filter(|small| small.columns("beats") <= word.width) {
+        Some(small) => write_at_foot(text, small, word, bold(), buffer),
+        None => {
+            let y = word.bottom().saturating_sub(1);
+            put(text, Rect { y, height: word.height.min(1), ..word }, bold(), buffer);
+        }
+    }
 }
 
 /// A text as large as its area.
@@ -77,7 +84,7 @@ pub(super) fn draw_chord(chord: &ChordWords, area: Rect, buffer: &mut Buffer) {
 fn draw_stacked(chord: &ChordWords, full: u16, area: Rect, buffer: &mut Buffer) -> bool {
     let half = area.height / 2;
     let stacked = |across: u16| {
-        let root = Dot { across, down: full };
+        let root = Dot::new(across, full);
         let (left, right) = split(area, root.columns(&chord.root) + 1 + across / 2);
         let above = Dot::fitting(&chord.quality, right.width, half)?;
         let below = Dot::fitting(&chord.bass, right.width, half)?;

@@ -51,7 +51,7 @@ pub(super) fn draw_chairs(
         open.map(|text| columns(&text, dot).saturating_add(4)).collect()
     };
     let fits = |dot: &Dot| rooms(Some(*dot)).iter().sum::<u16>() <= area.width;
-    let dot = dot.map(|dot| if fits(&Dot::WIDE) { Dot::WIDE } else { dot });
+    let dot = dot.map(|dot| [Dot::WIDE, Dot::APART].into_iter().find(fits).unwrap_or(dot));
     let mut rest = area;
     for (chair, room) in view.chairs.iter().zip(rooms(dot)) {
         let (place, after) = split(rest, room);
