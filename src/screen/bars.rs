@@ -21,18 +21,18 @@ pub(super) fn draw_line(
     let shown = placed(&view.line, view.here, area, dot);
     let dot = dot.map(|dot| if all_fit(&shown, Dot::WIDE) { Dot::WIDE } else { dot });
     if let Some((.., last)) = shown.last() {
-        bar_line(split(area, last.right() - area.x).1, buffer);
+        bar_line(split(area, last.right() - area.x).1, dot, buffer);
     }
     for (at, bar, cell) in shown {
         let here = at == view.here;
-        bar_line(cell, buffer);
+        bar_line(cell, dot, buffer);
         let inner = inside(cell);
         let style = if here { bold() } else { Style::new() };
         draw_bar(bar, Rect { height: high, ..inner }, dot, style, buffer);
         let beats = Rect { y: inner.y + high, height: beat_rows, ..inner };
-        draw_beats(bar, view.beat.filter(|_| here), look, beats, buffer);
+        draw_beats(bar, here.then_some(view.beat), look, beats, buffer);
         let marks = Rect { y: beats.bottom(), height: lanes - beat_rows, ..inner };
-        draw_marks(bar, marks, buffer);
+        draw_marks(bar, marks, dot, buffer);
     }
 }
 
@@ -83,9 +83,10 @@ fn inside(cell: Rect) -> Rect {
     Rect { width: inner.width.saturating_sub(1), ..inner }
 }
 
-fn bar_line(cell: Rect, buffer: &mut Buffer) {
+fn bar_line(cell: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
+    let sign = if dot.is_some() { "┃" } else { "│" };
     for y in cell.top()..cell.bottom() {
-        put("│", Rect::new(cell.x, y, cell.width.min(1), 1), Style::new(), buffer);
+        put(sign, Rect::new(cell.x, y, cell.width.min(1), 1), Style::new(), buffer);
     }
 }
 
@@ -125,12 +126,12 @@ fn draw_bar(bar: &BarView, area: Rect, dot: Option<Dot>, style: Style, buffer: &
 
 /// Where each share of a bar is written, if all find room with a gap between them. A `/` gives way
 /// to a long name before it.
-fn in_place<'a>(
-    shares: &'a [String],
+fn in_place(
+    shares: &[String],
     width: u16,
     gap: u16,
     columns: impl Fn(&str) -> u16,
-) -> Option<Vec<(u16, &'a str)>> {
+) -> Option<Vec<(u16, &str)>> {
     let count = u32::try_from(shares.len()).ok()?.max(1);
     let mut free = 0;
     let mut places = Vec::new();
@@ -149,26 +150,37 @@ fn in_place<'a>(
     Some(places)
 }
 
-/// A mark for each beat, and the number of the one that is played on a ground of its own.
-fn draw_beats(bar: &BarView, beat: Option<u32>, look: Look, area: Rect, buffer: &mut Buffer) {
+/// A mark for each beat; in the present bar, which has `Some`, its number, and the number of the beat
+/// that is played on a ground of its own.
+fn draw_beats(
+    bar: &BarView,
+    here: Option<Option<u32>>,
+    look: Look,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
     let beats = bar.beats.max(1);
     for at in 0..beats {
         let left = |at: u32| (at * u32::from(area.width) / beats) as u16;
         let (from, to) = (left(at), left(at + 1));
         let place = Rect { x: area.x + from, width: to - from, ..area };
-        if beat == Some(at) {
-            let style = look.stressed(Stress::Here);
-            let ground = Rect { width: place.width.saturating_sub(1).max(1), ..place };
-            buffer.set_style(ground.intersection(place).intersection(buffer.area), style);
-            put(&(at + 1).to_string(), place, style, buffer);
-        } else {
-            put("·", place, Style::new(), buffer);
+        let number = (at + 1).to_string();
+        match here {
+            Some(Some(beat)) if beat == at => {
+                let style = look.stressed(Stress::Here);
+                let ground = Rect { width: place.width.saturating_sub(1).max(1), ..place };
+                buffer.set_style(ground.intersection(place).intersection(buffer.area), style);
+                put(&number, place, style, buffer);
+            }
+            Some(_) => _ = put(&number, place, Style::new(), buffer),
+            // In a lane of two rows a dot would be lost.
+            None => _ = put(if area.height > 1 { "▌" } else { "·" }, place, Style::new(), buffer),
         }
     }
 }
 
 /// Where the singer sings and the band stops.
-fn draw_marks(bar: &BarView, area: Rect, buffer: &mut Buffer) {
+fn draw_marks(bar: &BarView, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
     if area.height == 0 || bar.marks.is_empty() {
         return;
     }
@@ -177,6 +189,7 @@ fn draw_marks(bar: &BarView, area: Rect, buffer: &mut Buffer) {
         let at = usize::from(column) * count / usize::from(area.width);
         let begins = column == 0 || usize::from(column - 1) * count / usize::from(area.width) != at;
         let sign = match bar.marks.get(at) {
+            Some(Mark::Sung) if dot.is_some() => "▀",
             Some(Mark::Sung) => "=",
             Some(Mark::Hit) if begins => "x",
             Some(Mark::Hit | Mark::Silent) => "-",

@@ -12,13 +12,22 @@ pub(super) struct Dot {
     pub(super) across: u16,
     /// In half cells, at least 1.
     pub(super) down: u16,
+    /// How many of them lie between two letters.
+    pub(super) gap: u8,
 }
 
 impl Dot {
     /// The smallest that can be read: a letter is three cells wide and four high.
-    pub(super) const SMALL: Self = Self { across: 1, down: 1 };
+    pub(super) const SMALL: Self = Self::new(1, 1);
+    /// The same, a little further apart: words on a ground of their own need it.
+    pub(super) const APART: Self = Self { gap: 2, ..Self::new(1, 1) };
     /// As high, and twice as wide.
-    pub(super) const WIDE: Self = Self { across: 2, down: 1 };
+    pub(super) const WIDE: Self = Self::new(2, 1);
+
+    /// So many halves across and down, and a dot between letters.
+    pub(super) const fn new(across: u16, down: u16) -> Self {
+        Self { across, down, gap: 1 }
+    }
 
     /// Cells from the top of a letter to its foot.
     pub(super) const fn rows(self) -> u16 {
@@ -27,8 +36,15 @@ impl Dot {
 
     /// Cells from the left of a text to its right.
     pub(super) fn columns(self, text: &str) -> u16 {
-        let halves = dots(text).saturating_mul(usize::from(self.across));
+        let halves = self.dots(text).saturating_mul(usize::from(self.across));
         u16::try_from(halves.div_ceil(2)).unwrap_or(u16::MAX)
+    }
+
+    /// Dots from left to right.
+    fn dots(self, text: &str) -> usize {
+        let gap = usize::from(self.gap);
+        let widths = text.chars().map(|sign| letter(sign).map_or(0, |letter| letter.width + gap));
+        widths.sum::<usize>().saturating_sub(gap)
     }
 
     /// The largest dot with which all of `text` fits into an area, no wider than square; at least
@@ -37,7 +53,7 @@ impl Dot {
         // An odd number of halves needs quarter blocks, which some fonts lack or draw with seams; so
         // where an even one is nearly as wide, that is taken.
         let fits = |down: u16, across: u16| {
-            let dot = Self { across, down };
+            let dot = Self::new(across, down);
             (dot.rows() <= rows && dot.columns(text) <= columns).then_some(dot)
         };
         let highest = (rows * 2) / HEIGHT as u16;
@@ -47,12 +63,6 @@ impl Dot {
             fits(down, if even >= down && even > 0 { even } else { widest })
         })
     }
-}
-
-/// Dots from left to right, a gap of one between letters.
-fn dots(text: &str) -> usize {
-    let widths = text.chars().map(|sign| letter(sign).map_or(0, |letter| letter.width + 1));
-    widths.sum::<usize>().saturating_sub(1)
 }
 
 /// True if every sign of a text has its letter.
@@ -81,7 +91,7 @@ fn ink(text: &str, dot: Dot, drop: u16, area: Rect, style: Style, buffer: &mut B
         .filter_map(letter)
         .scan(0, |at, letter| {
             let left = *at;
-            *at += letter.width + 1;
+            *at += letter.width + usize::from(dot.gap);
             Some((left, letter))
         })
         .collect();
@@ -123,19 +133,19 @@ mod tests {
     #[test]
     fn dots_become_blocks() {
         assert_eq!(
-            drawn("Bb", Dot { across: 2, down: 1 }),
+            drawn("Bb", Dot::new(2, 1)),
             ["█▀▀▀▄ █", "█▄▄▄▀ █▄▀▀▄", "█   █ █▄  █", "▀▀▀▀  ▀ ▀▀"]
         );
         assert_eq!(drawn("7", Dot::SMALL), ["▀▀▌", " ▐", " ▌", " ▘"]);
-        assert_eq!(drawn("l", Dot { across: 4, down: 2 }).len(), 7);
+        assert_eq!(drawn("l", Dot::new(4, 2)).len(), 7);
     }
 
     #[test]
     fn a_text_is_as_large_as_fits_and_never_flat() {
         let fit = |text, columns, rows| Dot::fitting(text, columns, rows);
-        assert_eq!(fit("G", 33, 7), Some(Dot { across: 4, down: 2 }));
-        assert_eq!(fit("Am7b5", 33, 7), Some(Dot { across: 2, down: 2 }));
-        assert_eq!(fit("F#m7b5/C", 24, 7), Some(Dot { across: 1, down: 1 }));
+        assert_eq!(fit("G", 33, 7), Some(Dot::new(4, 2)));
+        assert_eq!(fit("Am7b5", 33, 7), Some(Dot::new(2, 2)));
+        assert_eq!(fit("F#m7b5/C", 24, 7), Some(Dot::new(1, 1)));
         assert_eq!(fit("F#m7b5/C", 20, 7), None);
         assert_eq!(fit("G", 10, 3), None);
         assert_eq!(fit("G", 10, 0), None);

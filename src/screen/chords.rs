@@ -19,8 +19,8 @@ pub(super) fn draw_now(view: &View, area: Rect, buffer: &mut Buffer) {
 pub(super) fn draw_coming(view: &View, next: Rect, count: Rect, buffer: &mut Buffer) {
     // An arrow in front says that it is still to come.
     let large = next.height >= 7;
-    let (arrow, next) = split(next, if large { 4 } else { 2 });
-    let arrow_dot = large.then_some(Dot::SMALL);
+    let (arrow, next) = split(next, if large { 6 } else { 2 });
+    let arrow_dot = large.then_some(Dot::WIDE);
     let sign = if large { ">" } else { "→" };
     let (left, beats) = (count, view.beats.to_string());
     match &view.coming {
@@ -43,9 +43,16 @@ pub(super) fn draw_coming(view: &View, next: Rect, count: Rect, buffer: &mut Buf
         Some(dot) => write_at_foot(&beats, dot, figures, bold(), buffer),
         None => _ = put(&beats, figures, bold(), buffer),
     }
-    let foot = Rect { y: word.bottom().saturating_sub(1), height: word.height.min(1), ..word };
-    let (_, foot) = split(foot, 2);
-    put(if view.beats == 1 { "beat" } else { "beats" }, foot, bold(), buffer);
+    let text = if view.beats == 1 { "beat" } else { "beats" };
+    let (_, word) = split(word, 2);
+    let small = dot.filter(|dot| dot.down > 1).map(|_| Dot::APART);
+    match small.filter(|small| small.columns("beats") <= word.width) {
+        Some(small) => write_at_foot(text, small, word, bold(), buffer),
+        None => {
+            let y = word.bottom().saturating_sub(1);
+            put(text, Rect { y, height: word.height.min(1), ..word }, bold(), buffer);
+        }
+    }
 }
 
 /// A text as large as its area.
@@ -72,28 +79,34 @@ pub(super) fn draw_chord(chord: &ChordWords, area: Rect, buffer: &mut Buffer) {
     }
 }
 
-/// The root `full` halves a dot high, behind it the quality above the bass.
+/// The root `full` halves a dot high, behind it the quality above the bass: those as large as a root
+/// of narrow letters leaves room for.
 fn draw_stacked(chord: &ChordWords, full: u16, area: Rect, buffer: &mut Buffer) -> bool {
     let half = area.height / 2;
-    let rest = [&chord.quality, &chord.bass];
-    (full..=full * 2).rev().any(|across| {
-        let root = Dot { across, down: full };
+    let stacked = |across: u16| {
+        let root = Dot::new(across, full);
         let (left, right) = split(area, root.columns(&chord.root) + 1 + across / 2);
-        let fitting = rest.map(|text| Dot::fitting(text, right.width, half));
-        let [Some(above), Some(below)] = fitting else { return false };
+        let above = Dot::fitting(&chord.quality, right.width, half)?;
+        let below = Dot::fitting(&chord.bass, right.width, half)?;
         let dot = if above.across < below.across { above } else { below };
-        if full == 0 || rest.iter().any(|text| dot.columns(text) > right.width) {
-            return false;
-        }
-        write(&chord.root, root, left, bold(), buffer);
-        write(&chord.quality, dot, Rect { height: half, ..right }, bold(), buffer);
-        // On the root's own foot.
-        let foot = (right.y + root.rows()).saturating_sub(dot.rows());
-        let y = foot.max(right.y + if chord.quality.is_empty() { 0 } else { dot.rows() });
-        let below = Rect { y, height: right.bottom().saturating_sub(y), ..right };
-        write(&chord.bass, dot, below, bold(), buffer);
-        true
-    })
+        let fits = |text| dot.columns(text) <= right.width;
+        (fits(&chord.quality) && fits(&chord.bass)).then_some((root, dot, left, right))
+    };
+    let widths = (full.max(1)..=full * 2).filter_map(stacked);
+    let Some((root, dot, left, right)) =
+        widths.max_by_key(|(root, dot, ..)| (dot.down * dot.across, root.across))
+    else {
+        return false;
+    };
+    write(&chord.root, root, left, bold(), buffer);
+    write(&chord.quality, dot, Rect { height: half, ..right }, bold(), buffer);
+    // On the root's own foot, if that leaves the quality alone.
+    let above = if chord.quality.is_empty() { 0 } else { dot.rows() };
+    let drop = root.rows().saturating_sub(dot.rows()).max(above);
+    let y = right.y + drop.min(right.height);
+    let below = Rect { y, height: right.bottom() - y, ..right };
+    write(&chord.bass, dot, below, bold(), buffer);
+    true
 }
 
 /// The root in big letters, the rest in plain ones.

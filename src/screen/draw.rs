@@ -98,12 +98,10 @@ pub(super) fn put(text: &str, area: Rect, style: Style, buffer: &mut Buffer) -> 
     if area.is_empty() {
         return 0;
     }
-    let wanted = cells(text);
-    let room = if wanted > area.width { area.width - 1 } else { area.width };
+    let cut = cells(text) > area.width && area.width > 1;
+    let room = if cut { area.width - 1 } else { area.width };
     let (end, _) = buffer.set_stringn(area.x, area.y, text, usize::from(room), style);
-    if wanted > area.width
-        && let Some(cell) = buffer.cell_mut((end, area.y))
-    {
+    if cut && let Some(cell) = buffer.cell_mut((end, area.y)) {
         cell.set_char('…').set_style(style);
         return end + 1 - area.x;
     }

@@ -37,7 +37,7 @@ pub(super) const FULL: (u16, u16) = (60, 16);
 
 /// How high big letters can be: in rows, for dots of 1, 2, 3 and more halves.
 const fn rows_of_letters(most: u16) -> u16 {
-    Dot { across: 1, down: most * 2 / 7 }.rows()
+    Dot::new(1, most * 2 / 7).rows()
 }
 
 /// Lays out a frame.

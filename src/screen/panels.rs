@@ -18,7 +18,7 @@ pub(super) fn draw_header(view: &View, area: Rect, dot: Option<Dot>, buffer: &mu
         fret => format!("  capo {fret}"),
     };
     let facts = format!(
-        "key {}{capo}  {:>3} {:>3} %  bar {:>3}",
+        "key {}{capo}  tempo {:>3} {:>3} %  bar {:>3}",
         view.key, view.tempo, view.speed, view.bar
     );
     let took = match dot {
@@ -51,7 +51,7 @@ pub(super) fn draw_chairs(
         open.map(|text| columns(&text, dot).saturating_add(4)).collect()
     };
     let fits = |dot: &Dot| rooms(Some(*dot)).iter().sum::<u16>() <= area.width;
-    let dot = dot.map(|dot| if fits(&Dot::WIDE) { Dot::WIDE } else { dot });
+    let dot = dot.map(|dot| [Dot::WIDE, Dot::APART].into_iter().find(fits).unwrap_or(dot));
     let mut rest = area;
     for (chair, room) in view.chairs.iter().zip(rooms(dot)) {
         let (place, after) = split(rest, room);
@@ -64,16 +64,9 @@ pub(super) fn draw_chairs(
         }
         rest = after;
     }
-    if let Some(announced) = &view.announced {
-        let row = Rect { y: rest.y + rest.height.saturating_sub(1) / 2, height: 1, ..rest };
-        if rest.height > 0 && cells(announced) <= rest.width {
-            let (_, right) = split(row, row.width - cells(announced));
-            put(announced, right, bold(), buffer);
-        }
-    }
 }
 
-/// Whom to listen to; or what the band waits for.
+/// Whom to listen to, and who sits out next; or what the band waits for.
 pub(super) fn draw_singer(
     view: &View,
     look: Look,
@@ -88,13 +81,18 @@ pub(super) fn draw_singer(
     };
     let dot =
         dot.map(|dot| if Dot::WIDE.columns(&text) + 2 <= area.width { Dot::WIDE } else { dot });
-    match stress {
-        Some(stress) => {
-            plate(&text, dot, area, look.stressed(stress), buffer);
-        }
-        None => {
-            words(&text, dot, split(area, 1).1, bold(), buffer);
-        }
+    let took = match stress {
+        Some(stress) => plate(&text, dot, area, look.stressed(stress), buffer),
+        None => words(&text, dot, split(area, 1).1, bold(), buffer) + 1,
+    };
+    let Some(announced) = view.announced.as_ref().filter(|_| view.waiting.is_none()) else {
+        return;
+    };
+    let (_, rest) = split(area, took.saturating_add(2));
+    let small = dot.map(|_| Dot::SMALL).filter(|dot| dot.columns(announced) <= rest.width);
+    let wanted = columns(announced, small);
+    if wanted <= rest.width {
+        words(announced, small, split(rest, rest.width - wanted).1, bold(), buffer);
     }
 }
 
@@ -146,5 +144,12 @@ pub(super) fn draw_little(view: &View, look: Look, places: &Layout, buffer: &mut
         super::draw::clear(places.next, buffer);
         plate(waiting, None, places.next, look.stressed(Stress::Waiting), buffer);
     }
-    draw_notice(view, look, places.notice, None, buffer);
+    if places.notice.height > 0 {
+        draw_notice(view, look, places.notice, None, buffer);
+    } else if let (Some(lost), None) = (&view.lost, &view.waiting)
+        && places.next.height > 0
+    {
+        super::draw::clear(places.next, buffer);
+        plate(lost, None, places.next, look.stressed(Stress::Broken), buffer);
+    }
 }
