@@ -2,6 +2,9 @@
 
 mod action;
 mod clock;
+mod clock_change;
+mod clock_filter;
+mod clock_line;
 mod command;
 mod control;
 mod play;
@@ -15,6 +18,7 @@ mod status;
 
 pub use action::{Action, BINDINGS, Binding, Key};
 pub use clock::{Clock, FakeClock, MonotonicClock};
+pub use clock_filter::{CLOCKS_A_QUARTER, ClockFilter, Estimate};
 pub use command::{Command, Follow, Place};
 pub use control::Control;
 pub use play::{Notice, play_to_port};
