@@ -66,8 +66,10 @@ fn neither_end_of_the_frame_queue_allocates() {
                 true
             });
             if index % 1000 == 0 {
-                queue.take_back();
+                queue.take_back(AT_ONCE);
                 assert!(queue.push(AT_ONCE, message));
+            } else if index % 50 == 0 {
+                queue.take_back(Nanos(starts_at.0 + 15_000_000));
             }
         }
     });

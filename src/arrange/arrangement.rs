@@ -122,6 +122,14 @@ pub struct PassStart {
     pub is_ending: bool,
 }
 
+impl PassStart {
+    /// The name of its section: the label without the lead.
+    pub fn section(&self) -> &str {
+        let name = self.lead.and_then(|lead| self.label.strip_suffix(lead.as_str()));
+        name.and_then(|name| name.strip_suffix(": ")).unwrap_or(&self.label)
+    }
+}
+
 impl Arrangement {
     /// A chord by its number.
     pub fn chord(&self, id: ChordId) -> Option<&Chord> {

@@ -3,6 +3,8 @@
 
 mod arrangement;
 mod ending;
+mod excerpt;
+mod neighbours;
 mod plan;
 mod unroll;
 

@@ -1,6 +1,8 @@
+use std::num::NonZeroU32;
+
 use thiserror::Error;
 
-use crate::chart::{Role, RoleSet, Song};
+use crate::chart::{MOST_BARS, Role, RoleSet, Song};
 use crate::text::{list, nearest};
 use crate::theory::{Key, Mode, PitchName};
 
@@ -19,11 +21,21 @@ pub struct Plan {
     pub sit_out: Vec<SitOut>,
     /// Bars of clicks before the song, in the meter of its first bar.
     pub count_in: u32,
+    /// How often the form is played before the ending.
+    pub times: NonZeroU32,
 }
 
 impl Default for Plan {
     fn default() -> Self {
-        Self { key: None, tempo: None, speed: 100.0, band: None, sit_out: Vec::new(), count_in: 0 }
+        Self {
+            key: None,
+            tempo: None,
+            speed: 100.0,
+            band: None,
+            sit_out: Vec::new(),
+            count_in: 0,
+            times: NonZeroU32::MIN,
+        }
     }
 }
 
@@ -61,6 +73,16 @@ pub enum PlanError {
         /// The key with the song's mode.
         instead: Key,
     },
+    /// The form is to be played more often than there is room for.
+    #[error(
+        "the song can't be played {times} times: {most} times make days of music; play it that often at most"
+    )]
+    TooOften {
+        /// How often was asked for.
+        times: NonZeroU32,
+        /// The most.
+        most: usize,
+    },
 }
 
 impl Plan {
@@ -76,6 +98,19 @@ impl Plan {
                 instead: Key { tonic: wanted.tonic, mode: song.key.mode },
             }),
         }
+    }
+
+    /// Checks that the form as often as it is played has at most [`MOST_BARS`] bars.
+    pub(super) fn fits(&self, song: &Song) -> Result<(), PlanError> {
+        let length = |section: usize| song.sections.get(section).map_or(0, |s| s.bars.len());
+        let once: usize = song.form.iter().map(|pass| length(pass.section)).sum();
+        let most = MOST_BARS / once.max(1);
+        let times = usize::try_from(self.times.get()).unwrap_or(usize::MAX);
+        // The reader of songs has seen to a single time.
+        if times > most.max(1) {
+            return Err(PlanError::TooOften { times: self.times, most: most.max(1) });
+        }
+        Ok(())
     }
 
     /// For each section of the song, the roles that sit out in it.

@@ -2,6 +2,7 @@ use std::collections::HashMap;
 
 use super::arrangement::{Arrangement, Bar, BarKind, ChordId, PassStart, Span, StopSpan};
 use super::ending::ending_bars;
+use super::neighbours::look_round;
 use super::plan::{Plan, PlanError};
 use crate::chart::{self, Lead, Pass, RoleSet, Share, Song, Stop};
 use crate::style::BarFacts;
@@ -33,8 +34,9 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         .iter()
         .map(|section| section.bars.iter().map(|bar| line.number(bar)).collect())
         .collect();
+    plan.fits(song)?;
     let mut passes = Vec::new();
-    for pass in &song.form {
+    for pass in (0..plan.times.get()).flat_map(|_| &song.form) {
         let (Some(bars), Some(&resting)) = (sections.get(pass.section), resting.get(pass.section))
         else {
             continue;
@@ -62,7 +64,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             last.kind = BarKind::FinalHit;
         }
     }
-    line.look_ahead();
+    look_round(&mut line.bars, &line.spans, false);
     let tempo = Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, plan.speed);
     Ok(Arrangement {
         title: song.title.clone(),
@@ -157,7 +159,7 @@ impl Timeline {
             }
             let voice = lead == Some(Lead::Voice);
             let facts = BarFacts {
-                // Known only once the neighbours stand; see `look_ahead`.
+                // Known only once the neighbours stand; see `look_round`.
                 change_next: false,
                 new_chord: false,
                 split: chords.len() > 1,
@@ -217,19 +219,6 @@ impl Timeline {
         for share in stops {
             self.stops.push(StopSpan { start: at, stop: share.value });
             at += share.length;
-        }
-    }
-
-    /// Fills in what a bar knows of its neighbours.
-    fn look_ahead(&mut self) {
-        let mut next_begins: Option<Option<ChordId>> = None;
-        for bar in self.bars.iter_mut().rev() {
-            let spans = self.spans.get(bar.spans.clone()).unwrap_or_default();
-            let (Some(first), Some(last)) = (spans.first(), spans.last()) else { continue };
-            let next = next_begins.flatten();
-            bar.facts.change_next = next.is_some() && next != last.chord;
-            bar.facts.new_chord = first.start == bar.start;
-            next_begins = Some(first.chord);
         }
     }
 }

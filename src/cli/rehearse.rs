@@ -4,7 +4,9 @@ use super::args::Options;
 use super::failure::{Failure, tell};
 use super::library;
 use crate::arrange::{Arrangement, arrange};
+use crate::chart::Song;
 use crate::perform::{Performance, perform};
+use crate::style::Style;
 use crate::text::Problems;
 
 /// From a song file and the options to what the band will play.
@@ -13,6 +15,16 @@ pub(super) fn rehearse(
     options: &Options,
     count_in: u32,
 ) -> Result<(Arrangement, Performance), Failure> {
+    let (song, style) = song_and_style(path, options)?;
+    let plan = options.plan(count_in);
+    let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
+    remark(&song, &style, &arrangement, options);
+    let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
+    Ok((arrangement, performance))
+}
+
+/// The song of a file, and the style that it is to be played in.
+pub(super) fn song_and_style(path: &Path, options: &Options) -> Result<(Song, Style), Failure> {
     let source = library::read(path)?;
     let mut problems = Problems::new();
     let Some((song, own_style)) = library::song(path, &source, &mut problems)? else {
@@ -22,8 +34,11 @@ pub(super) fn rehearse(
         Some(wanted) => library::chosen_style(wanted, path, &song)?,
         None => own_style,
     };
-    let plan = options.plan(count_in);
-    let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
+    Ok((song, style))
+}
+
+/// Says what is odd about what will be played, though it can be.
+pub(super) fn remark(song: &Song, style: &Style, arrangement: &Arrangement, options: &Options) {
     if arrangement.playing().is_empty() {
         tell("nobody plays: every chair is open");
     }
@@ -44,6 +59,4 @@ pub(super) fn rehearse(
     {
         tell(format!("a song in {} stays in its mode: playing in {}", song.key, arrangement.key));
     }
-    let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
-    Ok((arrangement, performance))
 }

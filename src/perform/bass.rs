@@ -1,3 +1,4 @@
+use super::around::rings_until;
 use super::cues::{Act, Cue, cues};
 use super::degree::interval;
 use super::feel::Feel;
@@ -29,7 +30,7 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         feel,
         ring: Ring { share: style.length, at_most: clip },
         choke: Ring { share: 1.0, at_most: Some(choke) },
-        strings: Strings::new(song.end),
+        strings: Strings::new(rings_until(song)),
         line: Vec::new(),
     };
     cues(song, style, Role::Bass, seed, |cue| bass.act(cue));
@@ -48,12 +49,14 @@ struct Bass<'a> {
 
 impl Bass<'_> {
     fn act(&mut self, cue: Cue) {
+        self.strings.set_bar(cue.bar);
         let chord = self.song.spans.get(cue.span).and_then(|span| self.chord(span.chord?));
         match (cue.act, chord) {
             (Act::Damp, _) => {
                 let at = self.feel.place(cue.at, cue.even);
                 self.strings.damp_all(at);
             }
+            (Act::Again, _) => self.strings.end_round(),
             // The new root itself stops the old note.
             (Act::Change, _) | (_, None) => {}
             (Act::Strike(strike), Some(chord)) => {

@@ -1,3 +1,4 @@
+use super::around::rings_until;
 use super::cues::{Act, Cue, cues};
 use super::feel::Feel;
 use super::strings::{Ring, Strings};
@@ -25,7 +26,7 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         clip: Ring { share: 1.0, at_most: Some(ticks(style.clip.unwrap_or(CLIP_MILLIS))) },
         ring: Ring { share: style.length, at_most: style.clip.map(ticks) },
         choke: Ring { share: 1.0, at_most: Some(ticks(CHOKE_MILLIS)) },
-        strings: Strings::new(song.end),
+        strings: Strings::new(rings_until(song)),
     };
     cues(song, style, Role::Chop, seed, |cue| chop.act(cue));
     chop.strings.finish()
@@ -64,11 +65,13 @@ struct Chop<'a> {
 
 impl Chop<'_> {
     fn act(&mut self, cue: Cue) {
+        self.strings.set_bar(cue.bar);
         match cue.act {
             Act::Damp | Act::Change => {
                 let at = self.feel.place(cue.at, cue.even);
                 self.strings.damp_all(at);
             }
+            Act::Again => self.strings.end_round(),
             Act::Strike(strike) | Act::Walk { strike, .. } => match strike.stroke {
                 Some(Stroke::Down) => self.down(cue, strike.loud, self.ring),
                 Some(Stroke::Chop) => self.down(cue, strike.loud, self.clip),

@@ -1,3 +1,4 @@
+use super::around::rings_until;
 use super::cues::{Act, Cue, cues};
 use super::degree::interval;
 use super::feel::Feel;
@@ -35,7 +36,7 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         ring: Ring { share: style.length, at_most: style.clip.map(ticks) },
         clip: Ring { share: 1.0, at_most: Some(ticks(style.clip.unwrap_or(CLIP_MILLIS))) },
         choke: Ring { share: 1.0, at_most: Some(ticks(CHOKE_MILLIS)) },
-        strings: Strings::new(song.end),
+        strings: Strings::new(rings_until(song)),
         line: Vec::new(),
         bass: None,
     };
@@ -79,12 +80,14 @@ struct Guitar<'a> {
 
 impl Guitar<'_> {
     fn act(&mut self, cue: Cue) {
+        self.strings.set_bar(cue.bar);
         let id = self.song.spans.get(cue.span).and_then(|span| span.chord);
         match (cue.act, id) {
             (Act::Damp, _) => {
                 let at = self.feel.place(cue.at, cue.even);
                 self.strings.damp_all(at);
             }
+            (Act::Again, _) => self.strings.end_round(),
             (_, None) => {}
             (Act::Change, Some(id)) => self.change(cue, id),
             (Act::Strike(strike), Some(id)) => {

@@ -1,5 +1,6 @@
 //! What the band plays: notes with their times, made from an arrangement and a style.
 
+mod around;
 mod bass;
 mod chop;
 mod cues;
@@ -19,5 +20,5 @@ use perform::CHOKE_MILLIS;
 
 pub use crate::style::Instrument;
 pub use message::{CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages};
-pub use perform::{StyleMismatch, perform};
+pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance};

@@ -1,5 +1,6 @@
 use thiserror::Error;
 
+use super::around::with_what_comes;
 use super::feel::Feel;
 use super::swing::Swing;
 use super::{Note, Part, Performance, bass, chop, guitar};
@@ -30,7 +31,8 @@ pub enum StyleMismatch {
 }
 
 /// Plays an arrangement in a style. A role that the style says nothing about has no part, as if it
-/// sat out. The same arrangement, style and seed give the same notes, and no role's notes hang on
+/// sat out. Where the last bar leads back to the first, walks arrive there, and notes ring on as the
+/// first bar lets them. The same arrangement, style and seed give the same notes, and no role's notes hang on
 /// whether another plays.
 ///
 /// # Errors
@@ -44,6 +46,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         });
     }
     let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
+    let around = with_what_comes(song);
     let mut parts = Vec::new();
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
@@ -53,7 +56,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
             Role::Chop => chop::play,
             Role::Guitar => guitar::play,
         };
-        let notes = play(song, part, feel, seed);
+        let notes = play(&around, part, feel, seed);
         if !notes.is_empty() {
             parts.push(Part { role, instrument: part.instrument, notes });
         }
@@ -72,7 +75,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         ending: song.passes.iter().find(|pass| pass.is_ending).map(|pass| pass.start),
         chords: chord_names(song),
         parts,
-        clicks: clicks(song),
+        clicks: count_in_clicks(song.meter, song.count_in),
         song_start: song.start,
         end: song.end,
     })
@@ -101,13 +104,12 @@ fn chord_names(song: &Arrangement) -> Vec<(Ticks, String)> {
         .collect()
 }
 
-/// The count-in: a high wood block on the first beat of a bar, a low one on the others (General MIDI
-/// percussion keys 76 and 77).
-fn clicks(song: &Arrangement) -> Vec<Note> {
+/// So many bars of clicks from time 0: a high wood block on the first beat of a bar, a low one on the
+/// others (General MIDI percussion keys 76 and 77).
+pub fn count_in_clicks(meter: Meter, bars: u32) -> Vec<Note> {
     const HIGH: MidiNote = MidiNote::clamped(76);
     const LOW: MidiNote = MidiNote::clamped(77);
-    let meter = song.meter;
-    let beats = i64::from(song.count_in) * meter.beats();
+    let beats = i64::from(bars) * meter.beats();
     (0..beats)
         .map(|beat| {
             let start = meter.beat() * beat;
@@ -117,6 +119,7 @@ fn clicks(song: &Arrangement) -> Vec<Note> {
                 end: start + Ticks::EIGHTH,
                 pitch: if first { HIGH } else { LOW },
                 velocity: if first { 112 } else { 92 },
+                bar: 0,
             }
         })
         .collect()

@@ -14,6 +14,10 @@ pub struct Note {
     pub pitch: MidiNote,
     /// How hard, 1 to 127.
     pub velocity: u8,
+    /// The bar it belongs to, in [`Arrangement::bars`](crate::arrange::Arrangement::bars): that of
+    /// its place on the grid. Feel lets it begin a little before its bar line, and a slow strum after
+    /// the next; 0 for the clicks of the count-in, which belong to none.
+    pub bar: u32,
 }
 
 /// All that one role plays.
@@ -51,6 +55,7 @@ pub struct Performance {
     pub clicks: Vec<Note>,
     /// Where the song itself begins, after the count-in.
     pub song_start: Ticks,
-    /// The end of the last bar. Nothing sounds past it.
+    /// The end of the last bar. Nothing sounds past it, but that the last notes of a round ring on into
+    /// its first bar, until a hand there stops them.
     pub end: Ticks,
 }

@@ -16,6 +16,10 @@ pub(super) struct Strings {
     /// begins once the last string of the stroke before it is struck.
     reached: Ticks,
     end: Ticks,
+    /// How many of the notes belong to the round, once it is over.
+    round: Option<usize>,
+    /// The bar that is being played.
+    bar: u32,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -37,7 +41,19 @@ pub(super) struct Ring {
 impl Strings {
     /// An instrument of a performance that ends at `end`.
     pub(super) fn new(end: Ticks) -> Self {
-        Self { sounding: [None; STRINGS], notes: Vec::new(), reached: Ticks::ZERO, end }
+        Self {
+            sounding: [None; STRINGS],
+            notes: Vec::new(),
+            reached: Ticks::ZERO,
+            end,
+            round: None,
+            bar: 0,
+        }
+    }
+
+    /// From now on notes belong to that bar.
+    pub(super) const fn set_bar(&mut self, bar: u32) {
+        self.bar = bar;
     }
 
     /// Strikes a string.
@@ -67,7 +83,7 @@ impl Strings {
         self.damp(string, at);
         if let Some(slot) = self.sounding.get_mut(string) {
             *slot = Some(Sounding { note: self.notes.len(), ring });
-            self.notes.push(Note { start: at, end: self.end, pitch, velocity });
+            self.notes.push(Note { start: at, end: self.end, pitch, velocity, bar: self.bar });
         }
     }
 
@@ -92,6 +108,11 @@ impl Strings {
         (0..STRINGS).for_each(|string| self.damp(string, at));
     }
 
+    /// Ends the round: what is struck from now on only stops what rings.
+    pub(super) fn end_round(&mut self) {
+        self.round = Some(self.notes.len());
+    }
+
     /// The pitch that a string sounds.
     pub(super) fn pitch(&self, string: usize) -> Option<MidiNote> {
         self.note(string).map(|note| note.pitch)
@@ -104,6 +125,7 @@ impl Strings {
     /// All that was played, by start and pitch.
     pub(super) fn finish(mut self) -> Vec<Note> {
         self.damp_all(self.end);
+        self.notes.truncate(self.round.unwrap_or(usize::MAX));
         self.notes.retain(|note| note.start < note.end);
         self.notes.sort_by_key(|note| (note.start, note.pitch));
         self.notes

@@ -1,12 +1,19 @@
 //! Where a performance goes: a file, a MIDI port, a sound device. No sink knows another.
 
+mod cuts;
+mod frame_map;
 mod frames;
+mod input;
 #[cfg(unix)]
 mod jack;
+#[cfg(unix)]
+mod jack_state;
+mod midi_bytes;
 mod midi_out;
 mod port;
 mod port_choice;
 mod port_error;
+mod port_source;
 mod quiet;
 pub mod smf;
 mod sound;
@@ -16,11 +23,15 @@ mod soundfont;
 mod soundfont_file;
 mod wav;
 mod whole_file;
+mod written_notes;
 
-pub use frames::{Cycle, FrameQueue, FrameWriter, frame_queue};
+pub use frames::{Cycle, FrameQueue, FrameWriter, frame_guard, frame_queue};
+use input::InputPort;
+pub use input::{Input, listen};
 pub use midi_out::{AT_ONCE, Losses, MidiOut, Recorder, Recording, Sent};
-pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, open, ports_list};
-pub use port_error::PortError;
+pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, ports_list};
+pub use port_error::{PortError, Way};
+pub use port_source::{PortSource, open};
 pub use quiet::quietly;
 pub use sound::{Playback, SoundDevice, SoundOutput, sound_devices};
 pub use sound_error::SoundError;

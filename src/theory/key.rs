@@ -121,6 +121,23 @@ impl Key {
         Self { tonic, mode: self.mode }
     }
 
+    /// The key of the same mode so many half steps up (down if negative), spelled with the fewest
+    /// sharps or flats; where both have six, sharps going up and flats going down.
+    #[must_use]
+    pub fn moved(self, half_steps: i32) -> Self {
+        let class = (i32::from(self.tonic.pitch_class()) + half_steps).rem_euclid(12);
+        let named = (0..7).map(|step| {
+            let tonic = PitchName::spelled(self.tonic.letter.step(step), class);
+            Self { tonic, mode: self.mode }
+        });
+        let plain = named.filter(|key| key.tonic.accidental.abs() <= 1);
+        let best = plain.min_by_key(|key| {
+            let sharps = key.sharps();
+            (sharps.abs(), if half_steps < 0 { sharps } else { -sharps })
+        });
+        best.unwrap_or(self)
+    }
+
     /// The key signature as FF 59 of the Standard MIDI File has it: sharps (positive) or flats
     /// (negative), -7 to 7, and true for minor.
     ///
@@ -166,6 +183,17 @@ mod tests {
 
     fn key(text: &str) -> Key {
         Key::parse(text).unwrap()
+    }
+
+    #[test]
+    fn a_key_moves_by_half_steps_in_plain_spelling() {
+        let moved = |key: &str, by| Key::parse(key).unwrap().moved(by).to_string();
+        let up: Vec<String> = (0..12).map(|by| moved("C", by)).collect();
+        assert_eq!(up, ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]);
+        assert_eq!(moved("G", -1), "Gb");
+        assert_eq!(moved("Em", 1), "Fm");
+        assert_eq!(moved("A mixolydian", -2), "G mixolydian");
+        assert_eq!(moved("G", 12), "G");
     }
 
     #[test]

@@ -1,4 +1,7 @@
 //! Charts made up by the property tests: as text, so that they are read as a player's would be.
+#![allow(dead_code)] // Not every test binary looks at everything.
+
+use std::num::NonZeroU32;
 
 use proptest::collection::vec;
 use proptest::option::weighted;
@@ -116,11 +119,13 @@ fn plan() -> impl Strategy<Value = (Plan, SitOuts)> {
         prop_oneof![4 => Just(100.0), 3 => 40.0..150.0_f64, 1 => 10.0..=400.0_f64],
         weighted(0.2, band()),
         0..=2_u32,
+        prop_oneof![4 => Just(1), 1 => 2..=3_u32],
         vec(out, 0..=2),
     )
-        .prop_map(|(key, tempo, speed, band, count_in, outs)| {
+        .prop_map(|(key, tempo, speed, band, count_in, times, outs)| {
+            let times = NonZeroU32::new(times).unwrap();
             let key = key.map(|key| Key::parse(&key).unwrap());
-            (Plan { key, tempo, speed, band, sit_out: Vec::new(), count_in }, outs)
+            (Plan { key, tempo, speed, band, count_in, times, ..Plan::default() }, outs)
         })
 }
 

@@ -102,7 +102,8 @@ impl Timetable {
             .filter(|&role| plan.sit_out.iter().any(|o| o.role == role && o.section.is_none()))
             .collect();
         let band = plan.band.unwrap_or(song.band);
-        for pass in &song.form {
+        let times = song.form.len() * plan.times.get() as usize;
+        for pass in song.form.iter().cycle().take(times) {
             let section = &song.sections[pass.section];
             let label = match pass.lead {
                 Some(lead) => format!("{}: {}", section.name, lead.as_str()),

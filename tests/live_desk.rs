@@ -1,0 +1,251 @@
+//! What a player's actions lead to: the commands for the playing thread, and the words for the screen.
+
+#[path = "common/midi_file.rs"]
+mod midi_file;
+#[path = "common/shipped.rs"]
+mod shipped;
+
+use openchair::arrange::{Plan, SitOut};
+use openchair::chart::{Role, RoleSet};
+use openchair::live::{Action, Answer, Command, Desk, Place, Standing, Status, Wish};
+use openchair::practice::{Chairs, Ramp};
+use openchair::time::{Nanos, Tempo};
+
+fn wish() -> Wish {
+    Wish {
+        plan: Plan::default(),
+        seed: 1,
+        count_in: 1,
+        chairs: Chairs::AsWritten,
+        stretch: None,
+        rounds: None,
+        ramp: None,
+        cues: false,
+        follows: false,
+    }
+}
+
+/// Marit's lantern: seven passes of verse (16 bars) and chorus.
+fn desk(wish: Wish) -> Desk {
+    let root = env!("CARGO_MANIFEST_DIR");
+    let read = |path: &str| std::fs::read_to_string(format!("{root}/{path}")).unwrap();
+    let song = shipped::song(&read("songs/lantern-on-the-landing.toml"));
+    let style = shipped::style("boom-chick", &read("backing-styles/boom-chick.toml"));
+    Desk::new(song, style, wish).unwrap()
+}
+
+/// The band plays the bar of that number of the song.
+fn playing(desk: &Desk, score: u32, number: usize) -> Status {
+    let arrangement = desk.arrangement(score).unwrap();
+    Status {
+        score,
+        standing: Standing::Playing,
+        bar: arrangement.bars.iter().position(|bar| bar.number == number).unwrap(),
+        bar_start: Nanos(0),
+        tempo: arrangement.tempo,
+        round: 0,
+        pass: 0,
+        muted: RoleSet::EMPTY,
+        out: RoleSet::EMPTY,
+        dropped: 0,
+        lost: false,
+    }
+}
+
+/// The jump that an answer asks for.
+fn target(answer: &Answer) -> Option<usize> {
+    answer.commands.iter().find_map(|command| match command {
+        Command::Jump(bar) => Some(*bar),
+        _ => None,
+    })
+}
+
+/// The score that an answer sends, and when it is to come.
+fn sent(commands: &[Command]) -> Option<(u32, Place, Option<Tempo>)> {
+    commands.iter().find_map(|command| match command {
+        Command::Play { score, at, tempo, .. } => Some((score.id(), *at, *tempo)),
+        _ => None,
+    })
+}
+
+#[test]
+fn it_opens_with_all_that_was_wished_for() {
+    let sit_out = vec![
+        SitOut { role: Role::Guitar, section: None },
+        SitOut { role: Role::Chop, section: Some("verse".to_owned()) },
+    ];
+    let plan = Plan { sit_out, ..Plan::default() };
+    let mut desk = desk(Wish { plan, ..wish() });
+    let commands = desk.open().unwrap();
+    let muted: RoleSet = [Role::Guitar].into_iter().collect();
+    assert!(matches!(commands[1], Command::Mute(set) if set == muted), "and can be called back");
+    let (id, place, tempo) = sent(&commands).unwrap();
+    assert_eq!((id, place), (1, Place::BarLine));
+    assert_eq!(tempo, Some(desk.whole().tempo));
+    assert!(matches!(commands.last(), Some(Command::CountIn(1))));
+    let verse = &desk.whole().bars[0];
+    assert!(verse.resting.contains(Role::Chop) && !verse.resting.contains(Role::Guitar));
+    let answer = desk.act(Action::SitOut(Role::Guitar), &playing(&desk, 1, 1), Nanos(0));
+    assert!(matches!(answer.commands[..], [Command::Mute(RoleSet::EMPTY)]));
+    assert_eq!(answer.message.as_deref(), Some("the guitar plays again"));
+}
+
+#[test]
+fn jumps_add_up_until_the_bar_line() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let at = playing(&desk, 1, 20);
+    let press = |desk: &mut Desk, action| target(&desk.act(action, &at, Nanos(0)));
+    assert_eq!(press(&mut desk, Action::BarBack), Some(19));
+    assert_eq!(press(&mut desk, Action::BarBack), Some(18));
+    assert_eq!(press(&mut desk, Action::BarForward), Some(19));
+    // Past the bar line, counting begins anew.
+    let later = playing(&desk, 1, 19);
+    assert!(desk.watch(&later).is_empty());
+    assert_eq!(target(&desk.act(Action::BarForward, &later, Nanos(0))), Some(21));
+    let first = playing(&desk, 1, 1);
+    desk.watch(&first);
+    assert_eq!(target(&desk.act(Action::BarBack, &first, Nanos(0))), Some(1), "no bar before it");
+}
+
+#[test]
+fn sections_go_by_the_form() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let starts: Vec<usize> = {
+        let whole = desk.whole();
+        let start = |pass| whole.bars.iter().find(|bar| bar.pass == pass).unwrap().number;
+        (0..whole.passes.len()).map(start).collect()
+    };
+    let mut press = |number, action| {
+        let at = playing(&desk, 1, number);
+        desk.watch(&at);
+        target(&desk.act(action, &at, Nanos(0))).unwrap()
+    };
+    assert_eq!(press(starts[1] + 3, Action::SectionBack), starts[1], "its own beginning first");
+    assert_eq!(press(starts[2], Action::SectionBack), starts[1]);
+    assert_eq!(press(starts[2] + 1, Action::SectionForward), starts[3]);
+    assert_eq!(press(1, Action::SectionBack), 1);
+    assert_eq!(press(starts[2] + 1, Action::SectionForward), starts[3]);
+}
+
+#[test]
+fn a_loop_is_the_section_or_from_one_bar_to_another() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let at = playing(&desk, 1, 5);
+    let answer = desk.act(Action::LoopSection, &at, Nanos(0));
+    assert_eq!(answer.message.as_deref(), Some("looping bars 1 to 16"));
+    let (id, place, _) = sent(&answer.commands).unwrap();
+    assert_eq!(place, Place::BarLine);
+    let round = desk.arrangement(id).unwrap();
+    assert_eq!(round.round, Some(16));
+    assert_eq!(round.bars[16].number, 1, "and round again");
+    let at = playing(&desk, id, 7);
+    assert_eq!(target(&desk.act(Action::SectionForward, &at, Nanos(0))), Some(16), "within it");
+    let answer = desk.act(Action::LoopSection, &at, Nanos(0));
+    assert_eq!(desk.stretch(), None);
+    let (id, ..) = sent(&answer.commands).unwrap();
+    assert_eq!(desk.arrangement(id).unwrap().round, None);
+    desk.act(Action::LoopFrom, &playing(&desk, id, 11), Nanos(0));
+    desk.act(Action::LoopTo, &playing(&desk, id, 9), Nanos(0));
+    assert_eq!(desk.stretch(), Some(9..=11), "whichever was marked first");
+    assert_eq!(desk.act(Action::LoopOff, &at, Nanos(0)).message.unwrap(), "no more looping");
+    assert_eq!(desk.act(Action::LoopOff, &at, Nanos(0)).message.unwrap(), "nothing is looped");
+}
+
+#[test]
+fn the_ending_is_not_looped() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let last = desk.whole().bars.len();
+    let answer = desk.act(Action::LoopSection, &playing(&desk, 1, last), Nanos(0));
+    assert!(answer.commands.is_empty());
+    assert_eq!(answer.message.as_deref(), Some("the ending can't be looped"));
+}
+
+#[test]
+fn tempo_is_at_once_and_its_score_at_the_bar_line() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let at = playing(&desk, 1, 5);
+    let answer = desk.act(Action::Slower, &at, Nanos(0));
+    let [Command::Tempo(tempo), Command::Play { at: Place::BarLine, from: None, .. }] =
+        answer.commands.as_slice()
+    else {
+        panic!("{answer:?}")
+    };
+    assert!((tempo.beats_per_minute(desk.song().meter) - 108.0 * 0.96).abs() < 0.01);
+    assert_eq!(answer.message.as_deref(), Some("96 % · tempo 104"));
+    desk.act(Action::SpeedHalf, &at, Nanos(0));
+    assert_eq!(desk.whole().tempo, Tempo::new(54.0, desk.song().meter, 100.0));
+    for _ in 0..50 {
+        desk.act(Action::Slower, &at, Nanos(0));
+    }
+    assert_eq!(desk.speed(), 10.0);
+    // 90 a minute: 666.667 ms.
+    for tap in 0..4 {
+        desk.act(Action::Tap, &at, Nanos(tap * 666_666_667));
+    }
+    let tempo = desk.whole().tempo.beats_per_minute(desk.song().meter);
+    assert!((tempo - 90.0).abs() < 0.01, "{tempo}");
+}
+
+#[test]
+fn a_ramp_climbs_a_step_a_round_and_a_hand_on_the_tempo_ends_it() {
+    let ramp = Some(Ramp { from: 60.0, to: 70.0, step: 4.0 });
+    let mut desk = desk(Wish { ramp, stretch: Some(5..=8), ..wish() });
+    let first = sent(&desk.open().unwrap()).unwrap();
+    let meter = desk.song().meter;
+    let speed =
+        |tempo: Option<Tempo>| (tempo.unwrap().beats_per_minute(meter) / 108.0 * 100.0).round();
+    assert_eq!(speed(first.2), 60.0);
+    let mut status = playing(&desk, first.0, 5);
+    let mut heard = Vec::new();
+    for round in 0..5 {
+        status.round = round;
+        status.bar = 4 * round as usize;
+        let commands = desk.watch(&status);
+        assert!(desk.watch(&status).is_empty(), "once a round");
+        let Some((id, place, tempo)) = sent(&commands) else { continue };
+        assert_eq!(place, Place::Round);
+        heard.push((round, speed(tempo)));
+        status.score = id;
+    }
+    assert_eq!(heard, [(0, 64.0), (1, 68.0), (2, 70.0)]);
+    desk.act(Action::Faster, &status, Nanos(0));
+    assert_eq!(desk.ramp(), None);
+    status.round = 9;
+    assert!(desk.watch(&status).is_empty());
+}
+
+#[test]
+fn keys_move_by_half_steps() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let at = playing(&desk, 1, 5);
+    let answer = desk.act(Action::KeyUp, &at, Nanos(0));
+    assert_eq!(answer.message.as_deref(), Some("key of Ab from the next bar"));
+    desk.act(Action::KeyUp, &at, Nanos(0));
+    desk.act(Action::KeyUp, &at, Nanos(0));
+    assert_eq!(desk.whole().key.to_string(), "Bb");
+    for _ in 0..12 {
+        desk.act(Action::KeyDown, &at, Nanos(0));
+    }
+    assert_eq!(desk.whole().key.to_string(), "Bb");
+}
+
+#[test]
+fn an_outside_clock_keeps_the_tempo() {
+    let mut desk = desk(Wish { follows: true, ..wish() });
+    let commands = desk.open().unwrap();
+    assert!(!commands.iter().any(|c| matches!(c, Command::Go | Command::CountIn(_))));
+    let mut status = playing(&desk, 1, 5);
+    assert!(desk.act(Action::Faster, &status, Nanos(0)).commands.is_empty());
+    let meter = desk.song().meter;
+    status.tempo = Tempo::new(110.0, meter, 100.0);
+    assert!(desk.watch(&status).is_empty(), "near enough");
+    status.tempo = Tempo::new(140.0, meter, 100.0);
+    assert!(sent(&desk.watch(&status)).is_some());
+    assert!((desk.whole().tempo.beats_per_minute(meter) - 140.0).abs() < 0.01);
+}
