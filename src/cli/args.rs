@@ -28,6 +28,8 @@ pub(super) enum Command {
     Export(Export),
     /// Look through songs and backing styles for mistakes
     Check(Check),
+    /// Teach a pedal what to do, or show what pedals are taught
+    Learn(Learn),
     /// List MIDI outputs and inputs, and sound devices
     Ports(Ports),
 }
@@ -53,6 +55,18 @@ pub(super) struct Play {
     /// Bars of clicks before the song
     #[arg(long, value_name = "BARS", default_value_t = 1, allow_negative_numbers = true, value_parser = count_in)]
     pub count_in: u32,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Learn {
+    /// What the pedal shall do; left out, lists all that pedals can do
+    pub action: Option<String>,
+    /// Listen to the MIDI input with this in its name instead of all of them
+    #[arg(long, value_name = "NAME", requires = "action")]
+    pub pedal: Option<String>,
+    /// No pedal shall do this any more
+    #[arg(long, value_name = "ACTION", conflicts_with_all = ["action", "pedal"])]
+    pub forget: Option<String>,
 }
 
 #[derive(Debug, clap::Args)]

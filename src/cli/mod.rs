@@ -2,10 +2,12 @@
 
 mod args;
 mod check;
+mod config;
 mod drill;
 mod export;
 mod failure;
 mod follow;
+mod learn;
 mod library;
 mod marks_file;
 mod output;
@@ -32,6 +34,7 @@ pub fn run() -> ExitCode {
             let changes = plan.song.title;
             Err(Failure::failed(format!("{changes}: only --list is there yet")))
         }),
+        Command::Learn(learn) => learn::run(learn),
         Command::Ports(ports) => ports::run(ports),
     };
     done.unwrap_or_else(Failure::show)
