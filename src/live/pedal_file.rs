@@ -6,7 +6,7 @@ use super::pedal::TABLE;
 use super::{Action, Trigger};
 
 /// What a new file begins with.
-const HEAD: &str = "# What pedals do. `openchair learn` writes here, and so may you.\n\n";
+const HEAD: &str = "# What pedals do. `openchair learn` writes here, and so may you.\n\n[pedal]\n";
 
 /// The pedal file `text` with one more thing taught, or with another thing taught to that trigger.
 ///
