@@ -8,10 +8,13 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{self, SyncSender};
 use std::thread;
 
 use openchair::chart::Role;
-use openchair::live::{Clock, Control, MonotonicClock, Schedule, raise_priority, run};
+use openchair::live::{
+    Clock, Command, Control, MonotonicClock, Score, Settings, Slot, Supply, engine, raise_priority,
+};
 use openchair::perform::{Instrument, Message, Note, Part, Performance};
 use openchair::sink::{MidiOut, PortError};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
@@ -149,14 +152,23 @@ fn sender() -> Vec<i64> {
         end: Ticks::new(TURN as i64 * 20),
     };
     let clock = MonotonicClock::new();
-    let mut stamp = Stamp { clock, errors: Vec::with_capacity(TURN) };
-    run(&Schedule::new(&performance), &mut stamp, &clock, &Control::new()).unwrap();
-    stamp.errors
+    let (late, errors) = mpsc::sync_channel(TURN);
+    let (mut engine, mut ends) = engine(Settings {
+        score: Box::new(Score::whole(0, &performance)),
+        tempo,
+        clock: false,
+        plays_on: false,
+    });
+    let out = Box::new(Stamp { clock, late });
+    engine.install(Supply { slot: Slot::Port, out });
+    ends.remote.send(Command::Go).unwrap();
+    engine.run(&clock, &Control::new()).unwrap();
+    errors.try_iter().collect()
 }
 
 struct Stamp {
     clock: MonotonicClock,
-    errors: Vec<i64>,
+    late: SyncSender<i64>,
 }
 
 impl MidiOut for Stamp {
@@ -167,7 +179,7 @@ impl MidiOut for Stamp {
     fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
         // The set-up comes all at once, before the first note.
         if matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. }) {
-            self.errors.push(self.clock.now().0 - due.0);
+            let _ = self.late.try_send(self.clock.now().0 - due.0);
         }
         Ok(())
     }

@@ -3,7 +3,7 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::args::Options;
+use super::args::{Live, Options};
 use super::failure::{Failure, tell};
 use super::marks_file::MarksFile;
 use super::output::to_stdout;
@@ -11,7 +11,7 @@ use super::rehearse::song_and_style;
 use crate::arrange::{Arrangement, Plan, arrange};
 use crate::chart::Song;
 use crate::practice::{
-    Change, ChangeChoice, Course, Mark, Marks, Ramp, changes, parse_drill_bars, parse_ramp,
+    Chairs, Change, ChangeChoice, Course, Mark, Marks, Ramp, changes, parse_drill_bars, parse_ramp,
 };
 use crate::style::Style;
 
@@ -36,12 +36,13 @@ pub(super) struct Drill {
     pub json: bool,
     #[command(flatten)]
     pub options: Options,
+    #[command(flatten)]
+    pub live: Live,
 }
 
 /// All that practising a song's changes needs. The change of the moment is
 /// `course.lesson(&marks)`; its song is `practice::drill(&song, &played, &change, bars)`, which
 /// `arrange(…, &plan)` and `excerpt(1..=2 * bars, rounds)` make go round.
-#[expect(dead_code)]
 #[derive(Debug)]
 pub(super) struct DrillPlan {
     /// The song as read.
@@ -52,6 +53,8 @@ pub(super) struct DrillPlan {
     pub played: Arrangement,
     /// For arranging a drill's song, which is in the key that is played.
     pub plan: Plan,
+    /// Whose chair is open in which round.
+    pub chairs: Chairs,
     /// Bars of each chord.
     pub bars: u32,
     /// What is practised when. With `--change`, that alone.
@@ -68,9 +71,9 @@ pub(super) fn run(
     play: impl FnOnce(DrillPlan) -> Result<ExitCode, Failure>,
 ) -> Result<ExitCode, Failure> {
     let (song, style) = song_and_style(&drill.song, &drill.options)?;
-    let plan = plan(drill)?;
-    let played =
-        arrange(&song, &drill.options.plan(0)).map_err(|why| Failure::Usage(why.to_string()))?;
+    let (plan, chairs) = plan(drill)?;
+    let as_written = Plan { key: drill.options.key, ..plan.clone() };
+    let played = arrange(&song, &as_written).map_err(Failure::usage)?;
     let mut found = changes(&played);
     if let Some(choice) = &drill.change {
         let chosen = choice
@@ -94,12 +97,12 @@ pub(super) fn run(
     let course = Course::new(found, drill.ramp, &marks).ok_or_else(|| {
         Failure::failed(format!("{} stays on one chord: it has no change to practise", song.title))
     })?;
-    play(DrillPlan { song, style, played, plan, bars: drill.bars, course, marks, file })
+    play(DrillPlan { song, style, played, plan, chairs, bars: drill.bars, course, marks, file })
 }
 
 /// What is asked of the arranger for the drill itself.
-fn plan(drill: &Drill) -> Result<Plan, Failure> {
-    let plan = drill.options.plan(0);
+fn plan(drill: &Drill) -> Result<(Plan, Chairs), Failure> {
+    let (plan, chairs) = drill.options.plan(0).map_err(Failure::usage)?;
     if plan.speed != 100.0 {
         return Err(Failure::Usage(format!(
             "--speed: a drill climbs; write --ramp {}:100 to begin at that speed",
@@ -113,7 +116,7 @@ fn plan(drill: &Drill) -> Result<Plan, Failure> {
         )));
     }
     // The drill's song is in the key that is played already.
-    Ok(Plan { key: None, ..plan })
+    Ok((Plan { key: None, ..plan }, chairs))
 }
 
 /// A change as the list has it.

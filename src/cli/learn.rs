@@ -9,8 +9,9 @@ use crossbeam_channel::{Receiver, RecvTimeoutError, bounded};
 use super::args::Learn;
 use super::config::PedalFile;
 use super::failure::{Failure, tell};
+use super::jam::interruptible;
 use super::output::to_stdout;
-use super::play::interruptible;
+
 use crate::live::{Action, BINDINGS, Presses, Trigger, forget_in, teach_in};
 use crate::sink::{Input, listen, ports_list};
 use crate::text::{list, nearest};

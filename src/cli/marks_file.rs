@@ -73,7 +73,6 @@ impl MarksFile {
 
     /// A change was practised today, at last at `speed` percent; `learnt` if the player has called it
     /// so. Gives what the player should know, what is wrong only the first time.
-    #[cfg_attr(not(test), expect(dead_code))]
     pub(super) fn record(
         &mut self,
         marks: &mut Marks,

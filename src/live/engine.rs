@@ -149,29 +149,48 @@ impl Engine {
         *lane = Some(Lane::new(supply, spare.take().unwrap_or_default()));
     }
 
-    /// Plays until the song or the last round is over, the desk ends it, or `control` is stopped; the
-    /// outputs are closed then. `control`'s position is the place in the bar. On every way out, a panic
-    /// included, each note that sounds gets its note-off. Allocates nothing and takes no lock until
-    /// something fails.
+    /// Plays until the song or the last round is over, the desk ends it, or `control` is stopped, and
+    /// closes the outputs. See [`Self::play`].
+    ///
+    /// # Errors
+    /// Those of [`Self::play`].
+    pub fn run(mut self, clock: &dyn Clock, control: &Control) -> Result<PlayReport, PlayError> {
+        let result = self.play(clock, control);
+        self.close();
+        result
+    }
+
+    /// Plays until the song or the last round is over, the desk ends it, or `control` is stopped.
+    /// `control`'s position is the place in the bar. On every way out, a panic included, each note that
+    /// sounds gets its note-off; closing the outputs is left to the caller. Allocates nothing and takes
+    /// no lock until something fails.
     ///
     /// # Errors
     /// An output failed, if it was not to play on without; or the thread broke off.
-    pub fn run(mut self, clock: &dyn Clock, control: &Control) -> Result<PlayReport, PlayError> {
-        let result = catch_unwind(AssertUnwindSafe(|| self.play(clock, control)));
-        let finished = result.is_ok() && self.over && self.failure.is_none();
-        self.report.stopped = result.is_ok() && !self.over && self.failure.is_none();
-        for lane in self.lanes.iter_mut().filter_map(Option::take) {
-            lane.close(clock, finished, &mut self.report);
+    pub fn play(&mut self, clock: &dyn Clock, control: &Control) -> Result<PlayReport, PlayError> {
+        let result = catch_unwind(AssertUnwindSafe(|| self.go_on(clock, control)));
+        let well = result.is_ok() && self.failure.is_none();
+        self.report.stopped = well && !self.over;
+        for lane in self.lanes.iter_mut().flatten() {
+            lane.silence(clock, well && self.over);
+            let losses = lane.losses();
+            self.report.losses.dropouts += losses.dropouts;
+            self.report.losses.late += losses.late;
         }
         self.report.dropped += self.ahead.dropped();
-        match (result, self.failure) {
+        match (result, self.failure.take()) {
             (Err(cause), _) => Err(PlayError::BrokeOff(panic_text(cause.as_ref()))),
             (Ok(()), Some(failure)) => Err(failure.into()),
             (Ok(()), None) => Ok(self.report),
         }
     }
 
-    fn play(&mut self, clock: &dyn Clock, control: &Control) {
+    /// Lets what was sent leave, then closes the outputs.
+    pub fn close(self) {
+        self.lanes.into_iter().flatten().for_each(Lane::close);
+    }
+
+    fn go_on(&mut self, clock: &dyn Clock, control: &Control) {
         let mut now = clock.now().0;
         self.last = now;
         // Nothing came before.
@@ -235,10 +254,13 @@ impl Engine {
         }
     }
 
+    fn most_ahead(&self) -> i64 {
+        self.lanes.iter().flatten().map(Lane::ahead).max().unwrap_or(0)
+    }
+
     /// Makes what the outputs want by now.
     fn produce(&mut self, now: i64) {
-        let ahead = self.lanes.iter().flatten().map(Lane::ahead).max().unwrap_or(0);
-        let until = Nanos(now.saturating_add(ahead).saturating_add(PREPARED));
+        let until = Nanos(now.saturating_add(self.most_ahead()).saturating_add(PREPARED));
         while self.marks.len() < MARKS && self.lanes.iter().flatten().all(Lane::has_room) {
             match self.ahead.step(&self.scores, until) {
                 None => break,
@@ -295,7 +317,7 @@ impl Engine {
         let lanes = || self.lanes.iter().flatten();
         let guard = lanes().map(Lane::guard).max().unwrap_or(0);
         let gone = lanes().map(Lane::gone).fold(self.marked, i64::max);
-        now.saturating_add(guard).max(gone.saturating_add(1))
+        now.saturating_add(guard).max(gone.saturating_add(1)).max(self.heard.floor().0)
     }
 
     /// Does what was asked for meanwhile. True if that is to end.
@@ -311,7 +333,12 @@ impl Engine {
             if matches!(command, Command::End) {
                 return true;
             }
-            self.rewind(self.cut(now));
+            let mut cut = self.cut(now);
+            if !self.heard.is_set_up() && matches!(command, Command::Go | Command::CountIn(_)) {
+                // There is time for the very first messages to be handed over as outputs like it.
+                cut = cut.max(now.saturating_add(self.most_ahead()));
+            }
+            self.rewind(cut);
             self.obey(command);
         }
     }

@@ -4,7 +4,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use super::sounding::Sounding;
 use super::{Clock, PlayReport, Slot, Supply};
 use crate::perform::Message;
-use crate::sink::{AT_ONCE, MidiOut, PortError};
+use crate::sink::{AT_ONCE, Losses, MidiOut, PortError};
 use crate::time::Nanos;
 
 /// Messages that wait for their time or have just gone. The band strikes eleven strings sixteen times a
@@ -262,8 +262,8 @@ impl Lane {
         }
     }
 
-    /// Ends each note now, and closes the output. `finished` if all that was queued may go out.
-    pub(super) fn close(mut self, clock: &dyn Clock, finished: bool, report: &mut PlayReport) {
+    /// Ends each note now. `finished` if all that was queued may still go out.
+    pub(super) fn silence(&mut self, clock: &dyn Clock, finished: bool) {
         if !finished || !self.sounding.is_empty() {
             let now = clock.now().0;
             self.take_back_unsure(now, now.saturating_sub(UNSURE), AT_ONCE);
@@ -278,9 +278,14 @@ impl Lane {
                 }
             }
         }
-        let losses = self.out.losses();
-        report.losses.dropouts += losses.dropouts;
-        report.losses.late += losses.late;
+    }
+
+    pub(super) fn losses(&self) -> Losses {
+        self.out.losses()
+    }
+
+    /// Closes the output.
+    pub(super) fn close(self) {
         let out = self.out;
         let _ = catch_unwind(AssertUnwindSafe(|| out.close()));
     }

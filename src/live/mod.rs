@@ -36,7 +36,7 @@ pub use clock::{Clock, FakeClock, MonotonicClock};
 pub use clock_filter::{CLOCKS_A_QUARTER, ClockFilter, Estimate};
 pub use command::{Command, Follow, Place};
 pub use control::Control;
-pub use desk::{Answer, Ask, Desk, Wish, WishError};
+pub use desk::{Answer, Ask, Desk, Opening, Wish, WishError};
 pub use engine::{Ends, Engine, Settings, engine};
 pub use follower::{Follower, Outside, OutsideClock, follow};
 pub use keeper::{Keeper, KeeperNotice, Keeping, Missing, Opener, keep};

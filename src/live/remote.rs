@@ -58,34 +58,13 @@ impl FollowSender {
     }
 }
 
-/// The end of whoever looks after the outputs, off the playing thread.
+/// The end of whoever looks after the outputs, off the playing thread: what [`keep`](super::keep)
+/// takes.
 pub struct StageDoor {
-    pub(super) supplies: Producer<Supply>,
-    pub(super) lost: Consumer<Supply>,
-}
-
-impl StageDoor {
-    /// Hands a new output to the playing thread. It takes the place of the slot's old one, if there is
-    /// one. The receiver is first told to drop all notes, then gets the sounds of the channels.
-    ///
-    /// # Errors
-    /// There is no room. The output comes back.
-    pub fn supply(&mut self, supply: Supply) -> Result<(), Supply> {
-        let rtrb::PushError::Full(supply) = match self.supplies.push(supply) {
-            Ok(()) => return Ok(()),
-            Err(full) => full,
-        };
-        Err(supply)
-    }
-
-    /// An output that is played to no more, to be closed: it is lost, took no message, or another took
-    /// its place.
-    pub fn lost(&mut self) -> Option<Supply> {
-        self.lost.pop().ok()
-    }
-
-    /// True once the playing thread is over.
-    pub fn is_over(&self) -> bool {
-        self.supplies.is_abandoned()
-    }
+    /// New outputs for the playing thread. Each takes the place of its slot's old one, if there is one.
+    /// The receiver is first told to drop all notes, then gets the sounds of the channels.
+    pub supplies: Producer<Supply>,
+    /// Outputs that are played to no more, to be closed: they are lost, took no message, or others took
+    /// their places.
+    pub lost: Consumer<Supply>,
 }

@@ -49,6 +49,11 @@ impl Course {
         Some(Lesson { change, ramp, review: self.is_learnt(self.at, marks) })
     }
 
+    /// The present change's place among the changes, from 1, and how many there are.
+    pub fn place(&self) -> (usize, usize) {
+        (self.at + 1, self.changes.len())
+    }
+
     /// Goes on to the next change, after what was practised is in the marks.
     pub fn go_on(&mut self, marks: &Marks) {
         let count = self.changes.len();

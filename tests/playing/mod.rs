@@ -3,10 +3,13 @@
 
 #[cfg(unix)]
 pub mod jack;
+pub mod model;
+pub mod probe;
+pub mod show;
 
 use openchair::chart::Role;
 use openchair::live::{
-    Clock, Command, Control, PlayError, PlayReport, Score, Settings, Slot, Supply, engine,
+    Clock, Command, Control, Engine, PlayError, PlayReport, Score, Settings, Slot, Supply, engine,
 };
 use openchair::perform::{Instrument, Message, Note, Part, Performance, messages};
 use openchair::sink::MidiOut;
@@ -73,10 +76,10 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
             }
         }
     }
-    let part = |role, program, notes| Part {
-        role,
-        instrument: Instrument { program, volume: 100, pan: 64 },
-        notes,
+    let part = |role, program, mut notes: Vec<Note>| {
+        // As a performance holds them.
+        notes.sort_by_key(|note| (note.start, note.pitch));
+        Part { role, instrument: Instrument { program, volume: 100, pan: 64 }, notes }
     };
     Performance {
         parts: vec![
@@ -136,6 +139,11 @@ pub fn play_through(
     clock: &dyn Clock,
     control: &Control,
 ) -> Result<PlayReport, PlayError> {
+    ready(performance, out).run(clock, control)
+}
+
+/// An engine that has been told to play a whole performance to one output.
+pub fn ready(performance: &Performance, out: Box<dyn MidiOut>) -> Engine {
     let (mut engine, mut ends) = engine(Settings {
         score: Box::new(Score::whole(0, performance)),
         tempo: performance.tempo,
@@ -144,5 +152,5 @@ pub fn play_through(
     });
     engine.install(Supply { slot: Slot::Port, out });
     ends.remote.send(Command::Go).unwrap();
-    engine.run(clock, control)
+    engine
 }

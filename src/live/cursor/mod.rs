@@ -201,6 +201,11 @@ impl Cursor {
         self.floor = at.0;
     }
 
+    /// Nothing comes before it any more.
+    pub(super) const fn floor(&self) -> Nanos {
+        Nanos(self.floor)
+    }
+
     /// Notes for which there was no room.
     pub(super) const fn dropped(&self) -> u64 {
         self.dropped
@@ -260,6 +265,7 @@ impl Cursor {
             bar_start: Nanos(self.time(head)),
             tempo: self.tempo,
             round: self.round,
+            visit: self.visit,
             pass: self.pass,
             muted: self.muted,
             out: self.out,

@@ -78,6 +78,11 @@ impl Cursor {
         let length = self.tempo.ticks(Nanos(lead)).get();
         self.tie(self.head.saturating_add(length), self.floor.saturating_add(lead));
         self.segment = Segment::CountIn { bars: 0, length };
+        if length == 0 {
+            // At once: what is asked for next is asked of a band that plays.
+            self.foresee(scores);
+            self.cross(scores);
+        }
         // The time since the outside clock's beginning counts no more: only its beat does.
         self.outside = None;
     }
