@@ -6,9 +6,12 @@ mod playing;
 use std::sync::Arc;
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
-use openchair::live::{Clock, Control, FakeClock, MonotonicClock};
+use openchair::live::{
+    Action, Clock, Control, FakeClock, Follower, MonotonicClock, Outside, PedalMap, Pedals, Score,
+    Settings, Trigger,
+};
 use openchair::sink::{AT_ONCE, Cycle, Recorder, frame_queue};
-use openchair::time::Nanos;
+use openchair::time::{Nanos, Tempo};
 
 #[global_allocator]
 static ALLOCATOR: AllocDisabler = AllocDisabler;
@@ -78,4 +81,48 @@ fn neither_end_of_the_frame_queue_allocates() {
         }
     });
     assert!(written > 90_000, "{written}");
+}
+
+#[test]
+fn following_a_clock_and_hearing_pedals_allocates_nothing() {
+    let (engine, ends) = openchair::live::engine(Settings {
+        score: Box::new(Score::whole(0, &playing::performance(2, 2))),
+        tempo: Tempo::from_micros(500_000),
+        clock: false,
+        plays_on: false,
+    });
+    let mut sender = ends.follow;
+    let mut told = 0;
+    let (mut follower, outside) = Follower::new(Tempo::from_micros(500_000), |follow| {
+        told += 1;
+        sender.send(follow)
+    });
+    let mut map = PedalMap::new();
+    map.teach(Trigger::Note { channel: 9, note: 36 }, Action::PauseOrGo);
+    let mut pedals = Pedals::new(&map);
+    let mut pressed = 0;
+    assert_no_alloc(|| {
+        let mut at = 0;
+        for index in 0..20_000_i64 {
+            // Now and then another tempo, a gap, a start, a stop, a position.
+            at += if index % 2000 == 1999 {
+                3_000_000_000
+            } else {
+                15_000_000 + index / 500 * 500_000
+            };
+            follower.heard(Nanos(at), &[0xF8]);
+            match index % 700 {
+                0 => follower.heard(Nanos(at), &[0xFA]),
+                400 => follower.heard(Nanos(at), &[0xFC]),
+                401 => follower.heard(Nanos(at), &[0xF2, 9, 1]),
+                402 => follower.heard(Nanos(at), &[0xFB]),
+                _ => {}
+            }
+            pressed += i32::from(pedals.heard(Nanos(at), &[0x99, 36, 1]).is_some());
+        }
+    });
+    assert!(matches!(outside.at(Nanos(0)), Outside::Heard(Some(_))));
+    drop(follower);
+    assert!(told > 1000 && pressed > 5000, "{told} {pressed}");
+    drop(engine);
 }

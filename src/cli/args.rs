@@ -30,6 +30,8 @@ pub(super) enum Command {
     Export(Export),
     /// Look through songs and backing styles for mistakes
     Check(Check),
+    /// Teach a pedal what to do, or show what pedals are taught
+    Learn(Learn),
     /// List MIDI outputs and inputs, and sound devices
     Ports(Ports),
 }
@@ -112,6 +114,18 @@ impl Live {
             None
         }
     }
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Learn {
+    /// What the pedal shall do; left out, lists all that pedals can do
+    pub action: Option<String>,
+    /// Listen to the MIDI input with this in its name instead of all of them
+    #[arg(long, value_name = "NAME", requires = "action")]
+    pub pedal: Option<String>,
+    /// No pedal shall do this any more
+    #[arg(long, value_name = "ACTION", conflicts_with_all = ["action", "pedal"])]
+    pub forget: Option<String>,
 }
 
 #[derive(Debug, clap::Args)]

@@ -114,7 +114,7 @@ impl Jam<'_> {
 }
 
 /// A control that Ctrl-C stops. Only for playing: nothing else looks at it, and so could be ended.
-fn interruptible() -> Result<Control, Failure> {
+pub(super) fn interruptible() -> Result<Control, Failure> {
     let control = Control::new();
     stop_on_signals(&control).map_err(|error| {
         Failure::failed(format!("can't catch Ctrl-C, and so could not stop in good order: {error}"))

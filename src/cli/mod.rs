@@ -3,11 +3,13 @@
 mod args;
 mod bar_words;
 mod check;
+mod config;
 mod drill;
 mod export;
 mod failure;
 mod front;
 mod jam;
+mod learn;
 mod lessons;
 mod library;
 mod marks_file;
@@ -36,6 +38,7 @@ pub fn run() -> ExitCode {
         Command::Drill(drill) => {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
+        Command::Learn(learn) => learn::run(learn),
         Command::Ports(ports) => ports::run(ports),
     };
     done.unwrap_or_else(Failure::show)
