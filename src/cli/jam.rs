@@ -2,17 +2,18 @@ use std::process::ExitCode;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::{Receiver, unbounded};
+use crossbeam_channel::unbounded;
 
 use super::args::Live;
 use super::failure::{Failure, tell};
 use super::front::Front;
+use super::hands::Hands;
 use super::lessons::Lessons;
 use super::stage::Stage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
-    PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep, raise_priority,
-    stop_on_signals,
+    Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
+    raise_priority, stop_on_signals,
 };
 use crate::screen::{Drill, Facts, Input};
 use crate::sink::{Losses, Volume};
@@ -40,6 +41,8 @@ pub(super) struct Jam<'a> {
     pub stage: Stage,
     /// The clock that the stage was opened on.
     pub clock: MonotonicClock,
+    /// The MIDI input whose clock is followed.
+    pub follow: Option<&'a str>,
     /// A drill, if it is one.
     pub lessons: Option<Lessons>,
 }
@@ -64,7 +67,8 @@ impl Jam<'_> {
         }
         let keeper = std::mem::take(&mut self.stage.keeper);
         let keeping = keep(keeper, ends.door.lost, ends.door.supplies).map_err(Failure::failed)?;
-        let (_acts, actions) = unbounded::<Action>();
+        let outside = self.follow.map(|name| (name, ends.follow, opening.tempo));
+        let hands = Hands::open(self.live.pedal.as_deref(), outside, self.clock.epoch())?;
         for name in &self.stage.names {
             tell(format!("playing to {name}"));
         }
@@ -91,6 +95,8 @@ impl Jam<'_> {
                 remote,
                 front: Front::open(self.live.plain),
                 keeping: &keeping,
+                hands: &hands,
+                outside: Outside::Awaited,
                 volume: self.stage.sounds.then_some(&self.stage.volume),
                 lessons: self.lessons.as_mut(),
                 output: self.stage.names.join(" and "),
@@ -99,7 +105,7 @@ impl Jam<'_> {
                 status: None,
                 lost: [false; 2],
             }
-            .follow(&actions, &control);
+            .follow(&control);
             control.stop();
             let report = player.join();
             followed?;
@@ -107,7 +113,7 @@ impl Jam<'_> {
                 .map_err(|_| Failure::failed("the playing thread broke off"))?
                 .map_err(Failure::failed)
         });
-        drop(keeping);
+        drop((keeping, hands));
         after(&result?);
         Ok(ExitCode::SUCCESS)
     }
@@ -162,6 +168,9 @@ struct Table<'a> {
     remote: Remote,
     front: Front,
     keeping: &'a Keeping,
+    hands: &'a Hands,
+    /// How the outside clock stood when it was last looked at.
+    outside: Outside,
     /// Of the built-in sound, if it plays.
     volume: Option<&'a Volume>,
     lessons: Option<&'a mut Lessons>,
@@ -175,7 +184,7 @@ struct Table<'a> {
 
 impl Table<'_> {
     /// Until the song is over, the player stops, or `control` is stopped.
-    fn follow(mut self, actions: &Receiver<Action>, control: &Control) -> Result<(), Failure> {
+    fn follow(mut self, control: &Control) -> Result<(), Failure> {
         if let Some(lessons) = &self.lessons {
             let words = lessons.words();
             self.front.say(&words);
@@ -194,7 +203,7 @@ impl Table<'_> {
                 }
                 Some(Input::Redraw) | None => false,
             };
-            let pedals: Vec<Action> = actions.try_iter().collect();
+            let pedals: Vec<Action> = self.hands.actions.try_iter().collect();
             let stop = pedals.into_iter().fold(stop, |stop, action| self.act(action) || stop);
             if stop {
                 break;
@@ -287,6 +296,25 @@ impl Table<'_> {
                 (Slot::Sound, [_, sound]) => *sound = lost,
             }
             self.front.say(&notice.to_string());
+        }
+        for notice in self.hands.notices.try_iter() {
+            self.front.say(&notice);
+        }
+        if let Some(outside) = &self.hands.outside {
+            let stands = outside.at(self.clock.now());
+            match (self.outside, stands) {
+                (Outside::Awaited, Outside::Heard(_)) => {
+                    self.front.say("the outside clock is heard")
+                }
+                (Outside::Heard(_), Outside::Lost(_)) => {
+                    self.front.say("the outside clock is silent: its last tempo is kept");
+                }
+                (Outside::Lost(_), Outside::Heard(_)) => {
+                    self.front.say("the outside clock is back")
+                }
+                _ => {}
+            }
+            self.outside = stands;
         }
     }
 

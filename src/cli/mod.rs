@@ -8,6 +8,7 @@ mod drill;
 mod export;
 mod failure;
 mod front;
+mod hands;
 mod jam;
 mod learn;
 mod lessons;

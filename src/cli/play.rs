@@ -70,7 +70,8 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
         follows: play.follow.is_some(),
     };
     let desk = Desk::new(song, style, wish).map_err(Failure::usage)?;
-    Jam { desk, live: &play.live, stage, clock, lessons: None }.play()
+    Jam { desk, live: &play.live, stage, clock, follow: play.follow.as_deref(), lessons: None }
+        .play()
 }
 
 /// Plays a song's chord changes one by one.
@@ -98,7 +99,7 @@ pub(super) fn drill(live: &Live, seed: u64, plan: DrillPlan) -> Result<ExitCode,
         follows: false,
     };
     let desk = Desk::new(lessons.song(), style, wish).map_err(Failure::usage)?;
-    Jam { desk, live, stage, clock, lessons: Some(lessons) }.play()
+    Jam { desk, live, stage, clock, follow: None, lessons: Some(lessons) }.play()
 }
 
 fn refuse_contradictions(live: &Live) -> Result<(), Failure> {
