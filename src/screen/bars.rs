@@ -198,3 +198,51 @@ fn draw_marks(bar: &BarView, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) 
         put(sign, Rect::new(area.x + column, area.y, 1, 1), Style::new(), buffer);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bar(shares: &[&str]) -> BarView {
+        let shares = shares.iter().map(|share| (*share).to_owned()).collect();
+        BarView { number: 1, crooked: None, beats: 4, shares, marks: Vec::new() }
+    }
+
+    #[test]
+    fn the_present_bar_is_shown_however_long_the_line() {
+        for length in 1..40 {
+            let bars = vec![bar(&["G"]); length];
+            for width in [1, 20, 58, 78, 116, 196] {
+                for (here, dot) in (0..length).flat_map(|at| [(at, None), (at, Some(Dot::SMALL))]) {
+                    let area = Rect::new(3, 0, width, 4);
+                    let shown = placed(&bars, here, area, dot);
+                    assert!(shown.iter().any(|(at, ..)| *at == here), "{here} of {length}");
+                    assert!(shown.iter().all(|(.., cell)| area.intersection(*cell) == *cell));
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn pages_of_a_long_line_begin_at_fixed_bars() {
+        let bars = vec![bar(&["G"]); 8];
+        let firsts: Vec<usize> =
+            (0..8).map(|here| placed(&bars, here, Rect::new(0, 0, 58, 2), None)[0].0).collect();
+        assert_eq!(firsts, [0, 0, 0, 0, 4, 4, 4, 4]);
+    }
+
+    #[test]
+    fn shares_stand_at_their_place_or_not_at_all() {
+        let places = |shares: &[&str], width| {
+            let shares = bar(shares).shares;
+            in_place(&shares, width, 1, cells)
+                .map(|places| places.iter().map(|(at, text)| format!("{at}{text}")).collect())
+        };
+        let some = |texts: &[&str]| Some(texts.iter().map(|text| (*text).to_owned()).collect());
+        assert_eq!(places(&["G", "/", "/", "D"], 12), some(&["0G", "3/", "6/", "9D"]));
+        // A slash gives way to a long name, a chord does not.
+        assert_eq!(places(&["F#m7", "/", "/", "D"], 12), some(&["0F#m7", "6/", "9D"]));
+        assert_eq!(places(&["F#m7", "B7"], 8), None::<Vec<String>>);
+        assert_eq!(places(&["Cmaj7"], 4), None);
+    }
+}

@@ -3,6 +3,7 @@ use ratatui::layout::Rect;
 
 use super::big::{Dot, write, write_at_foot};
 use super::draw::{bold, put, split, words};
+use super::layout::part;
 use super::place::Coming;
 use super::view::{ChordWords, Now, View};
 
@@ -35,7 +36,7 @@ pub(super) fn draw_coming(view: &View, next: Rect, count: Rect, buffer: &mut Buf
         Coming::End | Coming::Never => return,
     }
     // Right-aligned in room for two figures, so that the last one never moves; the word behind.
-    let dot = Dot::fitting("88", left.width * 6 / 10, left.height);
+    let dot = Dot::fitting("88", part(left.width, 60), left.height);
     let (room, word) = split(left, dot.map_or(4, |dot| dot.columns("88") + 2));
     let took = dot.map_or(beats.len() as u16, |dot| dot.columns(&beats));
     let (_, figures) = split(room, room.width.saturating_sub(took));

@@ -25,7 +25,10 @@ pub(super) fn draw_form(
         Some(drill) => {
             words(drill, dot, area, bold(), buffer);
         }
-        None => draw_passes(view, look, area, dot, buffer),
+        None => {
+            let more = view.unnamed.1 > 0;
+            draw_names(&view.form, view.pass, more, look, area, dot, buffer);
+        }
     }
 }
 
@@ -38,25 +41,34 @@ struct Placed<'a> {
     wide: u16,
 }
 
-fn draw_passes(view: &View, look: Look, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
+/// The names of the passes about the present one; `more` if there are others after them.
+fn draw_names(
+    names: &[String],
+    present: usize,
+    more: bool,
+    look: Look,
+    area: Rect,
+    dot: Option<Dot>,
+    buffer: &mut Buffer,
+) {
     let high = dot.map_or(1, Dot::rows);
     if area.height < high || area.width < 4 {
         return;
     }
-    let mut page = page_from(view, 0, area, dot);
+    let mut page = page_from(names, 0, area, dot);
     // A page begins with the last of the one before: what comes next is always to be seen.
     while let Some(last) = page.last().map(|placed| placed.at)
-        && last <= view.pass
-        && last + 1 < view.form.len()
+        && last <= present
+        && last + 1 < names.len()
         && page.len() > 1
     {
-        page = page_from(view, last, area, dot);
+        page = page_from(names, last, area, dot);
     }
     for Placed { at, name, row, left, wide } in &page {
         let place = Rect::new(area.x + left, area.y + row * high, *wide, high);
-        let style = if *at == view.pass { look.stressed(Stress::Here) } else { Style::new() };
+        let style = if *at == present { look.stressed(Stress::Here) } else { Style::new() };
         let inner = Rect { x: place.x + 1, width: place.width.saturating_sub(2), ..place };
-        if *at == view.pass {
+        if *at == present {
             buffer.set_style(place.intersection(buffer.area), style);
             let middle = place.y + (high - 1) / 2;
             put("[", Rect::new(place.x, middle, 1, 1), style, buffer);
@@ -64,7 +76,7 @@ fn draw_passes(view: &View, look: Look, area: Rect, dot: Option<Dot>, buffer: &m
         }
         words(name, dot, inner, style, buffer);
     }
-    let more = view.unnamed.1 > 0 || page.last().is_some_and(|last| last.at + 1 < view.form.len());
+    let more = more || page.last().is_some_and(|last| last.at + 1 < names.len());
     if more {
         let corner = Rect::new(area.right() - 1, area.bottom() - 1, 1, 1);
         put("…", corner, Style::new(), buffer);
@@ -72,13 +84,13 @@ fn draw_passes(view: &View, look: Look, area: Rect, dot: Option<Dot>, buffer: &m
 }
 
 /// The names from one on, as many as fit into the rows.
-fn page_from<'a>(view: &'a View, from: usize, area: Rect, dot: Option<Dot>) -> Vec<Placed<'a>> {
+fn page_from(names: &[String], from: usize, area: Rect, dot: Option<Dot>) -> Vec<Placed<'_>> {
     let rows = area.height / dot.map_or(1, Dot::rows);
     // The last column is for the sign that there are more.
     let width = area.width - 1;
     let (mut row, mut left) = (0, 0);
     let mut page = Vec::new();
-    for (at, name) in view.form.iter().enumerate().skip(from) {
+    for (at, name) in names.iter().enumerate().skip(from) {
         let wide = columns(name, dot).saturating_add(2).min(width);
         if left + wide > width {
             (row, left) = (row + 1, 0);
@@ -90,4 +102,25 @@ fn page_from<'a>(view: &'a View, from: usize, area: Rect, dot: Option<Dot>) -> V
         left += wide;
     }
     page
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_present_pass_is_lit_and_the_next_one_named() {
+        let names: Vec<String> = (0..40).map(|at| format!("part{at}: voice")).collect();
+        for (width, height) in [(58, 1), (78, 2), (116, 2)] {
+            let area = Rect::new(0, 0, width, height);
+            for pass in 0..names.len() {
+                let mut buffer = Buffer::empty(area);
+                draw_names(&names, pass, false, Look { colour: false }, area, None, &mut buffer);
+                let text: String = buffer.content.iter().map(|cell| cell.symbol()).collect();
+                assert!(text.contains(&format!("[part{pass}: voice]")), "{text}");
+                let next = names.get(pass + 1);
+                assert!(next.is_none_or(|next| text.contains(next.as_str())), "{pass}: {text}");
+            }
+        }
+    }
 }

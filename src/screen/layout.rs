@@ -93,7 +93,7 @@ pub(super) fn layout(frame: Rect) -> Layout {
     places.singer = rows(singer, 0);
     places.notice = rows(notice, 0);
 
-    let right = (inner * 42 / 100).max(24);
+    let right = part(inner, 42).max(24);
     let (now, side) = columns(block_area, inner - right - 1);
     places.now = now;
     let side = Rect { x: side.x + 1, width: side.width - 1, ..side };
@@ -102,6 +102,11 @@ pub(super) fn layout(frame: Rect) -> Layout {
     places.next = Rect { height: next, ..side };
     places.count = Rect { y: side.bottom() - count, height: count, ..side };
     places
+}
+
+/// So many hundredths of some cells.
+pub(super) fn part(cells: u16, hundredths: u16) -> u16 {
+    (u32::from(cells) * u32::from(hundredths.min(100)) / 100) as u16
 }
 
 /// An area of so many columns, and the rest.
@@ -163,8 +168,27 @@ mod tests {
     #[test]
     fn nor_at_the_bounds() {
         for height in 1..70 {
-            for width in [1, 2, 20, 40, 59, 60, 61, 80, 99, 100, 109, 110, 120, 169, 170, 200, 1000]
-            {
+            for width in [
+                1,
+                2,
+                20,
+                40,
+                59,
+                60,
+                61,
+                80,
+                99,
+                100,
+                109,
+                110,
+                120,
+                169,
+                170,
+                200,
+                1000,
+                20_000,
+                u16::MAX,
+            ] {
                 check(width, height);
             }
         }

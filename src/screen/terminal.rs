@@ -1,4 +1,4 @@
-use std::io::{self, Stdout, Write};
+use std::io::{self, IsTerminal, Stdout, Write};
 use std::panic;
 use std::sync::Once;
 use std::sync::atomic::{AtomicU8, Ordering};
@@ -60,6 +60,9 @@ impl Screen {
     /// # Errors
     /// Standard output is no terminal, or it refuses.
     pub fn new() -> io::Result<Self> {
+        if !io::stdout().is_terminal() {
+            return Err(io::Error::other("standard output is no terminal"));
+        }
         leave_on_panic();
         let colour = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
         enter()?;
@@ -84,7 +87,8 @@ impl Screen {
     }
 
     /// Shows a view. Does nothing if it is on the screen already, or another was drawn less than
-    /// 33 ms ago: call it again after the next [`Screen::poll`].
+    /// 33 ms ago: call it again after the next [`Screen::poll`]. While the terminal is not ours (after
+    /// [`Screen::leave`], or a panic in another thread) nothing is drawn.
     ///
     /// # Errors
     /// The terminal is gone.

@@ -10,13 +10,14 @@ use std::time::{Duration, Instant};
 const PATIENCE: Duration = Duration::from_secs(20);
 
 pub struct Pane {
-    socket: String,
+    /// Where the server's socket is; it goes with the pane.
+    folder: tempfile::TempDir,
 }
 
 impl Pane {
     /// Runs a line of shell in a pane of that size. None, and the reason printed, without tmux.
     pub fn run(test: &str, width: u16, height: u16, shell: &str) -> Option<Self> {
-        let pane = Self { socket: format!("openchair-{test}-{}", std::process::id()) };
+        let pane = Self { folder: tempfile::tempdir().unwrap() };
         let size = [("-x", width), ("-y", height)].map(|(sign, cells)| (sign, cells.to_string()));
         let mut start = pane.command();
         start.args(["-f", "/dev/null", "new-session", "-d"]);
@@ -38,7 +39,12 @@ impl Pane {
 
     fn command(&self) -> Command {
         let mut command = Command::new("tmux");
-        command.args(["-u", "-L", &self.socket]).env("LC_ALL", "C.UTF-8").env_remove("TMUX");
+        command
+            .arg("-u")
+            .arg("-S")
+            .arg(self.folder.path().join("tmux"))
+            .env("LC_ALL", "C.UTF-8")
+            .env_remove("TMUX");
         command
     }
 
