@@ -391,7 +391,8 @@ impl Engine {
         for lane in self.lanes.iter_mut().flatten() {
             lane.wake(now, self.last, cut);
         }
-        self.heard.hold(Nanos(cut));
+        // After the ends of what sounded, which no later cut may take back.
+        self.heard.hold(Nanos(cut.saturating_add(1)));
         self.ahead = self.heard.clone();
     }
 

@@ -72,6 +72,7 @@ pub fn playing(song: &Arrangement, number: usize) -> Status {
         bar_start: Nanos(0),
         tempo: song.tempo,
         round: 0,
+        visit: 0,
         pass: 0,
         muted: RoleSet::EMPTY,
         out: RoleSet::EMPTY,

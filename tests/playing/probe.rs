@@ -12,6 +12,8 @@ use openchair::time::Nanos;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Heard {
     pub at: i64,
+    /// When it was handed over.
+    pub handed: i64,
     pub message: Message,
     /// Sent to go out at once: at the end, when it is not known what of the last moment has gone out.
     pub last_word: bool,
@@ -23,6 +25,8 @@ struct Log {
     last: i64,
     taken_back: usize,
     lost: bool,
+    sleeps: bool,
+    fails: bool,
     closed: bool,
 }
 
@@ -58,6 +62,16 @@ impl Tape {
         self.log().lost = true;
     }
 
+    /// The machine may sleep: then it is not known what has gone out.
+    pub fn may_sleep(&self) {
+        self.log().sleeps = true;
+    }
+
+    /// From now on it takes no more messages, or does again.
+    pub fn refuse(&self, refuses: bool) {
+        self.log().fails = refuses;
+    }
+
     /// The notes that sound at a time.
     pub fn sounding(&self, at: i64) -> Vec<(u8, u8)> {
         let mut on = Vec::new();
@@ -78,6 +92,7 @@ impl Tape {
     pub fn pairs(&self) -> Vec<(i64, i64, u8, u8)> {
         let mut on: Vec<(i64, u8, u8)> = Vec::new();
         let mut pairs = Vec::new();
+        let sleeps = self.log().sleeps;
         for heard in self.notes() {
             match heard.message {
                 Message::NoteOn { channel, pitch, .. } => {
@@ -89,7 +104,7 @@ impl Tape {
                 Message::NoteOff { channel, pitch } => {
                     let note = (channel, pitch.get());
                     let Some(at) = on.iter().position(|&(_, c, p)| (c, p) == note) else {
-                        assert!(heard.last_word, "ends without having begun: {heard:?}");
+                        assert!(heard.last_word || sleeps, "ends without having begun: {heard:?}");
                         continue;
                     };
                     let (begun, channel, pitch) = on.swap_remove(at);
@@ -133,15 +148,19 @@ impl MidiOut for Probe {
     fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
         let now = self.clock.now().0;
         let mut log = self.tape.log();
+        if log.fails {
+            let cause = "it was told to refuse".to_owned();
+            return Err(PortError::SendFailed { port: "probe".to_owned(), cause });
+        }
         if due == AT_ONCE {
             let at = now.max(log.last);
-            log.heard.push(Heard { at, message, last_word: true });
+            log.heard.push(Heard { at, handed: now, message, last_word: true });
             return Ok(());
         }
         assert!(due.0 >= log.last, "out of order: {due:?} {message:?} after {}", log.last);
         assert!(now >= due.0 - self.ahead, "early: {due:?} at {now}");
         log.last = due.0;
-        log.heard.push(Heard { at: due.0, message, last_word: false });
+        log.heard.push(Heard { at: due.0, handed: now, message, last_word: false });
         Ok(())
     }
 
@@ -149,8 +168,14 @@ impl MidiOut for Probe {
         let now = self.clock.now().0;
         let mut log = self.tape.log();
         let soonest = now + self.guard;
-        let from = if from == AT_ONCE { soonest } else { from.0 };
-        assert!(from >= soonest, "taken back although it may have gone out");
+        if self.ahead == 0 {
+            // What it has, has gone out.
+            assert!(from == AT_ONCE || from.0 > log.last);
+            return;
+        }
+        let unsure = from == AT_ONCE || log.sleeps;
+        assert!(unsure || from.0 >= soonest, "taken back although it may have gone out");
+        let from = from.0.max(soonest);
         let before = log.heard.len();
         log.heard.retain(|heard| heard.at < from);
         log.taken_back += before - log.heard.len();

@@ -34,6 +34,8 @@ pub enum Do {
     Stall(i64),
     /// The output says from now on that it is lost.
     Lose(usize),
+    /// The output takes no more messages, or does again.
+    Refuse(usize, bool),
     /// Another of the same kind is supplied.
     Supply(usize),
 }
@@ -122,8 +124,12 @@ impl Director {
             match self.script.pop_front().unwrap().1 {
                 Do::Tell(command) => self.ends.remote.send(command).unwrap(),
                 Do::Follow(follow) => assert!(self.ends.follow.send(follow)),
-                Do::Stall(length) => return length,
+                Do::Stall(length) => {
+                    self.show.tapes.iter().for_each(Tape::may_sleep);
+                    return length;
+                }
                 Do::Lose(tape) => self.show.tapes[tape].lose(),
+                Do::Refuse(tape, refuses) => self.show.tapes[tape].refuse(refuses),
                 Do::Supply(slot) => {
                     let (ahead, guard) = self.kinds[slot];
                     let (out, tape) = Probe::new(clock, ahead, guard);

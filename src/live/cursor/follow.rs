@@ -82,10 +82,12 @@ impl Cursor {
                 // Where the outside clock began is not known: only where its beats are.
                 let from_beat = self.tempo.nanos(Ticks::new(place.get().rem_euclid(bar.beat))).0;
                 let off = self.time(self.head).saturating_add(from_beat).saturating_sub(at.0);
-                (off + whole / 2).rem_euclid(whole) - whole / 2
+                // The band's own beats, at its own tempo, lie around it.
+                let own = self.tempo.nanos(Ticks::new(bar.beat)).0.max(1);
+                (off + own / 2).rem_euclid(own) - own / 2
             }
         };
-        if behind.abs() > whole / 2 {
+        if behind.abs() > whole / 2 && self.outside.is_some() {
             let late = self.tempo.ticks(Nanos(behind)).get();
             let here = self.tempo.ticks(Nanos(at.0 - self.time(self.head))).get();
             let there = bar.place + here + late;
