@@ -128,6 +128,7 @@ fn sender() -> Vec<i64> {
         end: Ticks::new(index * 40 + 20),
         pitch,
         velocity: 64,
+        bar: 0,
     });
     let part = Part {
         role: Role::Bass,

@@ -8,7 +8,7 @@ use std::process::Stdio;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use openchair::live::{Control, PlayError, Schedule, play_to_port, stop_on_signals};
+use openchair::live::{Control, PlayError, play_to_port, stop_on_signals};
 use openchair::perform::Performance;
 use openchair::sink::{MidiSystem, PortError, PortTarget, ports_list};
 use playing::jack::{Listener, SERVER_PID, again, is_inside, passed, signal, with_server};
@@ -32,19 +32,19 @@ fn exact_frames(test: &str, period: u32, bars: i64) {
     let mut listener = Listener::new("listener");
     let rate = i64::from(listener.client().sample_rate());
     let performance = playing::performance(11, bars);
-    let schedule = Schedule::new(&performance);
+    let due = playing::due(&performance);
     let report = play(&performance, &to_listener()).unwrap();
     // All of it has come although the port is closed by now.
     let heard = listener.listen();
-    assert_eq!(report.sent, schedule.due().len());
-    assert_eq!(heard.len(), schedule.due().len());
-    for (it, due) in heard.iter().zip(schedule.due()) {
+    assert_eq!(report.sent, due.len());
+    assert_eq!(heard.len(), due.len());
+    for (it, due) in heard.iter().zip(&due) {
         let (bytes, length) = due.message.bytes();
         assert_eq!((it.bytes, it.length), (bytes, length));
     }
-    let arrivals = heard.iter().zip(schedule.due()).map(|(it, due)| {
+    let arrivals = heard.iter().zip(&due).map(|(it, wanted)| {
         let frame = i64::from(it.frame.wrapping_sub(heard[0].frame));
-        let after_first = due.at.0 - schedule.due()[0].at.0;
+        let after_first = wanted.at.0 - due[0].at.0;
         let expected = (after_first * rate + 500_000_000) / 1_000_000_000;
         (frame, frame - expected)
     });

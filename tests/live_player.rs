@@ -4,11 +4,11 @@ mod playing;
 
 use std::sync::Arc;
 
-use openchair::live::{Clock, Control, FakeClock, PlayError, PlayReport, Schedule, play};
+use openchair::live::{Clock, Control, FakeClock, PlayError, PlayReport};
 use openchair::perform::{Message, Performance};
 use openchair::sink::{AT_ONCE, MidiOut, Recorder, Recording};
 use openchair::time::Nanos;
-use playing::performance;
+use playing::{due, end, performance, play_through};
 use proptest::prelude::*;
 
 const MILLI: i64 = 1_000_000;
@@ -28,7 +28,6 @@ fn played(
     stop_at: Option<Nanos>,
     adjust: impl FnOnce(Recorder) -> Recorder,
 ) -> (Result<PlayReport, PlayError>, Recording, Arc<FakeClock>) {
-    let schedule = Schedule::new(performance);
     let control = Control::new();
     let stop = control.clone();
     let clock = FakeClock::watched(move |now| {
@@ -38,34 +37,34 @@ fn played(
     });
     let clock = Arc::new(clock.late_by(late));
     let its_clock = Arc::clone(&clock);
-    let recorder = Recorder::new(schedule.due().len() + 100, move || its_clock.now());
+    let recorder = Recorder::new(due(performance).len() + 100, move || its_clock.now());
     let recorder = adjust(recorder.scheduling(ahead, period));
     let recording = recorder.recording();
-    let result = play(&schedule, Box::new(recorder), clock.as_ref(), &control);
+    let result = play_through(performance, Box::new(recorder), clock.as_ref(), &control);
     (result, recording, clock)
 }
 
 #[test]
 fn every_message_once_in_order_and_never_early() {
     let performance = performance(7, 40);
-    let schedule = Schedule::new(&performance);
+    let (due, end) = (due(&performance), end(&performance));
     for kind in KINDS {
         for late in [Nanos(0), Nanos(3 * MILLI)] {
             let (result, recording, clock) = played(&performance, kind, late, None, |it| it);
             let report = result.unwrap();
             let sent = recording.sent();
-            let start = sent[0].due.0 - schedule.due()[0].at.0;
+            let start = sent[0].due.0 - due[0].at.0;
             assert_eq!(report.sent, sent.len());
-            assert_eq!(sent.len(), schedule.due().len());
-            for (sent, due) in sent.iter().zip(schedule.due()) {
-                assert_eq!(sent.message, due.message);
-                assert_eq!(sent.due.0, start + due.at.0);
+            assert_eq!(sent.len(), due.len());
+            for (sent, wanted) in sent.iter().zip(&due) {
+                assert_eq!(sent.message, wanted.message);
+                assert_eq!(sent.due.0, start + wanted.at.0);
                 assert!(sent.at.0 >= sent.due.0 - kind.0.0, "nothing is sent before its time");
                 assert!(sent.at.0 <= sent.due.0 - kind.0.0 + late.0, "nor after");
             }
             assert!(!report.stopped && recording.is_closed());
             assert!(report.latest <= late);
-            assert!(clock.now().0 >= start + schedule.end().0, "the last bar is played out");
+            assert!(clock.now().0 >= start + end.0, "the last bar is played out");
         }
     }
 }
@@ -89,14 +88,13 @@ fn each_channel_has_its_sound_before_its_first_note() {
 fn three_hours_pass_without_drift() {
     // 1.6 s a bar.
     let performance = performance(3, 3 * 3600 * 10 / 16);
-    let schedule = Schedule::new(&performance);
-    assert!(schedule.end().seconds() > 10_700.0);
+    let due = due(&performance);
+    assert!(end(&performance).seconds() > 10_700.0);
     let begun = std::time::Instant::now();
     let (result, recording, _) = played(&performance, KINDS[0], Nanos(0), None, |it| it);
-    assert_eq!(result.unwrap().sent, schedule.due().len());
+    assert_eq!(result.unwrap().sent, due.len());
     let sent = recording.sent();
     let (first, last) = (sent[0], sent[sent.len() - 1]);
-    let due = schedule.due();
     assert_eq!(last.at.0 - first.at.0, due[due.len() - 1].at.0 - due[0].at.0);
     assert!(begun.elapsed().as_secs() < 10, "took {:?}", begun.elapsed());
 }
@@ -133,8 +131,7 @@ fn a_stopped_performance_moves_the_position_no_further() {
     let its_clock = Arc::clone(&clock);
     let recorder = Recorder::new(0, move || its_clock.now());
     let recording = recorder.recording();
-    let report =
-        play(&Schedule::new(&performance), Box::new(recorder), clock.as_ref(), &control).unwrap();
+    let report = play_through(&performance, Box::new(recorder), clock.as_ref(), &control).unwrap();
     assert_eq!((report.sent, report.stopped), (0, true));
     assert_eq!(control.position(), Nanos(0));
     assert!(recording.sent().is_empty() && recording.is_closed());
@@ -154,9 +151,8 @@ fn the_position_follows_the_clock() {
     }));
     let its_clock = Arc::clone(&clock);
     let recorder = Recorder::new(0, move || its_clock.now());
-    let schedule = Schedule::new(&performance);
-    play(&schedule, Box::new(recorder), clock.as_ref(), &control).unwrap();
-    assert_eq!(control.position(), schedule.end());
+    play_through(&performance, Box::new(recorder), clock.as_ref(), &control).unwrap();
+    assert_eq!(control.position(), end(&performance));
     assert!(behind.load(std::sync::atomic::Ordering::Relaxed) <= 10 * MILLI);
 }
 
@@ -210,7 +206,7 @@ proptest! {
         kind in 0usize..3,
     ) {
         let performance = performance(seed, 4);
-        let count = Schedule::new(&performance).due().len();
+        let count = due(&performance).len();
         let fails = fails_at..fails_at + lasts;
         let (result, recording, _) =
             played(&performance, KINDS[kind], Nanos(0), None, |it| it.failing(fails));
@@ -233,7 +229,7 @@ proptest! {
         kind in 0usize..3,
     ) {
         let performance = performance(seed, 4);
-        let count = Schedule::new(&performance).due().len();
+        let count = due(&performance).len();
         hide_wanted_panics();
         let (result, recording, _) =
             played(&performance, KINDS[kind], Nanos(0), None, |it| it.panicking(panics_at));

@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+use super::drill::Drill;
 use crate::arrange::{Plan, SitOut};
 use crate::chart::{Role, RoleSet};
 use crate::text::{list, nearest};
@@ -21,6 +22,8 @@ pub(super) struct Args {
 pub(super) enum Command {
     /// Play a song, through the built-in sound or a MIDI port
     Play(Play),
+    /// Practise a song's chord changes one by one
+    Drill(Drill),
     /// Write a song as a MIDI file or as sound
     Export(Export),
     /// Look through songs and backing styles for mistakes

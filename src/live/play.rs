@@ -1,8 +1,11 @@
 use std::fmt;
 use std::thread;
 
-use super::player::panic_text;
-use super::{Control, MonotonicClock, PlayError, PlayReport, Schedule, play, raise_priority};
+use super::report::panic_text;
+use super::{
+    Command, Control, MonotonicClock, PlayError, PlayReport, Score, Settings, Slot, Supply, engine,
+    raise_priority,
+};
 use crate::perform::Performance;
 use crate::sink::{self, PortTarget};
 
@@ -36,9 +39,17 @@ pub fn play_to_port(
     control: &Control,
     tell: &mut dyn FnMut(Notice),
 ) -> Result<PlayReport, PlayError> {
-    let schedule = Schedule::new(performance);
     let clock = MonotonicClock::new();
     let (out, name) = sink::open(target, clock.epoch())?;
+    let (mut engine, mut ends) = engine(Settings {
+        score: Box::new(Score::whole(0, performance)),
+        tempo: performance.tempo,
+        clock: false,
+        plays_on: false,
+    });
+    engine.install(Supply { slot: Slot::Port, out });
+    // There is room for a first command.
+    let _ = ends.remote.send(Command::Go);
     // Room for all that is sent, so that the playing thread never waits for a slow screen.
     let (note, notes) = crossbeam_channel::bounded(2);
     thread::scope(|scope| {
@@ -53,7 +64,7 @@ pub fn play_to_port(
                 let _ = note.send(Notice::PlayingTo(name));
                 // Closed here, so that no one waits for more notes.
                 drop(note);
-                play(&schedule, out, &clock, control)
+                engine.run(&clock, control)
             })
             .map_err(|error| PlayError::NoThread(error.to_string()))?;
         notes.iter().for_each(tell);

@@ -24,6 +24,12 @@ impl Sounding {
         *self.bits(channel) &= !(1 << pitch.get());
     }
 
+    /// True if that note sounds.
+    pub(super) fn has(&self, channel: u8, pitch: MidiNote) -> bool {
+        let bits = self.channels.get(usize::from(channel & 0x0F)).copied().unwrap_or(0);
+        bits >> pitch.get() & 1 == 1
+    }
+
     /// True if no note sounds.
     pub(super) fn is_empty(&self) -> bool {
         self.channels.iter().all(|&bits| bits == 0)

@@ -10,7 +10,8 @@ pub enum Standing {
         /// Bars of clicks in all.
         bars: u32,
     },
-    /// The bar is being played.
+    /// The bar is being played. When the band first begins, [`Status::bar_start`] is yet to come, by a
+    /// tenth of a second, in which the channels get their sounds.
     Playing,
     /// Silent, to go on from the beginning of the bar.
     #[default]
@@ -53,10 +54,13 @@ impl Status {
     pub fn place(&self, now: Nanos, length: Ticks) -> Ticks {
         match self.standing {
             Standing::Paused | Standing::Ended => Ticks::ZERO,
-            Standing::CountingIn { .. } | Standing::Playing => {
-                let ticks = self.tempo.ticks(Nanos(now.0.saturating_sub(self.bar_start.0)));
-                ticks.min(length - Ticks::new(1))
-            }
+            Standing::CountingIn { .. } => self.ticks(now).min(length - Ticks::new(1)),
+            // Before its very first note the band plays already, but its bar has not begun.
+            Standing::Playing => self.ticks(now).min(length - Ticks::new(1)).max(Ticks::ZERO),
         }
+    }
+
+    fn ticks(&self, now: Nanos) -> Ticks {
+        self.tempo.ticks(Nanos(now.0.saturating_sub(self.bar_start.0)))
     }
 }

@@ -49,6 +49,7 @@ struct Bass<'a> {
 
 impl Bass<'_> {
     fn act(&mut self, cue: Cue) {
+        self.strings.set_bar(cue.bar);
         let chord = self.song.spans.get(cue.span).and_then(|span| self.chord(span.chord?));
         match (cue.act, chord) {
             (Act::Damp, _) => {

@@ -65,6 +65,7 @@ struct Chop<'a> {
 
 impl Chop<'_> {
     fn act(&mut self, cue: Cue) {
+        self.strings.set_bar(cue.bar);
         match cue.act {
             Act::Damp | Act::Change => {
                 let at = self.feel.place(cue.at, cue.even);

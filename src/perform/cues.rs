@@ -10,6 +10,8 @@ pub(super) struct Cue {
     pub at: Ticks,
     /// True where swing leaves things alone: in 6/8, and in a pattern of triplets.
     pub even: bool,
+    /// The bar that it stands in, in the arrangement's bars.
+    pub bar: u32,
     /// The chord of the moment, in the arrangement's spans.
     pub span: usize,
     /// What to do.
@@ -48,7 +50,8 @@ pub(super) fn cues(
     let mut resting = true;
     let mut heard = None;
     for (index, bar) in song.bars.iter().enumerate() {
-        let cue = |at, span, act| Cue { at, even: false, span, act };
+        let number = index as u32;
+        let cue = |at, span, act| Cue { at, even: false, bar: number, span, act };
         if bar.start == song.end {
             player(cue(bar.start, bar.spans.start, Act::Again));
         }
@@ -68,7 +71,8 @@ pub(super) fn cues(
         }
         let roll = chance(seed, role, index);
         let Some(pattern) = pattern(song, style, bar, roll) else { continue };
-        let view = BarView { song, bar, next: song.bars.get(index + 1), role, pattern };
+        let view =
+            BarView { song, bar, index: number, next: song.bars.get(index + 1), role, pattern };
         view.moments(&mut moments);
         view.play(&moments, &mut heard, &mut player);
     }
@@ -117,6 +121,7 @@ struct Moment {
 struct BarView<'a> {
     song: &'a Arrangement,
     bar: &'a Bar,
+    index: u32,
     next: Option<&'a Bar>,
     role: Role,
     pattern: &'a Pattern,
@@ -161,7 +166,8 @@ impl BarView<'_> {
             }
             let Some(here) = self.span(span) else { return };
             let new_chord = here.start == at;
-            let cue = |act| Cue { at, even: in_six || (slot.is_some() && triplets), span, act };
+            let even = in_six || (slot.is_some() && triplets);
+            let cue = |act| Cue { at, even, bar: self.index, span, act };
             if new_chord {
                 *heard = None;
                 player(cue(if here.chord.is_some() { Act::Change } else { Act::Damp }));

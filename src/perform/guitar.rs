@@ -80,6 +80,7 @@ struct Guitar<'a> {
 
 impl Guitar<'_> {
     fn act(&mut self, cue: Cue) {
+        self.strings.set_bar(cue.bar);
         let id = self.song.spans.get(cue.span).and_then(|span| span.chord);
         match (cue.act, id) {
             (Act::Damp, _) => {

@@ -89,7 +89,7 @@ pub fn note_messages(channel: u8, notes: &[Note]) -> impl Iterator<Item = TimedM
             sounding.pop();
             return Some(TimedMessage { at: end, message: Message::NoteOff { channel, pitch } });
         }
-        let &Note { start, end, pitch, velocity } = waiting.next()?;
+        let &Note { start, end, pitch, velocity, .. } = waiting.next()?;
         let place = sounding.partition_point(|&(other, _)| other > end);
         sounding.insert(place, (end, pitch));
         Some(TimedMessage { at: start, message: Message::NoteOn { channel, pitch, velocity } })
@@ -143,6 +143,7 @@ mod tests {
             end: Ticks::new(end),
             pitch,
             velocity: 80,
+            bar: 0,
         };
         let sent: Vec<(i64, bool)> = note_messages(0, &[note(0, 10), note(10, 30), note(12, 20)])
             .map(|timed| (timed.at.get(), matches!(timed.message, Message::NoteOn { .. })))

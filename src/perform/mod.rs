@@ -20,5 +20,5 @@ use perform::CHOKE_MILLIS;
 
 pub use crate::style::Instrument;
 pub use message::{CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages};
-pub use perform::{StyleMismatch, perform};
+pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance};

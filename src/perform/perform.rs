@@ -75,7 +75,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         ending: song.passes.iter().find(|pass| pass.is_ending).map(|pass| pass.start),
         chords: chord_names(song),
         parts,
-        clicks: clicks(song),
+        clicks: count_in_clicks(song.meter, song.count_in),
         song_start: song.start,
         end: song.end,
     })
@@ -104,13 +104,12 @@ fn chord_names(song: &Arrangement) -> Vec<(Ticks, String)> {
         .collect()
 }
 
-/// The count-in: a high wood block on the first beat of a bar, a low one on the others (General MIDI
-/// percussion keys 76 and 77).
-fn clicks(song: &Arrangement) -> Vec<Note> {
+/// So many bars of clicks from time 0: a high wood block on the first beat of a bar, a low one on the
+/// others (General MIDI percussion keys 76 and 77).
+pub fn count_in_clicks(meter: Meter, bars: u32) -> Vec<Note> {
     const HIGH: MidiNote = MidiNote::clamped(76);
     const LOW: MidiNote = MidiNote::clamped(77);
-    let meter = song.meter;
-    let beats = i64::from(song.count_in) * meter.beats();
+    let beats = i64::from(bars) * meter.beats();
     (0..beats)
         .map(|beat| {
             let start = meter.beat() * beat;
@@ -120,6 +119,7 @@ fn clicks(song: &Arrangement) -> Vec<Note> {
                 end: start + Ticks::EIGHTH,
                 pitch: if first { HIGH } else { LOW },
                 velocity: if first { 112 } else { 92 },
+                bar: 0,
             }
         })
         .collect()

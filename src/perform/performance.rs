@@ -14,6 +14,10 @@ pub struct Note {
     pub pitch: MidiNote,
     /// How hard, 1 to 127.
     pub velocity: u8,
+    /// The bar it belongs to, in [`Arrangement::bars`](crate::arrange::Arrangement::bars): that of
+    /// its place on the grid. Feel lets it begin a little before its bar line, and a slow strum after
+    /// the next; 0 for the clicks of the count-in, which belong to none.
+    pub bar: u32,
 }
 
 /// All that one role plays.

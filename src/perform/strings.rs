@@ -18,6 +18,8 @@ pub(super) struct Strings {
     end: Ticks,
     /// How many of the notes belong to the round, once it is over.
     round: Option<usize>,
+    /// The bar that is being played.
+    bar: u32,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -45,7 +47,13 @@ impl Strings {
             reached: Ticks::ZERO,
             end,
             round: None,
+            bar: 0,
         }
+    }
+
+    /// From now on notes belong to that bar.
+    pub(super) const fn set_bar(&mut self, bar: u32) {
+        self.bar = bar;
     }
 
     /// Strikes a string.
@@ -75,7 +83,7 @@ impl Strings {
         self.damp(string, at);
         if let Some(slot) = self.sounding.get_mut(string) {
             *slot = Some(Sounding { note: self.notes.len(), ring });
-            self.notes.push(Note { start: at, end: self.end, pitch, velocity });
+            self.notes.push(Note { start: at, end: self.end, pitch, velocity, bar: self.bar });
         }
     }
 

@@ -6,17 +6,20 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, AtomicUsize, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use jack::{
     AsyncClient, Client, ClientOptions, ClientStatus, Control, Error, Frames, NotificationHandler,
-    Port, PortFlags, PortSpec, ProcessHandler, ProcessScope, RawMidi,
+    Port, PortFlags, PortId, PortSpec, ProcessHandler, ProcessScope, RawMidi,
 };
 
+use super::jack_state::{OwnClient, Pulse};
+use super::midi_bytes::Assembler;
 use super::{
-    Cycle, FrameQueue, FrameWriter, Losses, MidiOut, PortError, frame_guard, frame_queue, quietly,
+    Cycle, FrameQueue, FrameWriter, InputPort, Losses, MidiOut, PortError, Way, frame_guard,
+    frame_queue, quietly,
 };
 use crate::perform::Message;
 use crate::time::Nanos;
@@ -24,17 +27,16 @@ use crate::time::Nanos;
 /// The name that other programs see.
 const CLIENT: &str = "openchair";
 
-/// The name of the port under it.
+/// The name of the port under it that plays.
 const PORT: &str = "band";
+
+/// And of the one that listens.
+const INPUT: &str = "in";
 
 /// How long before its period a message is queued. Under load and without raised priority the
 /// playing thread wakes up to 10 ms late; ten times that costs nothing, since what is queued can be
 /// taken back.
 const MARGIN: i64 = 100_000_000;
-
-/// A server that runs no period for this long has died or lost its device (it says so only to code
-/// that must run as a signal handler); the longest period, 8,192 frames at 44.1 kHz, is 0.19 s.
-const STOPPED: Duration = Duration::from_secs(1);
 
 /// A server refuses a client while another is just being let in (one in ten was, with two at a time),
 /// so ask it again for up to half a second.
@@ -44,13 +46,17 @@ const OPEN_AGAIN: Duration = Duration::from_millis(50);
 /// How long the last messages get to leave.
 const LEAVING: Duration = Duration::from_millis(500);
 
-/// The MIDI ports of a running server that can be played to, and those that play. None if JACK is
-/// not installed or no server runs.
+/// The MIDI ports of a running server that can be played to, and those that play; without our own.
+/// None if JACK is not installed or no server runs.
 pub(super) fn ports() -> Option<(Vec<String>, Vec<String>)> {
     let client = client()?;
     let spec = jack::MidiIn::default();
     let midi = spec.jack_port_type();
-    let ports = |flags| client.ports(None, Some(midi), flags);
+    let ports = |flags| {
+        let mut names = client.ports(None, Some(midi), flags);
+        names.retain(|name| !OwnClient::has(name));
+        names
+    };
     // A port that takes input is our output.
     Some((ports(PortFlags::IS_INPUT), ports(PortFlags::IS_OUTPUT)))
 }
@@ -72,11 +78,14 @@ fn client() -> Option<Client> {
 
 /// Opens a port of our own, connected to the input of exactly that name if one is given.
 pub(super) fn open(to: Option<&str>, epoch: Instant) -> Result<Box<dyn MidiOut>, PortError> {
+    let way = Way::Output;
     let will_not = |cause: String| PortError::WillNotOpen {
+        way,
         port: to.unwrap_or("openchair:band").to_owned(),
         cause,
     };
-    let client = client().ok_or_else(|| will_not("no JACK server answers".to_owned()))?;
+    let client = client_for(way, to)?;
+    let own = OwnClient::new(client.name());
     let port = client
         .register_port(PORT, jack::MidiOut::default())
         .map_err(|error| will_not(error.to_string()))?;
@@ -84,29 +93,179 @@ pub(super) fn open(to: Option<&str>, epoch: Instant) -> Result<Box<dyn MidiOut>,
     let rate = client.sample_rate();
     let (queue, writer) = frame_queue(rate);
     let period = Arc::new(AtomicU32::new(client.buffer_size()));
-    let dropouts = Arc::new(AtomicU64::new(0));
+    let peer = Peer::of(&client, to);
+    let watch = Watch::new(&peer);
+    let dropouts = Arc::clone(&watch.dropouts);
     let process = Process { port, writer, epoch, period: Arc::clone(&period) };
-    let client = client
-        .activate_async(Watch(Arc::clone(&dropouts)), process)
-        .map_err(|error| will_not(error.to_string()))?;
+    let client =
+        client.activate_async(watch, process).map_err(|error| will_not(error.to_string()))?;
     if let Some(to) = to {
         client
             .as_client()
             .connect_ports_by_name(&name, to)
             .map_err(|error| will_not(error.to_string()))?;
     }
-    let seen = (queue.cycles(), Instant::now());
-    Ok(Box::new(JackPort { client, queue, period, dropouts, rate, seen }))
+    Ok(Box::new(JackPort {
+        client,
+        queue,
+        period,
+        peer,
+        dropouts,
+        rate,
+        pulse: Pulse::new(),
+        _own: own,
+    }))
 }
 
-/// Counts what the server tells of.
-struct Watch(Arc<AtomicU64>);
+/// A client to connect with a port that was there when it was listed.
+fn client_for(way: Way, peer: Option<&str>) -> Result<Client, PortError> {
+    let gone = |port: &str| PortError::Gone { way, port: port.to_owned() };
+    let no_server = || match peer {
+        Some(port) => gone(port),
+        None => PortError::WillNotOpen {
+            way,
+            port: format!("{CLIENT}:{PORT}"),
+            cause: "no JACK server answers".to_owned(),
+        },
+    };
+    let client = client().ok_or_else(no_server)?;
+    match peer {
+        Some(port) if client.port_by_name(port).is_none() => Err(gone(port)),
+        _ => Ok(client),
+    }
+}
+
+/// Listens to the port of exactly that name. `heard` gets whole messages, each with the time of its
+/// frame.
+pub(super) fn listen(
+    from: &str,
+    epoch: Instant,
+    heard: impl FnMut(Nanos, &[u8]) + Send + 'static,
+) -> Result<Box<dyn InputPort>, PortError> {
+    let way = Way::Input;
+    let will_not = |cause: Error| PortError::WillNotOpen {
+        way,
+        port: from.to_owned(),
+        cause: cause.to_string(),
+    };
+    let client = client_for(way, Some(from))?;
+    let own = OwnClient::new(client.name());
+    let port = client.register_port(INPUT, jack::MidiIn::default()).map_err(will_not)?;
+    let name = port.name().map_err(will_not)?;
+    let peer = Peer::of(&client, Some(from));
+    let cycles = Arc::<AtomicU64>::default();
+    let ear = Ear {
+        port,
+        epoch,
+        rate: client.sample_rate(),
+        cycles: Arc::clone(&cycles),
+        assembler: Assembler::new(),
+        heard,
+    };
+    let client = client.activate_async(Watch::new(&peer), ear).map_err(will_not)?;
+    client.as_client().connect_ports_by_name(from, &name).map_err(will_not)?;
+    Ok(Box::new(JackInput { client: Some(client), peer, cycles, pulse: Pulse::new(), _own: own }))
+}
+
+/// The port at the other end. A server that has died is known by its periods, which stop.
+#[derive(Default)]
+struct Peer {
+    /// What the library calls it; 0 for none.
+    handle: AtomicUsize,
+    gone: AtomicBool,
+}
+
+impl Peer {
+    fn of(client: &Client, name: Option<&str>) -> Arc<Self> {
+        let handle =
+            name.and_then(|name| client.port_by_name(name)).map_or(0, |it| it.raw().addr());
+        Arc::new(Self { handle: AtomicUsize::new(handle), gone: AtomicBool::new(false) })
+    }
+}
+
+/// Notes what the server tells of.
+struct Watch {
+    dropouts: Arc<AtomicU64>,
+    peer: Arc<Peer>,
+}
+
+impl Watch {
+    fn new(peer: &Arc<Peer>) -> Self {
+        Self { dropouts: Arc::default(), peer: Arc::clone(peer) }
+    }
+}
 
 impl NotificationHandler for Watch {
     fn xrun(&mut self, _: &Client) -> Control {
-        self.0.fetch_add(1, Ordering::Relaxed);
+        self.dropouts.fetch_add(1, Ordering::Relaxed);
         Control::Continue
     }
+
+    fn port_registration(&mut self, client: &Client, port: PortId, registered: bool) {
+        // Only a port that goes: being disconnected by hand is the player's own doing.
+        if registered {
+            return;
+        }
+        let handle = client.port_by_id(port).map_or(0, |it| it.raw().addr());
+        if handle != 0 && handle == self.peer.handle.load(Ordering::Relaxed) {
+            self.peer.gone.store(true, Ordering::Relaxed);
+        }
+    }
+}
+
+struct Ear<F> {
+    port: Port<jack::MidiIn>,
+    epoch: Instant,
+    rate: u32,
+    cycles: Arc<AtomicU64>,
+    assembler: Assembler,
+    heard: F,
+}
+
+impl<F: FnMut(Nanos, &[u8]) + Send + 'static> ProcessHandler for Ear<F> {
+    fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
+        let start = start_of(self.epoch, client, scope);
+        for raw in self.port.iter(scope) {
+            let after = i64::from(raw.time) * 1_000_000_000 / i64::from(self.rate.max(1));
+            let at = Nanos(start.0.saturating_add(after));
+            self.assembler.feed(raw.bytes, |message| (self.heard)(at, message));
+        }
+        self.cycles.fetch_add(1, Ordering::Relaxed);
+        Control::Continue
+    }
+}
+
+struct JackInput<F: FnMut(Nanos, &[u8]) + Send + 'static> {
+    client: Option<AsyncClient<Watch, Ear<F>>>,
+    peer: Arc<Peer>,
+    cycles: Arc<AtomicU64>,
+    pulse: Pulse,
+    _own: OwnClient,
+}
+
+impl<F: FnMut(Nanos, &[u8]) + Send + 'static> InputPort for JackInput<F> {
+    fn is_lost(&self) -> bool {
+        self.peer.gone.load(Ordering::Relaxed)
+            || self.pulse.has_stopped(self.cycles.load(Ordering::Relaxed))
+    }
+}
+
+impl<F: FnMut(Nanos, &[u8]) + Send + 'static> Drop for JackInput<F> {
+    fn drop(&mut self) {
+        let client = self.client.take();
+        take_down(client);
+    }
+}
+
+/// Takes a client down. The library prints when the server has died meanwhile.
+fn take_down<N, P>(client: Option<AsyncClient<N, P>>)
+where
+    N: NotificationHandler + Sync + 'static,
+    P: ProcessHandler + 'static,
+{
+    quietly(|| {
+        let _ = catch_unwind(AssertUnwindSafe(|| client.map(AsyncClient::deactivate)));
+    });
 }
 
 struct Process {
@@ -166,10 +325,11 @@ struct JackPort {
     queue: FrameQueue,
     /// Frames in a period.
     period: Arc<AtomicU32>,
+    peer: Arc<Peer>,
     dropouts: Arc<AtomicU64>,
     rate: u32,
-    /// The last count of periods and when it was new.
-    seen: (u64, Instant),
+    pulse: Pulse,
+    _own: OwnClient,
 }
 
 impl MidiOut for JackPort {
@@ -179,14 +339,8 @@ impl MidiOut for JackPort {
     }
 
     fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
-        let cycles = self.queue.cycles();
         let pushed = self.queue.push(due, message);
-        if cycles != self.seen.0 {
-            self.seen = (cycles, Instant::now());
-        } else if self.seen.1.elapsed() > STOPPED {
-            return Err(PortError::ServerStopped);
-        }
-        if !pushed {
+        if !pushed || self.pulse.has_stopped(self.queue.cycles()) {
             return Err(PortError::ServerStopped);
         }
         Ok(())
@@ -198,6 +352,10 @@ impl MidiOut for JackPort {
 
     fn take_back(&mut self, from: Nanos) {
         self.queue.take_back(from);
+    }
+
+    fn is_lost(&self) -> bool {
+        self.peer.gone.load(Ordering::Relaxed) || self.pulse.has_stopped(self.queue.cycles())
     }
 
     fn losses(&self) -> Losses {
@@ -215,9 +373,6 @@ impl MidiOut for JackPort {
         while self.queue.cycles() < written_in + 2 && Instant::now() < give_up {
             pause();
         }
-        // The library prints when the server has died meanwhile.
-        quietly(|| {
-            let _ = catch_unwind(AssertUnwindSafe(|| self.client.deactivate()));
-        });
+        take_down(Some(self.client));
     }
 }

@@ -4,13 +4,18 @@ mod cuts;
 mod device_clock;
 mod frame_map;
 mod frames;
+mod input;
 #[cfg(unix)]
 mod jack;
+#[cfg(unix)]
+mod jack_state;
 mod live_source;
+mod midi_bytes;
 mod midi_out;
 mod port;
 mod port_choice;
 mod port_error;
+mod port_source;
 mod quiet;
 pub mod smf;
 mod sound;
@@ -26,10 +31,13 @@ mod written_notes;
 
 pub use frame_map::Slack;
 pub use frames::{Cycle, FrameQueue, FrameWriter, frame_guard, frame_queue, frame_queue_with};
+use input::InputPort;
+pub use input::{Input, listen};
 pub use live_source::LiveSource;
 pub use midi_out::{AT_ONCE, Losses, MidiOut, Recorder, Recording, Sent};
-pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, open, ports_list};
-pub use port_error::PortError;
+pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, ports_list};
+pub use port_error::{PortError, Way};
+pub use port_source::{PortSource, open};
 pub use quiet::quietly;
 pub use sound::{Playback, SoundDevice, SoundOutput, open_sound, sound_devices};
 pub use sound_error::SoundError;

@@ -1,11 +1,14 @@
 //! The system's own MIDI: ALSA, CoreMIDI or WinMM. The only file that names midir.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-use midir::{MidiInput, MidiOutput, MidiOutputConnection};
+use midir::{Ignore, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
 
-use super::{MidiOut, MidiSystem, PortError};
+use super::midi_bytes::Assembler;
+use super::{InputPort, MidiOut, MidiPort, MidiSystem, PortError, Way};
 use crate::perform::Message;
 use crate::time::Nanos;
 
@@ -30,51 +33,145 @@ pub(super) const SYSTEM: MidiSystem = if cfg!(target_os = "macos") {
     MidiSystem::Alsa
 };
 
+/// The name of an input of ours.
+const INPUT: &str = "in";
+
+/// The outputs there are, as often as asked; opened once, since opening makes a client each time.
+pub(super) struct OutputList(MidiOutput);
+
+impl OutputList {
+    pub(super) fn new() -> Result<Self, PortError> {
+        MidiOutput::new(CLIENT).map(Self).map_err(|_| no_system_midi())
+    }
+
+    /// Every output's name.
+    pub(super) fn names(&self) -> Vec<String> {
+        self.0.ports().iter().filter_map(|port| self.0.port_name(port).ok()).collect()
+    }
+}
+
 /// Every output's name.
 pub(super) fn outputs() -> Result<Vec<String>, PortError> {
-    let midi = output()?;
-    Ok(midi.ports().iter().filter_map(|port| midi.port_name(port).ok()).collect())
+    Ok(OutputList::new()?.names())
 }
 
 /// Every input's name.
 pub(super) fn inputs() -> Result<Vec<String>, PortError> {
-    let midi = MidiInput::new(CLIENT).map_err(|_| no_system_midi())?;
-    Ok(midi.ports().iter().filter_map(|port| midi.port_name(port).ok()).collect())
+    Ok(input_names(&input()?))
 }
 
-/// Opens the output of exactly that name.
-pub(super) fn open(name: &str) -> Result<Box<dyn MidiOut>, PortError> {
+fn input_names(midi: &MidiInput) -> Vec<String> {
+    midi.ports().iter().filter_map(|port| midi.port_name(port).ok()).collect()
+}
+
+/// Opens the output of exactly that name, or the one that is it under a new address. `gone` tells it
+/// that its port is lost.
+pub(super) fn open(
+    wanted: &MidiPort,
+    gone: Arc<AtomicBool>,
+) -> Result<Box<dyn MidiOut>, PortError> {
     let midi = output()?;
-    let will_not = |cause: String| PortError::WillNotOpen { port: name.to_owned(), cause };
+    let name = |port: &_| midi.port_name(port).ok();
     let ports = midi.ports();
-    let port = ports
-        .iter()
-        .find(|port| midi.port_name(port).is_ok_and(|found| found == name))
-        .ok_or_else(|| will_not("it was unplugged just now".to_owned()))?;
-    let connection = midi.connect(port, PORT).map_err(|error| will_not(error.to_string()))?;
-    Ok(Box::new(SystemPort { connection, name: name.to_owned() }))
+    let port = one(Way::Output, wanted, &ports, name)?;
+    let connection = midi.connect(port, PORT).map_err(|error| PortError::WillNotOpen {
+        way: Way::Output,
+        port: wanted.name.clone(),
+        cause: error.to_string(),
+    })?;
+    Ok(Box::new(SystemPort { connection, name: wanted.name.clone(), gone }))
+}
+
+/// The one port that is meant by a name that was listed before.
+fn one<'a, P>(
+    way: Way,
+    wanted: &MidiPort,
+    ports: &'a [P],
+    name: impl Fn(&P) -> Option<String>,
+) -> Result<&'a P, PortError> {
+    let exact = |found: &str| found == wanted.name;
+    let same = |found: &str| wanted.is_same(found);
+    let tests: [&dyn Fn(&str) -> bool; 2] = [&exact, &same];
+    for test in tests {
+        let fits = |port: &&P| name(port).is_some_and(|found| test(&found));
+        let found: Vec<&P> = ports.iter().filter(fits).collect();
+        match found.as_slice() {
+            [] => {}
+            [port] => return Ok(port),
+            several => {
+                let matches = several.iter().filter_map(|port| name(port)).collect();
+                return Err(PortError::SeveralMatch { way, wanted: wanted.name.clone(), matches });
+            }
+        }
+    }
+    Err(PortError::Gone { way, port: wanted.name.clone() })
+}
+
+/// Listens to the input of exactly that name. `heard` gets whole messages and when they came.
+pub(super) fn listen(
+    wanted: &MidiPort,
+    epoch: Instant,
+    mut heard: impl FnMut(Nanos, &[u8]) + Send + 'static,
+) -> Result<Box<dyn InputPort>, PortError> {
+    let mut midi = input()?;
+    // The timing clock too.
+    midi.ignore(Ignore::None);
+    let ports = midi.ports();
+    let port = one(Way::Input, wanted, &ports, |port| midi.port_name(port).ok())?;
+    let mut assembler = Assembler::new();
+    // The library's own stamps count from different moments on different systems; the callback runs
+    // as soon as a message is there.
+    let callback = move |_: u64, bytes: &[u8], (): &mut ()| {
+        let now = Nanos(i64::try_from(epoch.elapsed().as_nanos()).unwrap_or(i64::MAX));
+        assembler.feed(bytes, |message| heard(now, message));
+    };
+    let connection =
+        midi.connect(port, INPUT, callback, ()).map_err(|error| PortError::WillNotOpen {
+            way: Way::Input,
+            port: wanted.name.clone(),
+            cause: error.to_string(),
+        })?;
+    Ok(Box::new(SystemInput { _connection: connection, name: wanted.name.clone() }))
+}
+
+struct SystemInput {
+    _connection: MidiInputConnection<()>,
+    name: String,
+}
+
+impl InputPort for SystemInput {
+    fn is_lost(&self) -> bool {
+        // Where the list can't be had, nobody can tell.
+        input().is_ok_and(|midi| !input_names(&midi).contains(&self.name))
+    }
 }
 
 /// Opens a port of our own that other programs connect to.
 #[cfg(unix)]
-pub(super) fn open_virtual() -> Result<Box<dyn MidiOut>, PortError> {
+pub(super) fn open_virtual(gone: Arc<AtomicBool>) -> Result<Box<dyn MidiOut>, PortError> {
     use midir::os::unix::VirtualOutput;
 
     let name = format!("{CLIENT}:{PORT}");
-    let connection = output()?
-        .create_virtual(PORT)
-        .map_err(|error| PortError::WillNotOpen { port: name.clone(), cause: error.to_string() })?;
-    Ok(Box::new(SystemPort { connection, name }))
+    let connection = output()?.create_virtual(PORT).map_err(|error| PortError::WillNotOpen {
+        way: Way::Output,
+        port: name.clone(),
+        cause: error.to_string(),
+    })?;
+    Ok(Box::new(SystemPort { connection, name, gone }))
 }
 
 /// Opens a port of our own that other programs connect to: not on this system.
 #[cfg(not(unix))]
-pub(super) fn open_virtual() -> Result<Box<dyn MidiOut>, PortError> {
+pub(super) fn open_virtual(_gone: Arc<AtomicBool>) -> Result<Box<dyn MidiOut>, PortError> {
     Err(PortError::NoVirtualPorts)
 }
 
 fn output() -> Result<MidiOutput, PortError> {
     MidiOutput::new(CLIENT).map_err(|_| no_system_midi())
+}
+
+fn input() -> Result<MidiInput, PortError> {
+    MidiInput::new(CLIENT).map_err(|_| no_system_midi())
 }
 
 /// The library names no cause, so look for the usual one.
@@ -94,6 +191,8 @@ fn no_system_midi() -> PortError {
 struct SystemPort {
     connection: MidiOutputConnection,
     name: String,
+    /// Set when its port has gone from the list, or refused a message.
+    gone: Arc<AtomicBool>,
 }
 
 impl MidiOut for SystemPort {
@@ -104,10 +203,14 @@ impl MidiOut for SystemPort {
     fn send(&mut self, _due: Nanos, message: Message) -> Result<(), PortError> {
         let (bytes, length) = message.bytes();
         let bytes = bytes.get(..length).unwrap_or(&bytes);
-        self.connection.send(bytes).map_err(|error| PortError::SendFailed {
-            port: self.name.clone(),
-            cause: error.to_string(),
+        self.connection.send(bytes).map_err(|error| {
+            self.gone.store(true, Ordering::Relaxed);
+            PortError::SendFailed { port: self.name.clone(), cause: error.to_string() }
         })
+    }
+
+    fn is_lost(&self) -> bool {
+        self.gone.load(Ordering::Relaxed)
     }
 
     fn take_back(&mut self, _from: Nanos) {}

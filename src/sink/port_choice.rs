@@ -1,11 +1,10 @@
 use std::fmt;
-use std::time::Instant;
 
 use serde::Serialize;
 
 #[cfg(unix)]
 use super::jack;
-use super::{MidiOut, PortError, port, quietly};
+use super::{PortError, Way, port, quietly};
 
 /// Whose port it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -43,6 +42,30 @@ pub struct MidiPort {
     pub name: String,
     /// Whose it is.
     pub system: MidiSystem,
+}
+
+impl MidiPort {
+    /// True if a port of the same system and of that name is this one, perhaps plugged in anew: ALSA
+    /// ends each name with an address, which may be another one then.
+    pub(super) fn is_same(&self, name: &str) -> bool {
+        match self.system {
+            MidiSystem::Alsa => without_address(&self.name) == without_address(name),
+            MidiSystem::CoreMidi | MidiSystem::WinMm | MidiSystem::Jack => self.name == name,
+        }
+    }
+}
+
+/// "Name:Port 20:0" without its end; the whole if that is no address.
+fn without_address(name: &str) -> &str {
+    let is_address = |end: &str| {
+        end.split_once(':').is_some_and(|(client, port)| {
+            [client, port].iter().all(|it| !it.is_empty() && it.bytes().all(|b| b.is_ascii_digit()))
+        })
+    };
+    match name.rsplit_once(' ') {
+        Some((front, end)) if is_address(end) => front,
+        _ => name,
+    }
 }
 
 impl fmt::Display for MidiPort {
@@ -95,41 +118,9 @@ pub fn ports_list() -> PortsList {
     })
 }
 
-/// Opens an output. `epoch` is the moment that due times count from. Gives the output and its name.
-///
-/// # Errors
-/// No such port, more than one of that name, or the one found does not open.
-pub fn open(target: &PortTarget, epoch: Instant) -> Result<(Box<dyn MidiOut>, String), PortError> {
-    match target {
-        PortTarget::Named(wanted) => {
-            let list = ports_list();
-            let found = find(wanted, &list.outputs, &list.hints)?;
-            let out = quietly(|| match found.system {
-                #[cfg(unix)]
-                MidiSystem::Jack => jack::open(Some(&found.name), epoch),
-                _ => port::open(&found.name),
-            })?;
-            Ok((out, found.to_string()))
-        }
-        PortTarget::Virtual => quietly(|| open_virtual(epoch)),
-    }
-}
-
-/// The system's own kind of port if it has one, or else JACK's: both wait for others to connect.
-fn open_virtual(epoch: Instant) -> Result<(Box<dyn MidiOut>, String), PortError> {
-    match port::open_virtual() {
-        Ok(out) => Ok((out, format!("openchair:band ({})", port::SYSTEM))),
-        #[cfg(unix)]
-        Err(error @ PortError::NoSystemMidi { .. }) => match jack::open(None, epoch) {
-            Ok(out) => Ok((out, format!("openchair:band ({})", MidiSystem::Jack))),
-            Err(_) => Err(error),
-        },
-        Err(error) => Err(error),
-    }
-}
-
 /// The one port that is meant: the exact name first, then the name in any case, then a part of it.
-fn find<'a>(
+pub(super) fn find<'a>(
+    way: Way,
     wanted: &str,
     ports: &'a [MidiPort],
     hints: &[String],
@@ -149,11 +140,12 @@ fn find<'a>(
             [port] => return Ok(port),
             _ => {
                 let matches = names(&mut matches.into_iter());
-                return Err(PortError::SeveralMatch { wanted: wanted.to_owned(), matches });
+                return Err(PortError::SeveralMatch { way, wanted: wanted.to_owned(), matches });
             }
         }
     }
     Err(PortError::NoMatch {
+        way,
         wanted: wanted.to_owned(),
         available: names(&mut ports.iter()),
         hints: hints.to_vec(),
@@ -180,7 +172,9 @@ mod tests {
 
     fn found(wanted: &str) -> Result<String, String> {
         let ports = ports();
-        find(wanted, &ports, &[]).map(ToString::to_string).map_err(|error| error.to_string())
+        find(Way::Output, wanted, &ports, &[])
+            .map(ToString::to_string)
+            .map_err(|error| error.to_string())
     }
 
     #[test]
@@ -219,11 +213,34 @@ mod tests {
           twin (jack)
         "#);
         assert!(found(" ").is_err(), "a blank name is no name");
-        let none = find("organ", &[], &["this system's MIDI is not there".to_owned()]);
+        let none = find(Way::Output, "organ", &[], &["this system's MIDI is not there".to_owned()]);
         insta::assert_snapshot!(none.unwrap_err(), @r#"
         no MIDI output has "organ" in its name; there is none at all: plug an instrument in or start a synthesizer, or play without --port to hear the built-in sound
         (this system's MIDI is not there)
         "#);
+    }
+
+    #[test]
+    fn inputs_are_called_inputs() {
+        let ports = ports();
+        let error = |wanted, ports| find(Way::Input, wanted, ports, &[]).unwrap_err().to_string();
+        insta::assert_snapshot!(error("stage", ports.as_slice()), @r#"
+        "stage" is in the names of 2 MIDI inputs; write more of the one you mean:
+          Stage Piano:Stage Piano MIDI 1 20:0 (alsa)
+          Stage Piano:Stage Piano MIDI 2 20:1 (alsa)
+        "#);
+        insta::assert_snapshot!(error("pedal", &[]), @r#"no MIDI input has "pedal" in its name; there is none at all: plug the pedal, keyboard or clock in and try again"#);
+    }
+
+    #[test]
+    fn a_port_plugged_in_again_is_known_by_its_name() {
+        let port = |name: &str, system| MidiPort { name: name.to_owned(), system };
+        let piano = port("Stage Piano:Stage Piano MIDI 1 20:0", MidiSystem::Alsa);
+        assert!(piano.is_same("Stage Piano:Stage Piano MIDI 1 24:0"), "ALSA numbers it anew");
+        assert!(!piano.is_same("Stage Piano:Stage Piano MIDI 2 20:1"));
+        assert!(piano.is_same("Stage Piano:Stage Piano MIDI 1"));
+        let synth = port("synth 1:2", MidiSystem::Jack);
+        assert!(synth.is_same("synth 1:2") && !synth.is_same("synth 1:3"));
     }
 
     #[test]

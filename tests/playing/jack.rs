@@ -8,7 +8,8 @@ use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use jack::{
-    AsyncClient, Client, ClientOptions, Control, MidiIn, Port, ProcessHandler, ProcessScope,
+    AsyncClient, Client, ClientOptions, Control, MidiIn, MidiOut, Port, ProcessHandler,
+    ProcessScope, RawMidi,
 };
 use openchair::sink::quietly;
 use rtrb::{Consumer, Producer, RingBuffer};
@@ -147,6 +148,18 @@ impl ProcessHandler for Ear {
     }
 }
 
+/// A client, once the server runs.
+fn started(name: &str) -> Client {
+    let give_up = Instant::now() + Duration::from_secs(10);
+    loop {
+        match quietly(|| Client::new(name, ClientOptions::NO_START_SERVER)) {
+            Ok((client, _)) => return client,
+            Err(error) => assert!(Instant::now() < give_up, "no server: {error}"),
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+}
+
 pub struct Listener {
     client: AsyncClient<(), Ear>,
     heard: Consumer<Heard>,
@@ -156,14 +169,7 @@ pub struct Listener {
 impl Listener {
     /// Waits until the server runs, then listens on the port "NAME:in".
     pub fn new(name: &str) -> Self {
-        let give_up = Instant::now() + Duration::from_secs(10);
-        let client = loop {
-            match quietly(|| Client::new(name, ClientOptions::NO_START_SERVER)) {
-                Ok((client, _)) => break client,
-                Err(error) => assert!(Instant::now() < give_up, "no server: {error}"),
-            }
-            std::thread::sleep(Duration::from_millis(50));
-        };
+        let client = started(name);
         let port = client.register_port("in", MidiIn::default()).unwrap();
         let (producer, consumer) = RingBuffer::new(1 << 16);
         let client = client.activate_async((), Ear { port, heard: producer }).unwrap();
@@ -206,5 +212,53 @@ impl Listener {
             std::thread::sleep(Duration::from_millis(1));
         }
         true
+    }
+}
+
+struct Mouth {
+    ports: Vec<Port<MidiOut>>,
+    said: Consumer<(usize, Vec<u8>)>,
+    /// When each was written, in frames; the offset within the period goes up by one each.
+    written: Producer<u32>,
+}
+
+impl ProcessHandler for Mouth {
+    fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
+        let mut writers: Vec<_> = self.ports.iter_mut().map(|port| port.writer(scope)).collect();
+        let mut time = 0;
+        while let Ok((port, bytes)) = self.said.pop() {
+            time = (time + 1).min(scope.n_frames() - 1);
+            writers[port].write(&RawMidi { time, bytes: &bytes }).unwrap();
+            let _ = self.written.push(scope.last_frame_time().wrapping_add(time));
+        }
+        Control::Continue
+    }
+}
+
+/// A client that plays, with ports "NAME:out 1" and so on.
+pub struct Sender {
+    client: AsyncClient<(), Mouth>,
+    say: Producer<(usize, Vec<u8>)>,
+    pub written: Consumer<u32>,
+}
+
+impl Sender {
+    pub fn new(name: &str, ports: usize) -> Self {
+        let client = started(name);
+        let port = |number| client.register_port(&format!("out {number}"), MidiOut::default());
+        let ports = (1..=ports).map(|number| port(number).unwrap()).collect();
+        let (say, said) = RingBuffer::new(1 << 12);
+        let (written_in, written) = RingBuffer::new(1 << 12);
+        let client = client.activate_async((), Mouth { ports, said, written: written_in }).unwrap();
+        Self { client, say, written }
+    }
+
+    pub fn client(&self) -> &Client {
+        self.client.as_client()
+    }
+
+    /// Sends bytes through the first port, in the next period.
+    pub fn say(&mut self, bytes: &[u8]) {
+        self.say.push((0, bytes.to_vec())).unwrap();
     }
 }

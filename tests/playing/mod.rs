@@ -5,9 +5,13 @@
 pub mod jack;
 
 use openchair::chart::Role;
-use openchair::perform::{Instrument, Note, Part, Performance};
+use openchair::live::{
+    Clock, Command, Control, PlayError, PlayReport, Score, Settings, Slot, Supply, engine,
+};
+use openchair::perform::{Instrument, Message, Note, Part, Performance, messages};
+use openchair::sink::MidiOut;
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
-use openchair::time::{Meter, Tempo, Ticks};
+use openchair::time::{Meter, Nanos, Tempo, Ticks};
 
 /// 150 beats a minute: 1.6 s a bar.
 const BEATS_A_MINUTE: f64 = 150.0;
@@ -34,6 +38,7 @@ fn note(start: i64, length: i64, pitch: u8, velocity: u8) -> Note {
         end: Ticks::new(start + length),
         pitch: MidiNote::new(pitch).unwrap(),
         velocity,
+        bar: 0,
     }
 }
 
@@ -97,4 +102,47 @@ pub fn long_rest() -> Performance {
         }],
         ..empty(40)
     }
+}
+
+/// A message and when it is due, from the performance's time 0.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Due {
+    pub at: Nanos,
+    pub message: Message,
+}
+
+/// When each message of an exported file is due when it is played: each channel's set-up a tenth of a
+/// second before time 0, then the notes, and at one instant the ends first.
+pub fn due(performance: &Performance) -> Vec<Due> {
+    let due = messages(performance).into_iter().map(|timed| {
+        let set_up = matches!(timed.message, Message::Control { .. } | Message::Program { .. });
+        let at = if set_up { Nanos(-100_000_000) } else { performance.tempo.nanos(timed.at) };
+        Due { at, message: timed.message }
+    });
+    let mut due: Vec<Due> = due.collect();
+    due.sort_by_key(|due| (due.at, matches!(due.message, Message::NoteOn { .. })));
+    due
+}
+
+/// When the last bar of a performance ends.
+pub fn end(performance: &Performance) -> Nanos {
+    performance.tempo.nanos(performance.end)
+}
+
+/// Plays a whole performance to one output, straight through.
+pub fn play_through(
+    performance: &Performance,
+    out: Box<dyn MidiOut>,
+    clock: &dyn Clock,
+    control: &Control,
+) -> Result<PlayReport, PlayError> {
+    let (mut engine, mut ends) = engine(Settings {
+        score: Box::new(Score::whole(0, performance)),
+        tempo: performance.tempo,
+        clock: false,
+        plays_on: false,
+    });
+    engine.install(Supply { slot: Slot::Port, out });
+    ends.remote.send(Command::Go).unwrap();
+    engine.run(clock, control)
 }

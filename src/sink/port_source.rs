@@ -1,0 +1,120 @@
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Instant;
+
+#[cfg(unix)]
+use super::jack;
+use super::port_choice::find;
+use super::{MidiOut, MidiPort, MidiSystem, PortError, PortTarget, Way, port, ports_list, quietly};
+
+/// Opens an output. `epoch` is the moment that due times count from. Gives the output and its name.
+///
+/// # Errors
+/// No such port, more than one of that name, or the one found does not open.
+pub fn open(target: &PortTarget, epoch: Instant) -> Result<(Box<dyn MidiOut>, String), PortError> {
+    let (source, out) = PortSource::open(target, epoch)?;
+    Ok((out, source.name().to_owned()))
+}
+
+/// An output that can be opened again once it was lost.
+pub struct PortSource {
+    which: Which,
+    name: String,
+    epoch: Instant,
+    /// Tells the open output that its port has gone from the list.
+    gone: Arc<AtomicBool>,
+    list: Option<port::OutputList>,
+}
+
+enum Which {
+    Theirs(MidiPort),
+    /// A port of our own, of the system's MIDI or else of JACK.
+    Ours(MidiSystem),
+}
+
+impl PortSource {
+    /// Chooses a port and opens it. `epoch` is the moment that due times count from.
+    ///
+    /// # Errors
+    /// No such port, more than one of that name, or the one found does not open.
+    pub fn open(
+        target: &PortTarget,
+        epoch: Instant,
+    ) -> Result<(Self, Box<dyn MidiOut>), PortError> {
+        let source = |which, name| {
+            let gone = Arc::new(AtomicBool::new(false));
+            Self { which, name, epoch, gone, list: None }
+        };
+        match target {
+            PortTarget::Named(wanted) => {
+                let list = ports_list();
+                let found = find(Way::Output, wanted, &list.outputs, &list.hints)?;
+                let mut source = source(Which::Theirs(found.clone()), found.to_string());
+                let out = source.open_again()?;
+                Ok((source, out))
+            }
+            PortTarget::Virtual => {
+                let ours =
+                    |system| source(Which::Ours(system), format!("openchair:band ({system})"));
+                // The system's own kind of port if it has one, or else JACK's: both wait for others
+                // to connect.
+                match ours(port::SYSTEM).with_output() {
+                    #[cfg(unix)]
+                    Err(error @ PortError::NoSystemMidi { .. }) => {
+                        ours(MidiSystem::Jack).with_output().map_err(|_| error)
+                    }
+                    result => result,
+                }
+            }
+        }
+    }
+
+    fn with_output(mut self) -> Result<(Self, Box<dyn MidiOut>), PortError> {
+        let out = self.open_again()?;
+        Ok((self, out))
+    }
+
+    /// Its name as listed.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// Opens the same port anew; the output given before should have been closed.
+    ///
+    /// # Errors
+    /// [`PortError::Gone`] if it is not there, [`PortError::SeveralMatch`] if more than one bears its
+    /// name by now, or why it does not open.
+    pub fn open_again(&mut self) -> Result<Box<dyn MidiOut>, PortError> {
+        self.gone = Arc::new(AtomicBool::new(false));
+        let gone = Arc::clone(&self.gone);
+        quietly(|| match &self.which {
+            #[cfg(unix)]
+            Which::Theirs(port) if port.system == MidiSystem::Jack => {
+                jack::open(Some(&port.name), self.epoch)
+            }
+            #[cfg(unix)]
+            Which::Ours(MidiSystem::Jack) => jack::open(None, self.epoch),
+            Which::Theirs(port) => port::open(port, gone),
+            Which::Ours(_) => port::open_virtual(gone),
+        })
+    }
+
+    /// Looks whether the port is still there; if not, the output that was opened last is lost from
+    /// now on. For a thread that may wait: the system's list of ports is asked. JACK tells by itself
+    /// when a port goes, so there is nothing to look for.
+    pub fn look(&mut self) -> bool {
+        let Which::Theirs(port) = &self.which else { return true };
+        if port.system == MidiSystem::Jack {
+            return true;
+        }
+        if self.list.is_none() {
+            self.list = quietly(port::OutputList::new).ok();
+        }
+        let Some(list) = &self.list else { return true };
+        let there = list.names().iter().any(|name| *name == port.name);
+        if !there {
+            self.gone.store(true, Ordering::Relaxed);
+        }
+        there
+    }
+}
