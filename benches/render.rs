@@ -13,8 +13,9 @@ use std::time::Instant;
 
 use common::{RATE, band};
 use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
+use openchair::perform::Message;
 use openchair::sink::{SoundFont, write_wav};
-use openchair::synth::{Renderer, Synth};
+use openchair::synth::{LiveRenderer, Renderer, Synth, framed};
 
 /// The bank of Debian's package timgm6mb-soundfont.
 const SOUNDFONT: &str = "/usr/share/sounds/sf2/TimGM6mb.sf2";
@@ -25,6 +26,22 @@ fn to_the_end(mut renderer: impl Renderer) -> f32 {
     while !renderer.finished() {
         renderer.render(&mut left, &mut right);
         last = black_box(left[0] + right[511]);
+    }
+    last
+}
+
+/// In pieces as a sound device asks for them, each told of just before.
+fn played_live(mut synth: Synth, messages: &[(u64, Message)], frames: usize) -> f32 {
+    let (mut left, mut right) = ([0.0; 960], [0.0; 960]);
+    let mut waiting = messages.iter().peekable();
+    let mut last = 0.0;
+    for _ in 0..frames / 960 {
+        let until = synth.reckoned_after(960);
+        while let Some((at, message)) = waiting.next_if(|(at, _)| *at < until) {
+            assert!(synth.take(*at, *message));
+        }
+        synth.render(&mut left, &mut right);
+        last = black_box(left[0] + right[959]);
     }
     last
 }
@@ -47,8 +64,8 @@ fn told(name: &str, seconds: f64, make: impl Fn() -> Box<dyn FnOnce()>) -> f64 {
 
 fn render(c: &mut Criterion) {
     let all = band(32);
-    let frames = Synth::new(&all, RATE).total_frames();
-    let seconds = frames as f64 / f64::from(RATE);
+    let total = Synth::new(&all, RATE).total_frames();
+    let (frames, seconds) = (total, total as f64 / f64::from(RATE));
     let bank =
         Path::new(SOUNDFONT).exists().then(|| SoundFont::load(Path::new(SOUNDFONT)).unwrap());
     let own = all.clone();
@@ -57,6 +74,13 @@ fn render(c: &mut Criterion) {
         Box::new(move || _ = to_the_end(synth))
     });
     assert!(speed > 50.0, "a slow laptop must still have time for everything else");
+    let (own, all_frames) = (all.clone(), usize::try_from(frames).unwrap());
+    let speed = told("own sound, live", seconds, move || {
+        let synth = Synth::live(&[], RATE);
+        let messages = framed(&own, RATE);
+        Box::new(move || _ = played_live(synth, &messages, all_frames))
+    });
+    assert!(speed > 50.0, "so does a callback");
     if let Some(bank) = &bank {
         let (bank, all) = (bank.clone(), all.clone());
         told("soundfont", seconds, move || {
@@ -85,6 +109,7 @@ fn render(c: &mut Criterion) {
         });
     }
     group.finish();
+    c.bench_function("prepare live", |b| b.iter(|| black_box(Synth::live(&[], RATE))));
     c.bench_function("prepare", |b| b.iter(|| black_box(Synth::new(&all, RATE))));
 }
 

@@ -199,8 +199,8 @@ fn a_ramp_climbs_a_step_a_round_and_a_hand_on_the_tempo_ends_it() {
     let meter = desk.song().meter;
     let speed =
         |tempo: Option<Tempo>| (tempo.unwrap().beats_per_minute(meter) / 108.0 * 100.0).round();
-    assert_eq!(speed(first.2), 60.0);
-    let mut status = playing(&desk, first.0, 5);
+    assert_eq!(speed(first.tempo), 60.0);
+    let mut status = playing(&desk, first.score.id(), 5);
     let mut heard = Vec::new();
     for round in 0..5 {
         status.round = round;

@@ -7,8 +7,10 @@ use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use common::sound::{RATE, band, frame, level, note, rendered, solo};
 use openchair::chart::Role;
 use openchair::perform::{CLICK_CHANNEL, Instrument, Message, Performance};
+use openchair::sink::{MidiOut, SoundPort, Volume};
 use openchair::synth::{CEILING, LiveRenderer, Renderer, Synth, framed};
 use openchair::theory::MidiNote;
+use openchair::time::Nanos;
 use proptest::prelude::*;
 
 #[global_allocator]
@@ -242,6 +244,33 @@ fn playing_live_allocates_nothing() {
         }
     });
     assert!(left.iter().any(|x| x.abs() > 0.001));
+}
+
+#[test]
+fn neither_end_of_the_sound_port_allocates() {
+    let volume = Volume::default();
+    let form = (2, 960);
+    let now = std::time::Instant::now();
+    let (mut port, mut source) = SoundPort::new(Box::new(live()), "made up", form, &volume, now);
+    let mut samples = vec![0_i16; 2 * 960];
+    let mut loudest = 0;
+    assert_no_alloc(|| {
+        for n in 0..300_i64 {
+            let now = Nanos(n * 20_000_000);
+            let due = Nanos(now.0 + port.ahead().0);
+            let (role, pitch) = (Role::ALL[n as usize % 3], 40 + (n % 20) as u8);
+            assert!(port.send(due, on(role, pitch, 90)).is_ok());
+            assert!(port.send(Nanos(due.0 + 10_000_000), off(role, pitch)).is_ok());
+            if n % 40 == 39 {
+                port.take_back(Nanos(now.0 + port.guard().0));
+                volume.turn(-3);
+            }
+            let heard = Nanos(now.0 + 30_000_000 + n % 7 * 500_000);
+            source.fill(&mut samples, (now, heard), |x| (x * 32_767.0) as i16, 0);
+            loudest = samples.iter().fold(loudest, |top, x| x.saturating_abs().max(top));
+        }
+    });
+    assert!(loudest > 3_000, "{loudest}");
 }
 
 #[test]

@@ -49,6 +49,7 @@ fn play_by_the_clock_on_the_wall() {
         bar_start: song.tempo.nanos(song.meter.bar()),
         tempo: song.tempo,
         round: 0,
+        visit: 0,
         pass: 0,
         muted: RoleSet::EMPTY,
         out: RoleSet::EMPTY,

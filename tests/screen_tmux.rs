@@ -38,7 +38,7 @@ fn waits_for_bar(pane: &Pane, number: usize) {
 }
 
 #[test]
-#[ignore = "until `play` shows the screen"]
+
 fn keys_do_what_the_screen_says() {
     const TEST: &str = "keys_do_what_the_screen_says";
     if !is_inside(TEST) {
@@ -99,7 +99,7 @@ fn keys_do_what_the_screen_says() {
 }
 
 #[test]
-#[ignore = "until `play` shows the screen"]
+
 fn a_break_opens_the_guitars_chair_at_every_size() {
     const TEST: &str = "a_break_opens_the_guitars_chair_at_every_size";
     if !is_inside(TEST) {

@@ -126,3 +126,49 @@ impl DeviceClock {
         Nanos((time + ahead + self.skew * ahead / SECOND) as i64)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PERIOD: u64 = 960;
+    const NANOS: i64 = 20_000_000;
+
+    /// Hears a device of even time out for so many callbacks, from frame 0 at 0 on.
+    fn heard_out(callbacks: i64, mut wavers: impl FnMut(i64) -> i64) -> DeviceClock {
+        let mut clock = DeviceClock::new(48_000);
+        for n in 0..callbacks {
+            clock.observe(PERIOD * n as u64, Nanos(NANOS * n + wavers(n)));
+        }
+        clock
+    }
+
+    #[test]
+    fn sees_through_what_wavers() {
+        // Up and down by 5 ms, in an order without a pattern.
+        let clock = heard_out(500, |n| (n * 7_919 % 101 - 50) * 100_000);
+        for n in [490, 500, 510] {
+            let off = clock.heard(PERIOD * n).0 - NANOS * n as i64;
+            assert!(off.abs() < 500_000, "{off}");
+        }
+        // Between two callbacks time runs evenly.
+        let step = clock.heard(PERIOD * 500 + 48).0 - clock.heard(PERIOD * 500).0;
+        assert!((step - 1_000_000).abs() < 1_000, "{step}");
+    }
+
+    #[test]
+    fn one_wrong_word_is_not_believed_but_three_are() {
+        let at = |clock: &DeviceClock, n: i64| clock.heard(PERIOD * n as u64).0 - NANOS * n;
+        let mut clock = heard_out(100, |_| 0);
+        for n in 100..102 {
+            clock.observe(PERIOD * n, Nanos(NANOS * n as i64 + 60_000_000));
+        }
+        assert!(at(&clock, 102).abs() < 50_000, "{}", at(&clock, 102));
+        clock.observe(PERIOD * 102, Nanos(NANOS * 102 + 60_000_000));
+        assert!((at(&clock, 103) - 60_000_000).abs() < 50_000);
+        // Told of it, it believes at once.
+        clock.unsettle();
+        clock.observe(PERIOD * 103, Nanos(NANOS * 103));
+        assert!(at(&clock, 104).abs() < 50_000);
+    }
+}
