@@ -5,6 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use openchair::chart::read_song;
+use openchair::live::{Action, PedalMap};
 use openchair::style::read_style;
 use openchair::text::{Problems, Source, report};
 
@@ -40,7 +41,7 @@ fn the_smallest_style_is_right() {
 fn the_readme_knows_the_options_and_the_songs() {
     let readme =
         fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
-    for command in ["play", "export"] {
+    for command in ["play", "drill", "export", "learn"] {
         let help = std::process::Command::new(env!("CARGO_BIN_EXE_openchair"))
             .args([command, "--help"])
             .output()
@@ -61,4 +62,19 @@ fn the_readme_knows_the_options_and_the_songs() {
             "{file}"
         );
     }
+}
+
+/// The README's pedals can be taught so.
+#[test]
+fn the_readmes_pedals_are_right() {
+    let readme =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let lines = readme.lines().map(|line| line.strip_prefix("    ").unwrap_or_default());
+    let lines = lines.skip_while(|line| *line != "[pedal]").take_while(|line| !line.is_empty());
+    let text: String = lines.map(|line| format!("{line}\n")).collect();
+    let source = Source::new("README.md", text).unwrap();
+    let mut problems = Problems::new();
+    let map = PedalMap::read(&source, &mut problems);
+    assert!(problems.is_empty(), "{}", report(&source, &problems, false));
+    assert!(map.triggers(Action::PauseOrGo).count() == 1);
 }

@@ -16,7 +16,7 @@ use openchair::perform::{Instrument, Message};
 use openchair::sink::{AT_ONCE, MidiOut, PortError, PortSource, PortTarget, ports_list};
 use openchair::theory::MidiNote;
 use openchair::time::Nanos;
-use playing::jack::{Listener, again, is_inside, with_server};
+use playing::jack::{Listener, SERVER_PID, Server, again, is_inside, signal, with_server};
 use rtrb::RingBuffer;
 
 const TEST: &str = "a_receiver_killed_ten_times_comes_back_to_the_beat";
@@ -60,8 +60,8 @@ struct Synth {
 }
 
 impl Synth {
-    fn start() -> Self {
-        let mut child = again(TEST, "synth").stdout(Stdio::piped()).spawn().unwrap();
+    fn start(test: &str) -> Self {
+        let mut child = again(test, "synth").stdout(Stdio::piped()).spawn().unwrap();
         let out = BufReader::new(child.stdout.take().unwrap());
         let (tell, lines) = mpsc::channel();
         thread::spawn(move || {
@@ -188,8 +188,7 @@ fn check(life: &[Line], grid: Option<i64>) -> (Vec<i64>, i64) {
     }
     let notes: Vec<Line> = life.iter().copied().filter(|line| line.1[0] == 0x90).collect();
     // The first life's first note sets the grid; every later one must lie on it.
-    let grid =
-        grid.unwrap_or_else(|| i64::from(notes[0].0) - STEP_MICROS * i64::from(notes[0].1[1] - 30));
+    let grid = grid.unwrap_or_else(|| notes[0].0 - STEP_MICROS * i64::from(notes[0].1[1] - 30));
     let off = notes.iter().map(|(at, bytes)| {
         let after = at - grid;
         let step = (after + STEP_MICROS / 2).div_euclid(STEP_MICROS);
@@ -197,6 +196,41 @@ fn check(life: &[Line], grid: Option<i64>) -> (Vec<i64>, i64) {
         after - step * STEP_MICROS
     });
     (off.collect(), grid)
+}
+
+fn wait_for_port() {
+    let given_up = Instant::now() + Duration::from_secs(20);
+    while ports_list().outputs.iter().all(|port| port.name != "synth:in") {
+        assert!(Instant::now() < given_up, "the receiver does not start");
+        thread::sleep(Duration::from_millis(20));
+    }
+}
+
+#[test]
+fn a_server_that_is_started_again_is_taken_up_again() {
+    let test = "a_server_that_is_started_again_is_taken_up_again";
+    if is_inside("synth") {
+        return synth();
+    }
+    if !is_inside(test) {
+        return with_server(test, 256);
+    }
+    let receiver = Synth::start(test);
+    wait_for_port();
+    let band = play("synth:in");
+    check(&receiver.hear(4), None);
+    signal(std::env::var(SERVER_PID).unwrap().parse().unwrap(), "TERM");
+    let notice = || band.keeping.channel().recv_timeout(Duration::from_secs(20)).unwrap();
+    assert!(matches!(notice(), KeeperNotice::Lost { slot: Slot::Port, .. }));
+    receiver.kill();
+    let _server = Server::start_again(test, 256).unwrap();
+    let receiver = Synth::start(test);
+    assert!(matches!(notice(), KeeperNotice::Back { slot: Slot::Port, .. }));
+    // Another server counts time from another moment, so only the set-up and the notes' order are held.
+    check(&receiver.hear(4), None);
+    drop(band.stop);
+    band.thread.join().unwrap();
+    receiver.kill();
 }
 
 #[test]
@@ -207,11 +241,8 @@ fn a_receiver_killed_ten_times_comes_back_to_the_beat() {
     if !is_inside(TEST) {
         return with_server(TEST, 256);
     }
-    let mut receiver = Synth::start();
-    let given_up = Instant::now() + Duration::from_secs(20);
-    while ports_list().outputs.iter().all(|port| port.name != "synth:in") {
-        assert!(Instant::now() < given_up, "the receiver does not start");
-    }
+    let mut receiver = Synth::start(TEST);
+    wait_for_port();
     let band = play("synth:in");
     let notice = || band.keeping.channel().recv_timeout(Duration::from_secs(20)).unwrap();
     let (mut off, grid) = check(&receiver.hear(4), None);
@@ -221,7 +252,7 @@ fn a_receiver_killed_ten_times_comes_back_to_the_beat() {
         receiver.kill();
         assert!(matches!(notice(), KeeperNotice::Lost { slot: Slot::Port, .. }));
         missed.push(begun.elapsed());
-        receiver = Synth::start();
+        receiver = Synth::start(TEST);
         let begun = Instant::now();
         assert!(matches!(notice(), KeeperNotice::Back { slot: Slot::Port, .. }));
         back.push(begun.elapsed());

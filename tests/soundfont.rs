@@ -11,8 +11,9 @@ use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use common::skip::skipped;
 use common::sound::{RATE, band, cents_off, frame, level, note, performance, rendered, solo};
 use openchair::chart::Role;
+use openchair::perform::Message;
 use openchair::sink::{SoundFont, SoundFontError};
-use openchair::synth::{CEILING, Renderer};
+use openchair::synth::{CEILING, LiveRenderer, Renderer, framed};
 use proptest::prelude::*;
 use tiny::tiny_soundfont;
 
@@ -161,4 +162,32 @@ proptest! {
             prop_assert!(left.iter().all(|x| x.is_finite() && x.abs() <= CEILING));
         }
     }
+}
+
+#[test]
+fn played_live_it_is_the_exported_sound_and_allocates_nothing() {
+    let all = band(3);
+    let (left, right) = rendered(&mut font().band(&all, RATE).unwrap(), 4_096);
+    let messages = framed(&all, RATE);
+    let mut live = font().live(RATE).unwrap();
+    let (mut l, mut r) = (vec![0.0; left.len()], vec![0.0; left.len()]);
+    let mut waiting = messages.iter().peekable();
+    assert_no_alloc(|| {
+        for (l, r) in l.chunks_mut(777).zip(r.chunks_mut(777)) {
+            let until = live.reckoned_after(l.len());
+            while let Some((at, message)) = waiting.next_if(|(at, _)| *at < until) {
+                assert!(live.take(*at, *message));
+            }
+            live.render(l, r);
+        }
+    });
+    assert!(l == left && r == right);
+    let everything_off =
+        (0..16).map(|channel| Message::Control { channel, controller: 120, value: 0 });
+    let clock = Message::Sync(openchair::perform::Sync::Clock);
+    assert_no_alloc(|| {
+        let now = live.reckoned();
+        everything_off.chain([clock]).for_each(|message| assert!(live.take(now, message)));
+        live.render(&mut l[..4_800], &mut r[..4_800]);
+    });
 }

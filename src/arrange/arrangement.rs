@@ -61,6 +61,8 @@ pub struct Bar {
     pub spans: Range<usize>,
     /// Its stops, in [`Arrangement::stops`]; empty where the band plays on.
     pub stops: Range<usize>,
+    /// Which of its eighth notes are sung, the first in the lowest bit; none where no voice leads.
+    pub sung: u8,
     /// What a player notices about it.
     pub facts: BarFacts,
     /// Who does not play.
@@ -86,6 +88,12 @@ impl Bar {
     /// Where it ends.
     pub fn end(&self) -> Ticks {
         self.start + self.meter.bar()
+    }
+
+    /// True if the singer sings at a place counted from the bar's beginning.
+    pub fn is_sung_at(&self, place: Ticks) -> bool {
+        let eighth = place.get().div_euclid(Ticks::EIGHTH.get());
+        u32::try_from(eighth).is_ok_and(|eighth| eighth < 8 && self.sung >> eighth & 1 == 1)
     }
 }
 

@@ -111,7 +111,17 @@ struct NumberedBar<'a> {
     bar: &'a chart::Bar,
     chords: Vec<(Ticks, Option<ChordId>)>,
     sings: bool,
+    sung: u8,
     has_stops: bool,
+}
+
+/// A bit for each eighth note of a bar, of which the longest meter has eight.
+fn sung_eighths(singing: &[Share<bool>]) -> u8 {
+    let eighths = singing.iter().flat_map(|share| {
+        let count = share.length.get() / Ticks::EIGHTH.get();
+        (0..count).map(|_| share.value)
+    });
+    (0..8).zip(eighths).fold(0, |bits, (at, sung)| bits | u8::from(sung) << at)
 }
 
 struct Timeline {
@@ -139,6 +149,7 @@ impl Timeline {
             bar,
             chords,
             sings: sung * 2 > bar.meter.bar(),
+            sung: sung_eighths(&bar.singing),
             has_stops: bar.stops.iter().any(|share| share.value != Stop::PlayOn),
         }
     }
@@ -153,7 +164,8 @@ impl Timeline {
 
     fn pass(&mut self, bars: &[NumberedBar<'_>], pass: usize, lead: Option<Lead>, out: RoleSet) {
         let mut turn = 0;
-        for (index, NumberedBar { bar, chords, sings, has_stops }) in bars.iter().enumerate() {
+        for (index, NumberedBar { bar, chords, sings, sung, has_stops }) in bars.iter().enumerate()
+        {
             if bar.line_start {
                 turn = 0;
             }
@@ -183,6 +195,7 @@ impl Timeline {
                 meter: bar.meter,
                 spans,
                 stops: stops..self.stops.len(),
+                sung: if voice { *sung } else { 0 },
                 facts,
                 resting: out,
                 turn,

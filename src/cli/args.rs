@@ -1,10 +1,13 @@
+use std::num::NonZeroU32;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
-use crate::arrange::{Plan, SitOut};
+use super::drill::Drill;
+use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
+use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
 use crate::text::{list, nearest};
 use crate::theory::Key;
 use crate::time::Tempo;
@@ -21,10 +24,14 @@ pub(super) struct Args {
 pub(super) enum Command {
     /// Play a song, through the built-in sound or a MIDI port
     Play(Play),
+    /// Practise a song's chord changes one by one
+    Drill(Drill),
     /// Write a song as a MIDI file or as sound
     Export(Export),
     /// Look through songs and backing styles for mistakes
     Check(Check),
+    /// Teach a pedal what to do, or show what pedals are taught
+    Learn(Learn),
     /// List MIDI outputs and inputs, and sound devices
     Ports(Ports),
 }
@@ -33,23 +40,92 @@ pub(super) enum Command {
 pub(super) struct Play {
     /// The song file
     pub song: PathBuf,
+    #[command(flatten)]
+    pub options: Options,
+    /// Play round and round: a section, or bars by their numbers in the song as played
+    #[arg(long = "loop", value_name = "SECTION|BARS", value_parser = Stretch::parse)]
+    pub stretch: Option<Stretch>,
+    /// How many rounds; without --loop, how often the whole form before the ending
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = parse_times)]
+    pub times: Option<NonZeroU32>,
+    /// Begin at one percentage of the tempo and climb to another by a step each round: 60:100:4
+    #[arg(long, value_name = "FROM:TO:STEP", conflicts_with = "speed", value_parser = parse_ramp)]
+    pub ramp: Option<Ramp>,
+    /// Let the clock that comes in at the MIDI input with this in its name set tempo and place
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["ramp", "speed", "tempo"])]
+    pub follow: Option<String>,
+    #[command(flatten)]
+    pub live: Live,
+}
+
+/// Where the band plays to, and what is shown and heard of it meanwhile.
+#[derive(Debug, clap::Args)]
+pub(super) struct Live {
     /// Play to the MIDI output with this in its name
     #[arg(long, value_name = "NAME", conflicts_with = "virtual_port")]
     pub port: Option<String>,
     /// Play to a MIDI port of openchair's own, for a synth or a DAW to connect to
     #[arg(long = "virtual")]
     pub virtual_port: bool,
+    /// Play through the built-in sound too, beside the port
+    #[arg(long)]
+    pub sound: bool,
     /// Play through the sound device with this in its name instead of the default one
-    #[arg(long, value_name = "NAME", conflicts_with_all = ["port", "virtual_port"])]
+    #[arg(long, value_name = "NAME")]
     pub device: Option<String>,
     /// Play with the sounds of a soundfont in place of the built-in ones
-    #[arg(long, value_name = "FILE.sf2", conflicts_with_all = ["port", "virtual_port"])]
+    #[arg(long, value_name = "FILE.sf2")]
     pub soundfont: Option<PathBuf>,
-    #[command(flatten)]
-    pub options: Options,
     /// Bars of clicks before the song
     #[arg(long, value_name = "BARS", default_value_t = 1, allow_negative_numbers = true, value_parser = count_in)]
     pub count_in: u32,
+    /// Send MIDI clock, start, stop and song position to the port
+    #[arg(long)]
+    pub clock: bool,
+    /// Take taught notes and controllers from the MIDI input with this in its name
+    #[arg(long, value_name = "NAME")]
+    pub pedal: Option<String>,
+    /// Two clicks before each chord change
+    #[arg(long)]
+    pub cues: bool,
+    /// A line a bar instead of the screen: for logs, pipes and screen readers
+    #[arg(long)]
+    pub plain: bool,
+}
+
+impl Live {
+    /// True if there is a MIDI port to play to.
+    pub(super) const fn has_port(&self) -> bool {
+        self.port.is_some() || self.virtual_port
+    }
+
+    /// What the options contradict each other in.
+    pub(super) fn contradiction(&self) -> Option<&'static str> {
+        let sounds = self.sound || !self.has_port();
+        if !sounds && self.device.is_some() {
+            Some("--device: a port makes no sound; add --sound for both, or leave one of them out")
+        } else if !sounds && self.soundfont.is_some() {
+            Some(
+                "--soundfont: a port makes no sound; add --sound for both, or leave one of them out",
+            )
+        } else if self.clock && !self.has_port() {
+            Some("--clock is sent to a port; add --port NAME or --virtual")
+        } else {
+            None
+        }
+    }
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Learn {
+    /// What the pedal shall do; left out, lists all that pedals can do
+    pub action: Option<String>,
+    /// Listen to the MIDI input with this in its name instead of all of them
+    #[arg(long, value_name = "NAME", requires = "action")]
+    pub pedal: Option<String>,
+    /// No pedal shall do this any more
+    #[arg(long, value_name = "ACTION", conflicts_with_all = ["action", "pedal"])]
+    pub forget: Option<String>,
 }
 
 #[derive(Debug, clap::Args)]
@@ -118,27 +194,30 @@ pub(super) struct Options {
     /// The line-up: bass,chop,guitar
     #[arg(long, value_name = "ROLE,ROLE", value_delimiter = ',', value_parser = role)]
     pub band: Vec<Role>,
-    /// Leave a chair open, for the whole song or in one section; again for more
-    #[arg(long, value_name = "ROLE[@SECTION]", value_delimiter = ',', value_parser = sit_out)]
-    pub sit_out: Vec<SitOut>,
+    /// Leave a chair open: a role's, for the whole song or in one section, again for more; or in
+    /// every pass another one, by `turns`, `surprise` or `surprise-called`
+    #[arg(long, value_name = "ROLE[@SECTION]", value_delimiter = ',', value_parser = SitOutRule::parse)]
+    pub sit_out: Vec<SitOutRule>,
     /// Which of the band's endless performances to play
     #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
     pub seed: u64,
 }
 
 impl Options {
-    /// As the arranger takes it.
-    pub(super) fn plan(&self, count_in: u32) -> Plan {
+    /// As the arranger takes it, and whose chair is open by turns or by surprise.
+    pub(super) fn plan(&self, count_in: u32) -> Result<(Plan, Chairs), SitOutError> {
         let band = (!self.band.is_empty()).then(|| self.band.iter().copied().collect::<RoleSet>());
-        Plan {
+        let (sit_out, chairs) = SitOutRule::split(&self.sit_out, self.seed)?;
+        let plan = Plan {
             key: self.key,
             tempo: self.tempo,
             speed: self.speed,
             band,
-            sit_out: self.sit_out.clone(),
+            sit_out,
             count_in,
             ..Plan::default()
-        }
+        };
+        Ok((plan, chairs))
     }
 }
 
@@ -183,17 +262,6 @@ fn role(text: &str) -> Result<Role, String> {
     })
 }
 
-fn sit_out(text: &str) -> Result<SitOut, String> {
-    let (word, section) = match text.split_once('@') {
-        Some((word, section)) => (word, Some(section.trim().to_owned())),
-        None => (text, None),
-    };
-    if section.as_deref() == Some("") {
-        return Err("name the section after the @, as in guitar@chorus".to_owned());
-    }
-    Ok(SitOut { role: role(word)?, section })
-}
-
 #[cfg(test)]
 mod tests {
     use clap::CommandFactory;
@@ -203,14 +271,5 @@ mod tests {
     #[test]
     fn the_command_line_is_sound() {
         Args::command().debug_assert();
-    }
-
-    #[test]
-    fn sit_outs_read_as_written() {
-        let out = |role, section: Option<&str>| SitOut { role, section: section.map(Into::into) };
-        assert_eq!(sit_out("chop"), Ok(out(Role::Chop, None)));
-        assert_eq!(sit_out("guitar@verse"), Ok(out(Role::Guitar, Some("verse"))));
-        assert_eq!(sit_out("gutar"), Err("did you mean `guitar`?".to_owned()));
-        assert!(sit_out("bass@").is_err());
     }
 }

@@ -16,6 +16,11 @@ pub(super) enum Failure {
 }
 
 impl Failure {
+    /// The command line asks for what cannot be.
+    pub(super) fn usage(why: impl Display) -> Self {
+        Self::Usage(why.to_string())
+    }
+
     /// Something could not be done.
     pub(super) fn failed(why: impl Display) -> Self {
         Self::Failed(why.to_string())

@@ -1,15 +1,24 @@
 //! The command line: reads files, picks a sink, shows what went wrong.
 
 mod args;
+mod bar_words;
 mod check;
+mod config;
+mod drill;
 mod export;
 mod failure;
-mod follow;
+mod front;
+mod jam;
+mod learn;
+mod lessons;
 mod library;
+mod marks_file;
 mod output;
+mod plain;
 mod play;
 mod ports;
 mod rehearse;
+mod stage;
 mod voices;
 
 use std::process::ExitCode;
@@ -26,6 +35,10 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Check(check) => check::run(check),
+        Command::Drill(drill) => {
+            drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
+        }
+        Command::Learn(learn) => learn::run(learn),
         Command::Ports(ports) => ports::run(ports),
     };
     done.unwrap_or_else(Failure::show)

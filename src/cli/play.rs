@@ -1,121 +1,132 @@
-use std::convert::Infallible;
-use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::thread;
-use std::time::Duration;
 
-use crossbeam_channel::RecvTimeoutError;
-
-use super::args::Play;
+use super::args::{Live, Play};
+use super::drill::DrillPlan;
 use super::export::midi;
 use super::failure::{Failure, tell};
-use super::follow::BarLines;
+use super::jam::Jam;
+use super::lessons::Lessons;
 use super::library::stem;
 use super::output::write_whole;
-use super::rehearse::rehearse;
+use super::rehearse::{remark, song_and_style};
+use super::stage::{NoStage, Stage};
 use super::voices;
-use crate::arrange::Arrangement;
-use crate::live::{Control, play_to_port, stop_on_signals};
-use crate::perform::Performance;
-use crate::sink::{Losses, PortTarget, SoundOutput, quietly, sound_devices};
+use crate::arrange::arrange;
+use crate::live::{Desk, MonotonicClock, Wish};
+use crate::perform::{Performance, perform};
+use crate::sink::{quietly, sound_devices};
 use crate::text::list;
-use crate::time::Nanos;
 
-/// How often the screen looks where the band is: a line is never later than a fiftieth of a second.
-const LOOK: Duration = Duration::from_millis(20);
-
-/// Plays in real time.
+/// Plays a song in real time.
 pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
-    let (song, performance) = rehearse(&play.song, &play.options, play.count_in)?;
-    match (&play.port, play.virtual_port) {
-        (Some(name), _) => to_port(&song, &performance, &PortTarget::Named(name.clone())),
-        (None, true) => to_port(&song, &performance, &PortTarget::Virtual),
-        (None, false) => match quietly(|| SoundOutput::open(play.device.as_deref())) {
-            Ok(output) => to_device(&song, &performance, play, &output),
-            Err(error) if error.is_no_device() && play.device.is_none() => {
-                to_files(&performance, play)
+    refuse_contradictions(&play.live)?;
+    let (song, style) = song_and_style(&play.song, &play.options)?;
+    let (mut plan, chairs) = play.options.plan(0).map_err(Failure::usage)?;
+    // Without a loop the form itself comes several times, and the ending once.
+    let looped = play.stretch.is_some() || play.ramp.is_some();
+    if let (Some(times), false) = (play.times, looped) {
+        plan.times = times;
+    }
+    let arrangement = arrange(&song, &plan).map_err(Failure::usage)?;
+    remark(&song, &style, &arrangement, &play.options);
+    let stretch = play.stretch.as_ref().map(|stretch| stretch.bars(&arrangement)).transpose();
+    let stretch = stretch.map_err(|why| Failure::usage(format!("--loop: {why}")))?;
+    let rounds = play.times.filter(|_| looped).map(u32::from);
+    let clock = MonotonicClock::new();
+    let stage = match Stage::open(&play.live, &style, clock.epoch()) {
+        Ok(stage) => stage,
+        Err(NoStage::Failed(failure)) => return Err(failure),
+        Err(NoStage::NoDevice) => {
+            if play.ramp.is_some() || play.follow.is_some() {
+                return Err(no_device("this needs one, or a port"));
             }
-            Err(error) => Err(Failure::failed(error)),
-        },
-    }?;
-    Ok(ExitCode::SUCCESS)
-}
-
-/// A control that Ctrl-C stops. Only for playing: nothing else looks at it, and so could be ended.
-fn interruptible() -> Result<Control, Failure> {
-    let control = Control::new();
-    stop_on_signals(&control).map_err(|error| {
-        Failure::failed(format!("can't catch Ctrl-C, and so could not stop in good order: {error}"))
-    })?;
-    Ok(control)
-}
-
-fn to_port(
-    song: &Arrangement,
-    performance: &Performance,
-    target: &PortTarget,
-) -> Result<(), Failure> {
-    let control = interruptible()?;
-    let report = following(song, &control, || {
-        play_to_port(performance, target, &control, &mut |notice| tell(notice))
-    })
-    .map_err(Failure::failed)?;
-    let times = |count: u64, one: &str, more: &str| match count {
-        1 => one.to_owned(),
-        count => format!("{count} {more}"),
+            let (mut plan, _) = play.options.plan(play.live.count_in).map_err(Failure::usage)?;
+            plan.times = play.times.filter(|_| !looped).unwrap_or(plan.times);
+            let whole = arrange(&song, &plan).map_err(Failure::usage)?;
+            let mut whole = match stretch {
+                None => whole,
+                Some(bars) => {
+                    let rounds = rounds.unwrap_or(1) as usize;
+                    whole.excerpt(bars, rounds).ok_or_else(|| no_device("use --port"))?
+                }
+            };
+            chairs.lay_out(&mut whole);
+            let performance =
+                perform(&whole, &style, play.options.seed).map_err(Failure::failed)?;
+            to_files(&performance, play)?;
+            return Ok(ExitCode::SUCCESS);
+        }
     };
-    let Losses { dropouts, late } = report.losses;
-    if dropouts > 0 {
-        let late = match late {
-            0 => String::new(),
-            late => format!(" and {} late", times(late, "one message came", "messages came")),
-        };
-        let often = times(dropouts, "once", "times");
-        tell(format!("the sound server lost time {often}{late}; give it longer periods"));
-    }
-    Ok(())
+    let wish = Wish {
+        plan,
+        seed: play.options.seed,
+        count_in: play.live.count_in,
+        chairs,
+        stretch,
+        rounds,
+        ramp: play.ramp,
+        cues: play.live.cues,
+        follows: play.follow.is_some(),
+    };
+    let desk = Desk::new(song, style, wish).map_err(Failure::usage)?;
+    Jam { desk, live: &play.live, stage, clock, lessons: None }.play()
 }
 
-fn to_device(
-    song: &Arrangement,
-    performance: &Performance,
-    play: &Play,
-    output: &SoundOutput,
-) -> Result<(), Failure> {
-    let rate = output.sample_rate();
-    let band = voices::band(performance, play.soundfont.as_deref(), rate)?;
-    let control = interruptible()?;
-    let playback = quietly(|| output.start(band)).map_err(Failure::failed)?;
-    tell(format!("playing through {}", output.name()));
-    let mut dropouts = 0;
-    following(song, &control, || {
-        playback.wait(|playback| {
-            control.set_position(time_of(playback.heard_frames(), rate));
-            dropouts = playback.dropouts();
-            control.is_stopping()
-        })
-    })
-    .map_err(Failure::failed)?;
-    if dropouts > 0 {
-        tell(format!("the sound broke off for a moment {dropouts} times; close other programs"));
-    }
-    Ok(())
+/// Plays a song's chord changes one by one.
+pub(super) fn drill(live: &Live, seed: u64, plan: DrillPlan) -> Result<ExitCode, Failure> {
+    refuse_contradictions(live)?;
+    let clock = MonotonicClock::new();
+    let stage = match Stage::open(live, &plan.style, clock.epoch()) {
+        Ok(stage) => stage,
+        Err(NoStage::Failed(failure)) => return Err(failure),
+        Err(NoStage::NoDevice) => return Err(no_device("a drill needs one, or a port")),
+    };
+    let (style, arranging, chairs) = (plan.style.clone(), plan.plan.clone(), plan.chairs);
+    let Some(lessons) = Lessons::new(plan) else {
+        return Err(Failure::failed("there is no change to practise"));
+    };
+    let wish = Wish {
+        plan: arranging,
+        seed,
+        count_in: live.count_in,
+        chairs,
+        stretch: None,
+        rounds: None,
+        ramp: Some(lessons.ramp()),
+        cues: live.cues,
+        follows: false,
+    };
+    let desk = Desk::new(lessons.song(), style, wish).map_err(Failure::usage)?;
+    Jam { desk, live, stage, clock, lessons: Some(lessons) }.play()
 }
 
-fn time_of(frames: u64, rate: u32) -> Nanos {
-    let nanos = u128::from(frames) * 1_000_000_000 / u128::from(rate.max(1));
-    Nanos(i64::try_from(nanos).unwrap_or(i64::MAX))
+fn refuse_contradictions(live: &Live) -> Result<(), Failure> {
+    live.contradiction().map_or(Ok(()), |why| Err(Failure::usage(why)))
+}
+
+/// Other devices than the default one, as options to choose them by.
+fn other_devices() -> Vec<String> {
+    let devices = quietly(sound_devices);
+    devices.into_iter().map(|device| format!("--device {:?}", device.name)).collect()
+}
+
+fn no_device(what: &str) -> Failure {
+    let others = other_devices();
+    match others.as_slice() {
+        [] => Failure::failed(format!("there is no sound device and no --port: {what}")),
+        others => Failure::failed(format!(
+            "there is no default sound device and no --port: {what} (try {})",
+            list(others, "or")
+        )),
+    }
 }
 
 /// With nothing to play on: the files, in the working folder.
 fn to_files(performance: &Performance, play: &Play) -> Result<(), Failure> {
     let name = stem(&play.song);
     let (mid, wav) = (PathBuf::from(format!("{name}.mid")), PathBuf::from(format!("{name}.wav")));
-    let others: Vec<String> = quietly(sound_devices)
-        .into_iter()
-        .map(|device| format!("--device {:?}", device.name))
-        .collect();
+    let others = other_devices();
     let device = match others.as_slice() {
         [] => "no sound device".to_owned(),
         others => format!("no default sound device (try {})", list(others, "or")),
@@ -126,34 +137,5 @@ fn to_files(performance: &Performance, play: &Play) -> Result<(), Failure> {
         wav.display()
     ));
     write_whole(Path::new(&mid), &midi(performance)?)?;
-    voices::save(performance, play.soundfont.as_deref(), &wav)
-}
-
-/// Runs `play`, meanwhile writing a line a bar to standard output.
-fn following<T>(song: &Arrangement, control: &Control, play: impl FnOnce() -> T) -> T {
-    /// How long the end waits for the last line: a screen that holds its output (Ctrl-S, a full pipe)
-    /// must not hold up the program.
-    const PATIENCE: Duration = Duration::from_millis(200);
-    // Dropped when playing is over, also by a panic: then the screen ends too.
-    let (playing, over) = crossbeam_channel::bounded::<Infallible>(0);
-    let (showing, shown) = crossbeam_channel::bounded::<Infallible>(0);
-    let (mut lines, control) = (BarLines::new(song), control.clone());
-    let screen = thread::Builder::new().name("openchair-screen".to_owned()).spawn(move || {
-        let _showing = showing;
-        while over.recv_timeout(LOOK) == Err(RecvTimeoutError::Timeout) {
-            let mut out = io::stdout().lock();
-            for (_, line) in lines.due(control.position()) {
-                // A screen that has gone away must not stop the band.
-                let _ = writeln!(out, "{line}").and_then(|()| out.flush());
-            }
-        }
-    });
-    if let Err(error) = screen {
-        tell(format!("the bars can't be shown, the band plays on: {error}"));
-    }
-    let done = play();
-    drop(playing);
-    // Nothing is ever sent: it ends by the screen's end, or by time.
-    let _ = shown.recv_timeout(PATIENCE);
-    done
+    voices::save(performance, play.live.soundfont.as_deref(), &wav)
 }

@@ -16,8 +16,9 @@ pub(super) fn rehearse(
     count_in: u32,
 ) -> Result<(Arrangement, Performance), Failure> {
     let (song, style) = song_and_style(path, options)?;
-    let plan = options.plan(count_in);
-    let arrangement = arrange(&song, &plan).map_err(|why| Failure::Usage(why.to_string()))?;
+    let (plan, chairs) = options.plan(count_in).map_err(Failure::usage)?;
+    let mut arrangement = arrange(&song, &plan).map_err(Failure::usage)?;
+    chairs.lay_out(&mut arrangement);
     remark(&song, &style, &arrangement, options);
     let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
     Ok((arrangement, performance))

@@ -64,6 +64,17 @@ pub enum WishError {
     },
 }
 
+/// What the playing thread begins with.
+#[derive(Debug)]
+pub struct Opening {
+    /// What to play.
+    pub score: Box<Score>,
+    /// How fast.
+    pub tempo: Tempo,
+    /// What to send at once, in this order.
+    pub commands: Vec<Command>,
+}
+
 /// What a player's action leads to.
 #[derive(Debug, Default)]
 pub struct Answer {
@@ -180,18 +191,16 @@ impl Desk {
         self.whole.bars.iter().filter(form).count()
     }
 
-    /// What to send before the first note.
+    /// What the playing thread begins with.
     ///
     /// # Errors
     /// [`WishError::Style`] if the style does not play the song's meter.
-    pub fn open(&mut self) -> Result<Vec<Command>, WishError> {
+    pub fn open(&mut self) -> Result<Opening, WishError> {
         let score = self.score()?;
-        let tempo = Some(self.tempo());
         let mut commands = vec![
             Command::Chairs(self.wish.chairs),
             Command::Mute(self.muted),
             Command::Cues(self.wish.cues),
-            Command::Play { score, at: Place::BarLine, from: None, tempo },
             Command::Rounds(self.wish.rounds),
         ];
         match (self.wish.follows, self.wish.count_in) {
@@ -199,7 +208,7 @@ impl Desk {
             (false, 0) => commands.push(Command::Go),
             (false, bars) => commands.push(Command::CountIn(bars)),
         }
-        Ok(commands)
+        Ok(Opening { score, tempo: self.tempo(), commands })
     }
 
     /// The same desk with another song, as the next change of a drill is: from its beginning, with the
@@ -342,9 +351,15 @@ impl Desk {
         &self.style
     }
 
-    /// Practice speed in percent of the song's tempo.
-    pub const fn speed(&self) -> f64 {
-        self.speed
+    /// The tempo that counts as full speed.
+    pub fn full_tempo(&self) -> Tempo {
+        Tempo::new(self.base, self.song.meter, 100.0)
+    }
+
+    /// The practice speed that is heard, in percent.
+    pub fn speed(&self, status: &Status) -> f64 {
+        let full = f64::from(self.full_tempo().micros_per_quarter());
+        100.0 * full / f64::from(status.tempo.micros_per_quarter())
     }
 
     /// The bars that are looped.

@@ -2,14 +2,20 @@
 
 mod action;
 mod clock;
+mod clock_change;
+mod clock_filter;
+mod clock_line;
 mod command;
 mod control;
 mod cursor;
 mod desk;
 mod engine;
+mod follower;
 mod keeper;
 mod keys;
 mod lane;
+mod pedal;
+mod pedal_file;
 mod play;
 mod priority;
 mod remote;
@@ -23,15 +29,20 @@ mod suspend;
 mod taps;
 #[cfg(test)]
 mod testing;
+mod trigger;
 
 pub use action::{Action, BINDINGS, Binding, Key};
 pub use clock::{Clock, FakeClock, MonotonicClock};
+pub use clock_filter::{CLOCKS_A_QUARTER, ClockFilter, Estimate};
 pub use command::{Command, Follow, Place};
 pub use control::Control;
-pub use desk::{Answer, Ask, Desk, Wish, WishError};
+pub use desk::{Answer, Ask, Desk, Opening, Wish, WishError};
 pub use engine::{Ends, Engine, Settings, engine};
+pub use follower::{Follower, Outside, OutsideClock, follow};
 pub use keeper::{Keeper, KeeperNotice, Keeping, Missing, Opener, keep};
 pub use keys::keys_as_markdown;
+pub use pedal::{PedalMap, Pedals, listen_to_pedals};
+pub use pedal_file::{forget_in, teach_in};
 pub use play::{Notice, play_to_port};
 pub use priority::raise_priority;
 pub use remote::{FollowSender, Remote, StageDoor};
@@ -41,3 +52,4 @@ pub use signals::stop_on_signals;
 pub use status::{Standing, Status};
 pub use supply::{Slot, Supply};
 pub use suspend::Suspension;
+pub use trigger::{Presses, Trigger, TriggerError};

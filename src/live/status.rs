@@ -29,6 +29,8 @@ pub struct Status {
     pub standing: Standing,
     /// The bar, in the score's arrangement.
     pub bar: usize,
+    /// Counts bars as they are played, so that a bar played twice is told from one that goes on.
+    pub visit: u32,
     /// When the bar's first beat sounds or sounded; after a change of tempo within the bar, when it
     /// would have at the present tempo. So the place in the bar is (now - `bar_start`) at `tempo`.
     pub bar_start: Nanos,

@@ -1,3 +1,4 @@
+use crate::arrange::Arrangement;
 use crate::chart::{Role, RoleSet};
 
 /// Whose chair is open in which pass, apart from what the song and the player's hand say.
@@ -28,6 +29,19 @@ impl Chairs {
             Self::AsWritten => RoleSet::EMPTY,
             Self::Turns => band.iter().nth(pass as usize % count).into_iter().collect(),
             Self::Surprise { seed, .. } => surprise(seed, pass, band, count),
+        }
+    }
+}
+
+impl Chairs {
+    /// Writes the rule into an arrangement, for what is not played live: a file.
+    pub fn lay_out(self, song: &mut Arrangement) {
+        let band = song.band;
+        for bar in &mut song.bars {
+            // The ending belongs to everyone who is still there.
+            if song.passes.get(bar.pass).is_none_or(|pass| !pass.is_ending) {
+                bar.resting = bar.resting.union(self.open_in(bar.pass as u32, band));
+            }
         }
     }
 }

@@ -2,6 +2,11 @@
 //! by one. Pure, like all that stands before it.
 
 mod chairs;
+mod changes;
+mod course;
+mod day;
+mod drill;
+mod marks;
 mod parse;
 mod ramp;
 mod sit_out;
@@ -10,6 +15,11 @@ mod stretch;
 mod testing;
 
 pub use chairs::Chairs;
+pub use changes::{Change, ChangeChoice, ChangeError, changes};
+pub use course::{Course, Lesson};
+pub use day::Day;
+pub use drill::drill;
+pub use marks::{Mark, Marks, MarksError, file_name, title_key};
 pub use parse::{
     MOST_DRILL_BARS, PracticeError, SPEEDS, parse_drill_bars, parse_ramp, parse_times,
 };

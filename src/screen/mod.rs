@@ -1,1 +1,28 @@
 //! The live screen: what a player reads from two metres away.
+//!
+//! [`View`] holds every word and number on it, computed without a terminal; [`draw`] lays a view out
+//! in a frame of any size; [`Screen`] is the terminal itself.
+
+mod bars;
+mod big;
+mod chart_line;
+mod chords;
+mod draw;
+#[cfg(test)]
+mod draw_tests;
+mod form_row;
+mod help;
+mod keys;
+mod layout;
+mod letters;
+mod panels;
+mod place;
+mod terminal;
+mod view;
+
+pub use chart_line::{BarView, Mark};
+pub use draw::{Look, draw};
+pub use help::{draw_help, help_pages};
+pub use place::{Coming, chord_words};
+pub use terminal::{Input, Keyboard, Screen};
+pub use view::{Chair, ChordWords, Drill, Facts, Now, Singer, View};

@@ -3,14 +3,53 @@ use crate::time::Nanos;
 /// Nanoseconds in a second.
 const SECOND: i128 = 1_000_000_000;
 
+/// How closely a map follows the server's word for the time.
+#[derive(Clone, Copy, Debug)]
+pub struct Slack {
+    /// Off by less, in nanoseconds, it stays as it is.
+    pub(super) tolerated: i64,
+    /// Correction ends here.
+    corrected: i64,
+    /// Past this it is no drift, the server has lost or skipped time.
+    lost: i64,
+    /// Frames between two corrections of one frame.
+    step_every: i64,
+    /// Of the smoothing: about so many periods.
+    smoothing: i64,
+}
+
+impl Slack {
+    /// For times that waver from period to period. Below 2 ms nobody hears it, and a healthy server's
+    /// jitter stays below; 100 ms is lost time; one frame in 2,000 is under one cent of tempo.
+    pub const WAVERING: Self = Self {
+        tolerated: 2_000_000,
+        corrected: 100_000,
+        lost: 100_000_000,
+        step_every: 2_000,
+        smoothing: 64,
+    };
+
+    /// For times that have been smoothed already, so that they can be followed to a quarter of a
+    /// millisecond. One frame in 200 is half a percent of tempo, for a second or two after the device
+    /// has lost time.
+    pub const SMOOTHED: Self = Self {
+        tolerated: 250_000,
+        corrected: 50_000,
+        lost: 8_000_000,
+        step_every: 200,
+        smoothing: 4,
+    };
+}
+
 /// How frames follow from times: exactly by the nominal rate, as long as the device keeps it.
 ///
 /// No device's rate is the nominal one by the computer's clock; 100 parts in a million, 0.36 s an
-/// hour, are common. So the map is watched, and once it is off by more than [`Self::TOLERATED`] it is
-/// moved, one frame at a time and never faster than one in [`Self::STEP_EVERY`], which is under one
-/// cent of tempo: no one hears it, and the distance between neighbours is off by a frame at most.
+/// hour, are common. So the map is watched, and once it is off by more than [`Slack::tolerated`] it is
+/// moved, one frame at a time and never faster than one in [`Slack::step_every`]: no one hears it, and
+/// the distance between neighbours is off by a frame at most.
 pub(super) struct FrameMap {
     rate: u32,
+    slack: Slack,
     /// A time and its frame. Set by the first message, so that every later one lies by whole
     /// rounding from it.
     anchor: Option<(Nanos, i64)>,
@@ -18,23 +57,14 @@ pub(super) struct FrameMap {
     error: i64,
     correcting: bool,
     next_step: i64,
+    /// The frame at which it was compared last.
+    watched: i64,
 }
 
 impl FrameMap {
-    /// Below this nobody hears it, and a healthy server's jitter stays below: 2 ms.
-    pub(super) const TOLERATED: i64 = 2_000_000;
-    /// Correction ends here: 0.1 ms.
-    const CORRECTED: i64 = 100_000;
-    /// Past this it is no drift, the server has lost or skipped time: 100 ms.
-    const LOST: i64 = 100_000_000;
-    /// Frames between two corrections of one frame.
-    const STEP_EVERY: i64 = 2_000;
-    /// Of the smoothing: about so many periods.
-    const SMOOTHING: i64 = 64;
-
     /// A map for that many frames a second, set by the first message.
-    pub(super) const fn new(rate: u32) -> Self {
-        Self { rate, anchor: None, error: 0, correcting: false, next_step: 0 }
+    pub(super) const fn new(rate: u32, slack: Slack) -> Self {
+        Self { rate, slack, anchor: None, error: 0, correcting: false, next_step: 0, watched: 0 }
     }
 
     /// False until [`Self::set_anchor`].
@@ -64,26 +94,36 @@ impl FrameMap {
 
     /// Compares the map with where the server really is at the start of a period.
     pub(super) fn watch(&mut self, cycle_frame: i64, starts_at: Nanos) {
+        let (rate, slack) = (self.rate, self.slack);
         let (Some(expected), Some((_, frame))) = (self.frame_at(starts_at), &mut self.anchor)
         else {
             return;
         };
         let ahead = cycle_frame - expected;
-        let in_frames = |nanos: i64| nanos * i64::from(self.rate) / 1_000_000_000;
-        if ahead.abs() > in_frames(Self::LOST) {
+        let in_frames = |nanos: i64| nanos * i64::from(rate) / 1_000_000_000;
+        if ahead.abs() > in_frames(slack.lost) {
             *frame += ahead;
             self.error = 0;
             return;
         }
-        self.error += (ahead * 256 - self.error) / Self::SMOOTHING;
+        self.error += (ahead * 256 - self.error) / slack.smoothing;
         let off = self.error.abs();
         self.correcting =
-            off > 256 * in_frames(if self.correcting { Self::CORRECTED } else { Self::TOLERATED });
+            off > 256 * in_frames(if self.correcting { slack.corrected } else { slack.tolerated });
         if self.correcting && cycle_frame >= self.next_step {
-            let step = self.error.signum();
+            // Far off, several at a time, as many as fit between two periods; else one.
+            let far = off > 256 * in_frames(4 * slack.tolerated);
+            let most = if far { (cycle_frame - self.watched) / slack.step_every } else { 1 };
+            let step = self.error.signum() * most.clamp(1, (off / 256).max(1));
             *frame += step;
             self.error -= step * 256;
-            self.next_step = cycle_frame + Self::STEP_EVERY;
+            self.next_step = cycle_frame + slack.step_every;
         }
+        self.watched = cycle_frame;
+    }
+
+    /// How far at most a correction moves a message between two periods of so many frames.
+    pub(super) const fn largest_step(&self, frames: u32) -> i64 {
+        frames as i64 / self.slack.step_every + 1
     }
 }

@@ -10,7 +10,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::AT_ONCE;
 use super::cuts::{CAPACITY, CutReader, Cutter, cuts};
-use super::frame_map::FrameMap;
+use super::frame_map::{FrameMap, Slack};
 use super::written_notes::WrittenNotes;
 use crate::perform::Message;
 use crate::time::Nanos;
@@ -20,7 +20,7 @@ const MOST_IN_A_PERIOD: usize = 2047;
 
 /// How far a period's messages may lie from its frames by the clock: the map tolerates that much, and
 /// when a period starts is known to about half a millisecond on a busy machine.
-const MAP_OFF: i64 = FrameMap::TOLERATED + 500_000;
+const MAP_OFF: i64 = Slack::WAVERING.tolerated + 500_000;
 
 /// One period of the server.
 #[derive(Clone, Copy, Debug)]
@@ -67,6 +67,11 @@ pub struct FrameWriter {
 
 /// A queue for a server of `rate` frames a second.
 pub fn frame_queue(rate: u32) -> (FrameQueue, FrameWriter) {
+    frame_queue_with(rate, Slack::WAVERING)
+}
+
+/// The same for a server whose times are to be followed as closely as `slack` says.
+pub fn frame_queue_with(rate: u32, slack: Slack) -> (FrameQueue, FrameWriter) {
     let (producer, consumer) = RingBuffer::new(CAPACITY);
     let shared = Arc::<Shared>::default();
     let (cutter, cuts) = cuts();
@@ -76,7 +81,7 @@ pub fn frame_queue(rate: u32) -> (FrameQueue, FrameWriter) {
         cuts,
         notes: WrittenNotes::new(),
         shared,
-        map: FrameMap::new(rate),
+        map: FrameMap::new(rate, slack),
         frame: 0,
         last_first_frame: None,
     };
@@ -130,7 +135,15 @@ impl FrameWriter {
     /// Writes what falls into a period: `write` gets the offset in frames from its start, never less
     /// than the one before, and the bytes; it returns false if it has no room, and the message waits
     /// for the next period. What is past its frame is written at once and counted as late.
-    pub fn cycle(&mut self, cycle: Cycle, write: impl FnMut(u32, &[u8]) -> bool) {
+    pub fn cycle(&mut self, cycle: Cycle, mut write: impl FnMut(u32, &[u8]) -> bool) {
+        self.messages(cycle, |offset, message| {
+            let (bytes, length) = message.bytes();
+            write(offset, bytes.get(..length).unwrap_or(&bytes))
+        });
+    }
+
+    /// [`Self::cycle`] for a reader of messages.
+    pub fn messages(&mut self, cycle: Cycle, write: impl FnMut(u32, Message) -> bool) {
         let step = self.last_first_frame.map_or(0, |last| cycle.first_frame.wrapping_sub(last));
         self.frame += i64::from(step.cast_signed());
         self.last_first_frame = Some(cycle.first_frame);
@@ -142,7 +155,7 @@ impl FrameWriter {
     }
 
     /// Writes, or passes over, the next message. False if there is none for this period.
-    fn write_next<W: FnMut(u32, &[u8]) -> bool>(
+    fn write_next<W: FnMut(u32, Message) -> bool>(
         &mut self,
         cycle: Cycle,
         period: &mut Period<W>,
@@ -173,7 +186,7 @@ impl FrameWriter {
                 return false;
             }
             // A correction may just have moved it over the edge of the period before: not late.
-            late = until < -1;
+            late = until < -self.map.largest_step(cycle.frames);
             period.offset = period.offset.max(u32::try_from(until).unwrap_or(0));
         }
         if !period.write(message) {
@@ -195,12 +208,10 @@ struct Period<W> {
     write: W,
 }
 
-impl<W: FnMut(u32, &[u8]) -> bool> Period<W> {
+impl<W: FnMut(u32, Message) -> bool> Period<W> {
     /// False if it has no room for another message.
     fn write(&mut self, message: Message) -> bool {
-        let (bytes, length) = message.bytes();
-        let bytes = bytes.get(..length).unwrap_or(&bytes);
-        if self.written == MOST_IN_A_PERIOD || !(self.write)(self.offset, bytes) {
+        if self.written == MOST_IN_A_PERIOD || !(self.write)(self.offset, message) {
             return false;
         }
         self.written += 1;

@@ -1,6 +1,7 @@
 //! Where a performance goes: a file, a MIDI port, a sound device. No sink knows another.
 
 mod cuts;
+mod device_clock;
 mod frame_map;
 mod frames;
 mod input;
@@ -8,6 +9,7 @@ mod input;
 mod jack;
 #[cfg(unix)]
 mod jack_state;
+mod live_source;
 mod midi_bytes;
 mod midi_out;
 mod port;
@@ -18,24 +20,30 @@ mod quiet;
 pub mod smf;
 mod sound;
 mod sound_error;
+mod sound_port;
 mod sound_source;
 mod soundfont;
 mod soundfont_file;
+mod volume;
 mod wav;
 mod whole_file;
 mod written_notes;
 
-pub use frames::{Cycle, FrameQueue, FrameWriter, frame_guard, frame_queue};
+pub use frame_map::Slack;
+pub use frames::{Cycle, FrameQueue, FrameWriter, frame_guard, frame_queue, frame_queue_with};
 use input::InputPort;
 pub use input::{Input, listen};
+pub use live_source::LiveSource;
 pub use midi_out::{AT_ONCE, Losses, MidiOut, Recorder, Recording, Sent};
 pub use port_choice::{MidiPort, MidiSystem, PortTarget, PortsList, ports_list};
 pub use port_error::{PortError, Way};
 pub use port_source::{PortSource, open};
 pub use quiet::quietly;
-pub use sound::{Playback, SoundDevice, SoundOutput, sound_devices};
+pub use sound::{Playback, SoundDevice, SoundOutput, open_sound, sound_devices};
 pub use sound_error::SoundError;
+pub use sound_port::SoundPort;
 pub use sound_source::SoundSource;
 pub use soundfont::{SoundFont, SoundFontBand, SoundFontError};
+pub use volume::Volume;
 pub use wav::{WavError, save_wav, write_wav};
 pub use whole_file::write_whole;

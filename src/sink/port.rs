@@ -64,22 +64,21 @@ fn input_names(midi: &MidiInput) -> Vec<String> {
     midi.ports().iter().filter_map(|port| midi.port_name(port).ok()).collect()
 }
 
-/// Opens the output of exactly that name, or the one that is it under a new address. `gone` tells it
-/// that its port is lost.
+/// Opens the output of exactly that name, or the one that is it under a new address, and gives its name
+/// as it is by now. `gone` tells it that its port is lost.
 pub(super) fn open(
     wanted: &MidiPort,
     gone: Arc<AtomicBool>,
-) -> Result<Box<dyn MidiOut>, PortError> {
+) -> Result<(Box<dyn MidiOut>, String), PortError> {
     let midi = output()?;
-    let name = |port: &_| midi.port_name(port).ok();
     let ports = midi.ports();
-    let port = one(Way::Output, wanted, &ports, name)?;
+    let (port, name) = one(Way::Output, wanted, &ports, |port| midi.port_name(port).ok())?;
     let connection = midi.connect(port, PORT).map_err(|error| PortError::WillNotOpen {
         way: Way::Output,
-        port: wanted.name.clone(),
+        port: name.clone(),
         cause: error.to_string(),
     })?;
-    Ok(Box::new(SystemPort { connection, name: wanted.name.clone(), gone }))
+    Ok((Box::new(SystemPort { connection, name: name.clone(), gone }), name))
 }
 
 /// The one port that is meant by a name that was listed before.
@@ -88,20 +87,19 @@ fn one<'a, P>(
     wanted: &MidiPort,
     ports: &'a [P],
     name: impl Fn(&P) -> Option<String>,
-) -> Result<&'a P, PortError> {
+) -> Result<(&'a P, String), PortError> {
     let exact = |found: &str| found == wanted.name;
     let same = |found: &str| wanted.is_same(found);
     let tests: [&dyn Fn(&str) -> bool; 2] = [&exact, &same];
     for test in tests {
-        let fits = |port: &&P| name(port).is_some_and(|found| test(&found));
-        let found: Vec<&P> = ports.iter().filter(fits).collect();
-        match found.as_slice() {
-            [] => {}
-            [port] => return Ok(port),
-            several => {
-                let matches = several.iter().filter_map(|port| name(port)).collect();
-                return Err(PortError::SeveralMatch { way, wanted: wanted.name.clone(), matches });
-            }
+        let named = ports.iter().filter_map(|port| Some((port, name(port)?)));
+        let mut found: Vec<(&P, String)> = named.filter(|(_, name)| test(name)).collect();
+        if found.len() > 1 {
+            let matches = found.into_iter().map(|(_, name)| name).collect();
+            return Err(PortError::SeveralMatch { way, wanted: wanted.name.clone(), matches });
+        }
+        if let Some(found) = found.pop() {
+            return Ok(found);
         }
     }
     Err(PortError::Gone { way, port: wanted.name.clone() })
@@ -117,7 +115,7 @@ pub(super) fn listen(
     // The timing clock too.
     midi.ignore(Ignore::None);
     let ports = midi.ports();
-    let port = one(Way::Input, wanted, &ports, |port| midi.port_name(port).ok())?;
+    let (port, name) = one(Way::Input, wanted, &ports, |port| midi.port_name(port).ok())?;
     let mut assembler = Assembler::new();
     // The library's own stamps count from different moments on different systems; the callback runs
     // as soon as a message is there.
@@ -125,13 +123,10 @@ pub(super) fn listen(
         let now = Nanos(i64::try_from(epoch.elapsed().as_nanos()).unwrap_or(i64::MAX));
         assembler.feed(bytes, |message| heard(now, message));
     };
-    let connection =
-        midi.connect(port, INPUT, callback, ()).map_err(|error| PortError::WillNotOpen {
-            way: Way::Input,
-            port: wanted.name.clone(),
-            cause: error.to_string(),
-        })?;
-    Ok(Box::new(SystemInput { _connection: connection, name: wanted.name.clone() }))
+    let connection = midi.connect(port, INPUT, callback, ()).map_err(|error| {
+        PortError::WillNotOpen { way: Way::Input, port: name.clone(), cause: error.to_string() }
+    })?;
+    Ok(Box::new(SystemInput { _connection: connection, name }))
 }
 
 struct SystemInput {
@@ -218,5 +213,30 @@ impl MidiOut for SystemPort {
     fn close(self: Box<Self>) {
         thread::sleep(LEAVING);
         self.connection.close();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn found(ports: &[&str]) -> Result<String, PortError> {
+        let name = "Stage Piano:Stage Piano MIDI 1 20:0".to_owned();
+        let wanted = MidiPort { name, system: MidiSystem::Alsa };
+        one(Way::Output, &wanted, ports, |port| Some((*port).to_owned())).map(|it| it.1)
+    }
+
+    #[test]
+    fn the_same_port_is_found_again_unless_two_could_be_it() {
+        let (before, anew) =
+            ("Stage Piano:Stage Piano MIDI 1 20:0", "Stage Piano:Stage Piano MIDI 1 24:0");
+        assert_eq!(found(&["Organ 16:0", anew, before]).unwrap(), before);
+        assert_eq!(found(&["Organ 16:0", anew]).unwrap(), anew);
+        assert!(matches!(found(&["Organ 20:0"]), Err(PortError::Gone { .. })));
+        let other = "Stage Piano:Stage Piano MIDI 1 28:0";
+        let Err(PortError::SeveralMatch { matches, .. }) = found(&[anew, other]) else {
+            panic!("one of two was taken");
+        };
+        assert_eq!(matches, [anew, other]);
     }
 }

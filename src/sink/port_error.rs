@@ -96,6 +96,12 @@ pub enum PortError {
         "the JACK server no longer runs: start it again (see that its sound device is there), then play again"
     )]
     ServerStopped,
+    /// The sound device behind the built-in sound takes no more sound.
+    #[error("the sound device \"{device}\" takes no more sound: see that it is still plugged in")]
+    SoundStopped {
+        /// The device.
+        device: String,
+    },
 }
 
 fn there(way: Way, available: &[String], hints: &[String]) -> String {

@@ -87,16 +87,22 @@ impl PortSource {
     pub fn open_again(&mut self) -> Result<Box<dyn MidiOut>, PortError> {
         self.gone = Arc::new(AtomicBool::new(false));
         let gone = Arc::clone(&self.gone);
-        quietly(|| match &self.which {
+        let opened = quietly(|| match &self.which {
             #[cfg(unix)]
             Which::Theirs(port) if port.system == MidiSystem::Jack => {
-                jack::open(Some(&port.name), self.epoch)
+                jack::open(Some(&port.name), self.epoch).map(|out| (out, None))
             }
             #[cfg(unix)]
-            Which::Ours(MidiSystem::Jack) => jack::open(None, self.epoch),
-            Which::Theirs(port) => port::open(port, gone),
-            Which::Ours(_) => port::open_virtual(gone),
-        })
+            Which::Ours(MidiSystem::Jack) => jack::open(None, self.epoch).map(|out| (out, None)),
+            Which::Theirs(port) => port::open(port, gone).map(|(out, name)| (out, Some(name))),
+            Which::Ours(_) => port::open_virtual(gone).map(|out| (out, None)),
+        });
+        let (out, name) = opened?;
+        if let (Which::Theirs(port), Some(name)) = (&mut self.which, name) {
+            port.name = name;
+            self.name = port.to_string();
+        }
+        Ok(out)
     }
 
     /// Looks whether the port is still there; if not, the output that was opened last is lost from
@@ -111,7 +117,7 @@ impl PortSource {
             self.list = quietly(port::OutputList::new).ok();
         }
         let Some(list) = &self.list else { return true };
-        let there = list.names().iter().any(|name| *name == port.name);
+        let there = list.names().contains(&port.name);
         if !there {
             self.gone.store(true, Ordering::Relaxed);
         }

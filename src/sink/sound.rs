@@ -16,9 +16,13 @@ use cpal::{
 };
 use serde::Serialize;
 
+use super::live_source::{LiveShared, LiveSource};
 use super::sound_error::SoundError;
+use super::sound_port::{SoundPort, since};
 use super::sound_source::{Shared, SoundSource};
-use crate::synth::Renderer;
+use super::volume::Volume;
+use crate::synth::{LiveRenderer, Renderer};
+use crate::time::Nanos;
 
 /// How often [`Playback::wait`] looks, and so how fast a stop is seen.
 const LOOK: Duration = Duration::from_millis(5);
@@ -33,6 +37,14 @@ const LONGEST_PAUSE: Duration = Duration::from_secs(5);
 /// Milliseconds of sound that a callback makes. Nobody plays the band by hand, so a late callback
 /// hurts more than a long way to the loudspeaker; a stop is still heard within a tenth of a second.
 const PERIOD_MILLIS: u32 = 40;
+
+/// The same while it is played live: a player waits for what a key does, and a sound that is two such
+/// periods away still seems to obey at once.
+const LIVE_PERIOD_MILLIS: u32 = 20;
+
+/// How many callbacks are waited for before a port counts as open, and for how long.
+const WARM_UP: u64 = 12;
+const LONGEST_WARM_UP: Duration = Duration::from_millis(700);
 
 /// Frames a second that are held to be a sound device's: what is asked for above or below is a fault.
 const RATES: std::ops::RangeInclusive<u32> = 8_000..=384_000;
@@ -182,41 +194,77 @@ impl SoundOutput {
     /// [`SoundError::Unsupported`] for a renderer of another rate or a device with samples of an
     /// unknown form, or why the device refuses.
     pub fn start(&self, renderer: Box<dyn Renderer>) -> Result<Playback, SoundError> {
-        if renderer.sample_rate() != self.sample_rate() {
-            let cause = format!("it plays {} frames a second", self.sample_rate());
-            return Err(SoundError::Unsupported { name: self.name.clone(), cause });
-        }
+        self.fits(renderer.sample_rate())?;
         let (rate, total) = (renderer.sample_rate(), renderer.total_frames());
         let source = SoundSource::new(renderer, self.config.channels());
         let shared = source.shared();
-        let stream = self.stream(source, &shared)?;
+        let stream = self.stream(source)?;
         stream.play().map_err(|error| refusal(&self.name, &error))?;
         Ok(Playback { stream, shared, name: self.name.clone(), rate, total })
     }
 
-    /// About [`PERIOD_MILLIS`] a callback, if the device says what it can.
-    fn buffer_size(&self) -> BufferSize {
+    /// Begins to play what is sent to the port; `epoch` is when our clock began. Waits a moment, until
+    /// the device's delay is known.
+    ///
+    /// # Errors
+    /// [`SoundError::Unsupported`] for a renderer of another rate or a device with samples of an
+    /// unknown form, or why the device refuses.
+    pub fn start_live(
+        &self,
+        renderer: Box<dyn LiveRenderer>,
+        volume: &Volume,
+        epoch: Instant,
+    ) -> Result<SoundPort, SoundError> {
+        self.fits(renderer.sample_rate())?;
+        let period = self.sample_rate() / 1_000 * LIVE_PERIOD_MILLIS;
+        let form = (self.config.channels(), period);
+        let (mut port, source) = SoundPort::new(renderer, &self.name, form, volume, epoch);
+        let live = Live { source, shared: port.shared(), epoch };
+        let millis = Duration::from_millis(u64::from(LIVE_PERIOD_MILLIS));
+        let stream = self.stream_of_periods(millis, live)?;
+        stream.play().map_err(|error| refusal(&self.name, &error))?;
+        port.keep(Box::new(stream));
+        port.warm_up(WARM_UP, LONGEST_WARM_UP);
+        Ok(port)
+    }
+
+    fn fits(&self, rate: u32) -> Result<(), SoundError> {
+        if rate == self.sample_rate() {
+            return Ok(());
+        }
+        let cause = format!("it plays {} frames a second", self.sample_rate());
+        Err(SoundError::Unsupported { name: self.name.clone(), cause })
+    }
+
+    /// About that long a callback, if the device says what it can.
+    fn buffer_size(&self, period: Duration) -> BufferSize {
         match *self.config.buffer_size() {
             SupportedBufferSize::Range { min, max } if min <= max && max > 0 => {
-                let wanted = self.sample_rate() / 1_000 * PERIOD_MILLIS;
+                let millis = u32::try_from(period.as_millis()).unwrap_or(PERIOD_MILLIS);
+                let wanted = self.sample_rate() / 1_000 * millis;
                 BufferSize::Fixed(wanted.clamp(min.max(1), max))
             }
             _ => BufferSize::Default,
         }
     }
 
-    fn stream(&self, source: SoundSource, shared: &Arc<Shared>) -> Result<Stream, SoundError> {
+    fn stream(&self, to: impl Callback) -> Result<Stream, SoundError> {
+        let period = Duration::from_millis(u64::from(PERIOD_MILLIS));
+        self.stream_of_periods(period, to)
+    }
+
+    fn stream_of_periods(&self, period: Duration, to: impl Callback) -> Result<Stream, SoundError> {
         match self.config.sample_format() {
-            SampleFormat::F32 => self.stream_of::<f32>(source, shared),
-            SampleFormat::F64 => self.stream_of::<f64>(source, shared),
-            SampleFormat::I8 => self.stream_of::<i8>(source, shared),
-            SampleFormat::I16 => self.stream_of::<i16>(source, shared),
-            SampleFormat::I24 => self.stream_of::<I24>(source, shared),
-            SampleFormat::I32 => self.stream_of::<i32>(source, shared),
-            SampleFormat::U8 => self.stream_of::<u8>(source, shared),
-            SampleFormat::U16 => self.stream_of::<u16>(source, shared),
-            SampleFormat::U24 => self.stream_of::<U24>(source, shared),
-            SampleFormat::U32 => self.stream_of::<u32>(source, shared),
+            SampleFormat::F32 => self.stream_of::<f32>(period, to),
+            SampleFormat::F64 => self.stream_of::<f64>(period, to),
+            SampleFormat::I8 => self.stream_of::<i8>(period, to),
+            SampleFormat::I16 => self.stream_of::<i16>(period, to),
+            SampleFormat::I24 => self.stream_of::<I24>(period, to),
+            SampleFormat::I32 => self.stream_of::<i32>(period, to),
+            SampleFormat::U8 => self.stream_of::<u8>(period, to),
+            SampleFormat::U16 => self.stream_of::<u16>(period, to),
+            SampleFormat::U24 => self.stream_of::<U24>(period, to),
+            SampleFormat::U32 => self.stream_of::<u32>(period, to),
             other => Err(SoundError::Unsupported {
                 name: self.name.clone(),
                 cause: format!("it asks for samples of the form {other}"),
@@ -226,24 +274,85 @@ impl SoundOutput {
 
     fn stream_of<T: SizedSample + FromSample<f32>>(
         &self,
-        mut source: SoundSource,
-        shared: &Arc<Shared>,
+        period: Duration,
+        mut to: impl Callback,
     ) -> Result<Stream, SoundError> {
-        let config = StreamConfig { buffer_size: self.buffer_size(), ..self.config.config() };
-        let (shared, name) = (Arc::clone(shared), self.name.clone());
+        let config = StreamConfig { buffer_size: self.buffer_size(period), ..self.config.config() };
+        let (mut told, name) = (to.errors(), self.name.clone());
         self.device
             .build_output_stream(
                 config,
                 move |samples: &mut [T], about: &OutputCallbackInfo| {
                     let times = about.timestamp();
-                    source.note_latency(times.playback.duration_since(times.callback));
-                    source.fill(samples, T::from_sample, T::EQUILIBRIUM);
+                    to.fill(samples, times.playback.duration_since(times.callback));
                 },
-                move |error| note(&shared, &name, &error),
+                move |error| told(&error, &name),
                 None,
             )
             .map_err(|error| refusal(&self.name, &error))
     }
+}
+
+/// What fills a device's samples.
+trait Callback: Send + 'static {
+    /// Fills them; the first will be heard after `latency`.
+    fn fill<T: SizedSample + FromSample<f32>>(&mut self, samples: &mut [T], latency: Duration);
+
+    /// What hears of the device's errors, each with the device's name.
+    fn errors(&self) -> Box<dyn FnMut(&Error, &str) + Send>;
+}
+
+impl Callback for SoundSource {
+    fn fill<T: SizedSample + FromSample<f32>>(&mut self, samples: &mut [T], latency: Duration) {
+        self.note_latency(latency);
+        self.fill(samples, T::from_sample, T::EQUILIBRIUM);
+    }
+
+    fn errors(&self) -> Box<dyn FnMut(&Error, &str) + Send> {
+        let shared = self.shared();
+        Box::new(move |error, name| note(&shared, name, error))
+    }
+}
+
+/// A live source, and our clock.
+struct Live {
+    source: LiveSource,
+    shared: Arc<LiveShared>,
+    epoch: Instant,
+}
+
+impl Callback for Live {
+    fn fill<T: SizedSample + FromSample<f32>>(&mut self, samples: &mut [T], latency: Duration) {
+        let now = since(self.epoch);
+        // More than ten seconds would be a clock gone wrong.
+        let latency = latency.min(Duration::from_secs(10));
+        let heard = Nanos(now.0 + i64::try_from(latency.as_nanos()).unwrap_or(0));
+        self.source.fill(samples, (now, heard), T::from_sample, T::EQUILIBRIUM);
+    }
+
+    fn errors(&self) -> Box<dyn FnMut(&Error, &str) + Send> {
+        let shared = Arc::clone(&self.shared);
+        Box::new(move |error, name| note_live(&shared, name, error))
+    }
+}
+
+/// Opens the built-in sound for playing live: on the system's default device, or the one that `asked`
+/// names as for [`SoundOutput::open`]. `make` makes the renderer, once the device's frames a second
+/// are known. Times are on the clock that began at `epoch`. Gives the port and the device's name.
+///
+/// Call it again, on a thread that may wait, when the port [`is lost`](super::MidiOut::is_lost).
+///
+/// # Errors
+/// There is no such device, or it refuses, or `make` does.
+pub fn open_sound<E: From<SoundError>>(
+    asked: Option<&str>,
+    volume: &Volume,
+    epoch: Instant,
+    make: impl FnOnce(u32) -> Result<Box<dyn LiveRenderer>, E>,
+) -> Result<(SoundPort, String), E> {
+    let output = SoundOutput::open(asked)?;
+    let port = output.start_live(make(output.sample_rate())?, volume, epoch)?;
+    Ok((port, output.name))
 }
 
 /// A refusal by the device of that name, in our words.
@@ -273,6 +382,20 @@ fn note(told: &Shared, name: &str, error: &Error) {
         // A sound server now and then fails to say how far it is and then plays on. Whether it does
         // is seen by the samples it takes.
         _ => _ = told.complaint.set(refusal(name, error)),
+    }
+}
+
+/// The same while it is played live.
+fn note_live(told: &LiveShared, name: &str, error: &Error) {
+    match error.kind() {
+        ErrorKind::Xrun => _ = told.dropouts.fetch_add(1, Ordering::Relaxed),
+        // The sound goes on elsewhere, with another delay.
+        ErrorKind::DeviceChanged => told.moved.store(true, Ordering::Relaxed),
+        ErrorKind::DeviceNotAvailable | ErrorKind::StreamInvalidated => {
+            _ = told.failure.set(refusal(name, error));
+        }
+        // Whether it plays on is seen by the samples it takes.
+        _ => {}
     }
 }
 

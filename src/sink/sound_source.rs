@@ -6,7 +6,7 @@ use super::sound_error::SoundError;
 use crate::synth::Renderer;
 
 /// Frames that are rendered at a time: two kilobytes for each side.
-const BLOCK: usize = 512;
+pub(super) const BLOCK: usize = 512;
 
 /// What the callback and the rest of the program tell each other, without a lock.
 #[derive(Debug, Default)]
@@ -59,8 +59,7 @@ impl SoundSource {
         self.shared.latency.store(frames, Ordering::Relaxed);
     }
 
-    /// The next frames: both sides as one for a single channel; left and right for more, of which
-    /// the others get `rest`, the device's silence.
+    /// The next frames, spread over the channels.
     pub fn fill<T: Copy>(&mut self, samples: &mut [T], form: impl Fn(f32) -> T, rest: T) {
         if self.shared.stop.load(Ordering::Relaxed) {
             self.renderer.silence();
@@ -73,22 +72,34 @@ impl SoundSource {
                 return;
             };
             self.renderer.render(left, right);
-            let frames = piece.chunks_mut(self.channels);
-            for ((frame, left), right) in frames.zip(left.iter()).zip(right.iter()) {
-                match frame {
-                    [one] => *one = form(0.5 * (left + right)),
-                    [first, second, others @ ..] => {
-                        *first = form(*left);
-                        *second = form(*right);
-                        others.fill(rest);
-                    }
-                    [] => {}
-                }
-            }
+            spread(piece, self.channels, (left, right), &form, rest);
         }
         self.shared.rendered.store(self.renderer.position_frames(), Ordering::Relaxed);
         if self.renderer.finished() {
             self.shared.finished.store(true, Ordering::Release);
+        }
+    }
+}
+
+/// Spreads two sides over a device's channels: both as one for a single channel; left and right for
+/// more, of which the others get `rest`, the device's silence.
+pub(super) fn spread<T: Copy>(
+    samples: &mut [T],
+    channels: usize,
+    (left, right): (&[f32], &[f32]),
+    form: &impl Fn(f32) -> T,
+    rest: T,
+) {
+    let frames = samples.chunks_mut(channels);
+    for ((frame, left), right) in frames.zip(left).zip(right) {
+        match frame {
+            [one] => *one = form(0.5 * (left + right)),
+            [first, second, others @ ..] => {
+                *first = form(*left);
+                *second = form(*right);
+                others.fill(rest);
+            }
+            [] => {}
         }
     }
 }

@@ -1,5 +1,6 @@
 //! The band through a soundfont of the player's own. The only file that names rustysynth.
 
+use std::collections::VecDeque;
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
@@ -8,8 +9,8 @@ use std::sync::Arc;
 use rustysynth::{SoundFont as Bank, Synthesizer, SynthesizerSettings};
 
 use super::soundfont_file::fault;
-use crate::perform::{Message, Performance, messages};
-use crate::synth::{Blocks, Outlet, QUANTUM, frame_at};
+use crate::perform::{Message, Performance};
+use crate::synth::{Fed, Instruments, LIVE_ROOM, Outlet, QUANTUM, frame_at, framed};
 
 /// Frames that the soundfont's synthesizer reckons at a time, the fewest that it can: a message takes
 /// effect at the nearest such block, at most 4 frames early or late (0.08 ms at 48 kHz).
@@ -107,6 +108,24 @@ impl SoundFont {
         performance: &Performance,
         sample_rate: u32,
     ) -> Result<SoundFontBand, SoundFontError> {
+        let players = self.players(sample_rate)?;
+        let end = frame_at(performance.tempo, performance.end, sample_rate);
+        let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
+        let fed = Fed::new(players, framed(performance, sample_rate), 0);
+        Ok(SoundFontBand::over(fed, sample_rate, total))
+    }
+
+    /// The same for playing live, as a [`LiveRenderer`](crate::synth::LiveRenderer). Programs, volumes
+    /// and pans come as messages.
+    ///
+    /// # Errors
+    /// [`SoundFontError::Rate`].
+    pub fn live(&self, sample_rate: u32) -> Result<SoundFontBand, SoundFontError> {
+        let fed = Fed::new(self.players(sample_rate)?, Vec::new(), LIVE_ROOM);
+        Ok(SoundFontBand::over(fed, sample_rate, u64::MAX))
+    }
+
+    fn players(&self, sample_rate: u32) -> Result<SoundFontPlayers, SoundFontError> {
         let refused = || SoundFontError::Rate { sample_rate };
         let mut settings =
             SynthesizerSettings::new(i32::try_from(sample_rate).map_err(|_| refused())?);
@@ -114,60 +133,69 @@ impl SoundFont {
         settings.maximum_polyphony = 128;
         let mut synth = Synthesizer::new(&self.bank, &settings).map_err(|_| refused())?;
         synth.set_master_volume(LOUDNESS);
-        let tempo = performance.tempo;
-        let events = messages(performance)
-            .into_iter()
-            .map(|timed| {
-                let frame = frame_at(tempo, timed.at, sample_rate);
-                ((frame + GRAIN as u64 / 2) / GRAIN as u64, timed.message)
-            })
-            .collect();
-        let end = frame_at(tempo, performance.end, sample_rate);
-        let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
-        let bank = Playing { synth, events, next: 0, grain: 0, failed: false };
-        Ok(SoundFontBand::over(bank, sample_rate, total))
+        let waiting = VecDeque::with_capacity(LIVE_ROOM);
+        Ok(SoundFontPlayers { synth, waiting, failed: false })
     }
 }
 
-/// The band playing one performance with a soundfont.
-pub type SoundFontBand = Outlet<Playing>;
+/// The band with a soundfont.
+pub type SoundFontBand = Outlet<Fed<SoundFontPlayers>>;
 
-/// A soundfont's synthesizer and what it is sent.
+/// A soundfont's synthesizer and what it will be sent soon.
 #[derive(Debug)]
-pub struct Playing {
+pub struct SoundFontPlayers {
     synth: Synthesizer,
-    /// Messages, each with the number of the grain that it comes before.
-    events: Vec<(u64, Message)>,
-    next: usize,
-    grain: u64,
+    /// Messages, each with the number of the grain of the next block that it comes before.
+    waiting: VecDeque<(usize, Message)>,
     failed: bool,
 }
 
-impl Blocks for Playing {
+impl Instruments for SoundFontPlayers {
+    fn take(&mut self, message: Message, wait: usize) {
+        // The nearest grain; the last one's nearest may be the next block's first.
+        let grain = (wait + GRAIN / 2) / GRAIN;
+        if self.waiting.len() == self.waiting.capacity() {
+            // More in a block than anyone plays: some of it sooner by a millisecond, none lost.
+            self.send_until(usize::MAX);
+        }
+        self.waiting.push_back((grain, message));
+    }
+
     fn block(&mut self, left: &mut [f32; QUANTUM], right: &mut [f32; QUANTUM]) {
         // A soundfont that leads the synthesizer out of its own bounds falls silent.
         if self.failed || catch_unwind(AssertUnwindSafe(|| self.grains(left, right))).is_err() {
             self.failed = true;
+            self.waiting.clear();
             *left = [0.0; QUANTUM];
             *right = [0.0; QUANTUM];
         }
     }
 }
 
-impl Playing {
+impl SoundFontPlayers {
     fn grains(&mut self, left: &mut [f32; QUANTUM], right: &mut [f32; QUANTUM]) {
-        for (left, right) in left.chunks_mut(GRAIN).zip(right.chunks_mut(GRAIN)) {
-            while let Some((grain, message)) = self.events.get(self.next)
-                && *grain <= self.grain
-            {
-                let ([status, first, second], _) = message.bytes();
-                let (channel, command) = (i32::from(status & 0x0F), i32::from(status & 0xF0));
-                let (first, second) = (i32::from(first), i32::from(second));
-                self.synth.process_midi_message(channel, command, first, second);
-                self.next += 1;
-            }
+        let grains = left.chunks_mut(GRAIN).zip(right.chunks_mut(GRAIN));
+        for (number, (left, right)) in grains.enumerate() {
+            self.send_until(number);
             self.synth.render(left, right);
-            self.grain += 1;
+        }
+        for (grain, _) in &mut self.waiting {
+            *grain = grain.saturating_sub(QUANTUM / GRAIN);
+        }
+    }
+
+    fn send_until(&mut self, number: usize) {
+        while let Some(&(grain, message)) = self.waiting.front()
+            && grain <= number
+        {
+            self.waiting.pop_front();
+            let ([status, first, second], _) = message.bytes();
+            let (channel, command) = (i32::from(status & 0x0F), i32::from(status & 0xF0));
+            let (first, second) = (i32::from(first), i32::from(second));
+            // Clock and its like have no channel and mean nothing to a synthesizer.
+            if status < 0xF0 {
+                self.synth.process_midi_message(channel, command, first, second);
+            }
         }
     }
 }

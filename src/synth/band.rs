@@ -1,57 +1,65 @@
-use super::click::Clicker;
+use super::ensemble::{Ensemble, MOST_VOICES};
+use super::live::LIVE_ROOM;
 use super::player::Player;
-use super::room::Room;
-use super::schedule::frame_at;
-use super::{Blocks, Outlet, QUANTUM};
-use crate::perform::Performance;
+use super::schedule::{frame_at, framed};
+use super::voices::most_at_once;
+use super::{Fed, Outlet};
+use crate::chart::Role;
+use crate::perform::{Instrument, Performance};
 
 /// Seconds that the room and the last strings may ring past the end of the song.
 const TAIL_SECONDS: f64 = 1.0;
 
-/// The band with its own sound, ready to play one performance.
-///
-/// All memory is taken in `Synth::new`; rendering takes none, and no lock.
-pub type Synth = Outlet<Band>;
+/// How far below its instrument's lowest note a role may be asked to play live, in semitones: an
+/// octave. Strings so long cost memory, so lower ones stay silent.
+const BELOW: u8 = 12;
 
-/// The players of a performance and the room around them.
-#[derive(Clone, Debug)]
-pub struct Band {
-    players: Vec<Player>,
-    clicker: Clicker,
-    room: Room,
-    /// The first frame of the next block to be reckoned.
-    reckoned: u64,
-}
+/// What a channel has before it is told (General MIDI's defaults: volume 100, pan in the middle).
+const UNTOLD: Instrument = Instrument { program: 0, volume: 100, pan: 64 };
+
+/// The band with its own sound: ready to play one performance, or whatever it is told while it plays.
+///
+/// All memory is taken when it is made; rendering takes none, and no lock.
+pub type Synth = Outlet<Fed<Ensemble>>;
+
+/// The rates that are reckoned with; others are held to them.
+const RATES: std::ops::RangeInclusive<u32> = 4_000..=768_000;
 
 impl Synth {
     /// For a performance, at `sample_rate` frames a second (of 4,000 to 768,000; others are held to
     /// that).
     pub fn new(performance: &Performance, sample_rate: u32) -> Self {
-        let sample_rate = sample_rate.clamp(4_000, 768_000);
-        let rate = f64::from(sample_rate);
-        let player = |part| Player::new(performance, part, sample_rate);
+        let sample_rate = sample_rate.clamp(*RATES.start(), *RATES.end());
+        let players = performance.parts.iter().map(|part| {
+            let mut played = [false; 128];
+            for note in &part.notes {
+                if let Some(played) = played.get_mut(usize::from(note.pitch.get())) {
+                    *played = true;
+                }
+            }
+            let plays = |pitch: u8| played.get(usize::from(pitch)).is_some_and(|&played| played);
+            let most = most_at_once(performance, part, sample_rate).min(MOST_VOICES);
+            Player::new(part.role, part.instrument, plays, most, sample_rate)
+        });
+        let ensemble = Ensemble::new(players.collect(), sample_rate);
         let end = frame_at(performance.tempo, performance.end, sample_rate);
-        let band = Band {
-            players: performance.parts.iter().map(player).collect(),
-            clicker: Clicker::new(performance, sample_rate),
-            room: Room::new(rate),
-            reckoned: 0,
-        };
-        let total = end.saturating_add((TAIL_SECONDS * rate) as u64);
-        Self::over(band, sample_rate, total)
+        let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
+        Self::over(Fed::new(ensemble, framed(performance, sample_rate), 0), sample_rate, total)
     }
-}
 
-impl Blocks for Band {
-    fn block(&mut self, left: &mut [f32; QUANTUM], right: &mut [f32; QUANTUM]) {
-        *left = [0.0; QUANTUM];
-        *right = [0.0; QUANTUM];
-        let mut send = [0.0; QUANTUM];
-        for player in &mut self.players {
-            player.add(self.reckoned, left, right, &mut send);
-        }
-        self.clicker.add(self.reckoned, left, right, &mut send);
-        self.room.add(&send, left, right);
-        self.reckoned += QUANTUM as u64;
+    /// For playing live, as a [`LiveRenderer`](super::LiveRenderer): every role is ready to play any
+    /// note from an octave below its instrument, [`MOST_VOICES`] at once. Each begins with the volume
+    /// and pan given here or, if none are, with General MIDI's. A song told to it from its beginning
+    /// sounds sample by sample as [`Synth::new`] renders it.
+    pub fn live(instruments: &[(Role, Instrument)], sample_rate: u32) -> Self {
+        let sample_rate = sample_rate.clamp(*RATES.start(), *RATES.end());
+        let players = Role::ALL.map(|role| {
+            let told = instruments.iter().find(|(other, _)| *other == role);
+            let instrument = told.map_or(UNTOLD, |(_, instrument)| *instrument);
+            let lowest = super::timbre::Timbre::of(role).range.0.saturating_sub(BELOW);
+            Player::new(role, instrument, |pitch| pitch >= lowest, MOST_VOICES, sample_rate)
+        });
+        let ensemble = Ensemble::new(players.into(), sample_rate);
+        Self::over(Fed::new(ensemble, Vec::new(), LIVE_ROOM), sample_rate, u64::MAX)
     }
 }

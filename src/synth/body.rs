@@ -57,4 +57,12 @@ impl Body {
         self.rise.settle();
         self.top.settle();
     }
+
+    /// At rest.
+    pub fn still(&mut self) {
+        self.modes.still();
+        self.floor.still();
+        self.rise.still();
+        self.top.still();
+    }
 }

@@ -1,10 +1,11 @@
 use super::QUANTUM;
 use super::modes::{Mode, ModeBank};
-use super::schedule::{Action, Event, events};
-use crate::perform::{Note, Performance};
+use crate::theory::MidiNote;
 
-/// General MIDI's low wood block (percussion key map). Every other key sounds as the high one.
+/// General MIDI's low wood block and side stick (percussion key map). Every other key sounds as the
+/// high wood block, 76.
 const LOW_BLOCK: u8 = 77;
+const SIDE_STICK: u8 = 37;
 
 /// Frames a second divided by this is the length of the stick's touch: 0.5 ms.
 const TOUCHES_A_SECOND: f64 = 2_000.0;
@@ -22,15 +23,21 @@ const LOW: [Mode; 3] = [
     Mode { hz: 3_310.0, ring: 0.030, gain: 1.5 },
 ];
 
-/// Who counts in.
+/// A stick laid across a drum and struck on its rim: higher, drier, with little of the drum.
+const STICK: [Mode; 3] = [
+    Mode { hz: 480.0, ring: 0.030, gain: 1.5 },
+    Mode { hz: 1_720.0, ring: 0.035, gain: 5.0 },
+    Mode { hz: 3_650.0, ring: 0.018, gain: -3.0 },
+];
+
+/// Who counts in and tells of changes to come.
 #[derive(Clone, Debug)]
 pub(super) struct Clicker {
-    notes: Vec<Note>,
-    events: Vec<Event>,
-    next: usize,
     touch: f64,
-    high: Block,
-    low: Block,
+    blocks: [Block; 3],
+    /// Of the block that is being made, what has been reckoned.
+    sound: [f32; QUANTUM],
+    done: usize,
 }
 
 #[derive(Clone, Debug)]
@@ -65,61 +72,71 @@ impl Block {
 }
 
 impl Clicker {
-    /// Reckons all that the count-in will need.
-    pub fn new(performance: &Performance, sample_rate: u32) -> Self {
+    /// With every block at rest.
+    pub fn new(sample_rate: u32) -> Self {
         let rate = f64::from(sample_rate);
+        let block = |modes| Block::new(modes, rate);
         Self {
-            notes: performance.clicks.clone(),
-            events: events(performance, &performance.clicks, sample_rate),
-            next: 0,
             touch: rate / TOUCHES_A_SECOND,
-            high: Block::new(&HIGH, rate),
-            low: Block::new(&LOW, rate),
+            blocks: [block(&HIGH), block(&LOW), block(&STICK)],
+            sound: [0.0; QUANTUM],
+            done: 0,
         }
     }
 
-    /// Adds the block that begins at `start` to both sides.
+    /// Strikes `wait` frames into the next block; calls come in the order of time. A piece of wood is
+    /// not damped: it has no other message.
+    pub fn strike(&mut self, pitch: MidiNote, velocity: u8, wait: usize) {
+        self.ring_until(wait);
+        let number = match pitch.get() {
+            LOW_BLOCK => 1,
+            SIDE_STICK => 2,
+            _ => 0,
+        };
+        let Some(struck) = self.blocks.get_mut::<usize>(number) else { return };
+        struck.force = (f32::from(velocity) / 127.0).powf(1.5);
+        struck.age = 0.0;
+        struck.still = false;
+    }
+
+    /// Nothing rings any more.
+    pub fn still(&mut self) {
+        for block in &mut self.blocks {
+            block.modes.still();
+            block.age = f64::MAX;
+            block.still = true;
+        }
+    }
+
+    fn ring_until(&mut self, frame: usize) {
+        let Some(part) = self.sound.get_mut(self.done..frame) else { return };
+        for block in &mut self.blocks {
+            block.add(self.touch, part);
+        }
+        self.done = frame;
+    }
+
+    /// Adds the next block to both sides and to what goes into the room.
     pub fn add(
         &mut self,
-        start: u64,
         left: &mut [f32; QUANTUM],
         right: &mut [f32; QUANTUM],
         room: &mut [f32; QUANTUM],
     ) {
-        let mut block = [0.0; QUANTUM];
-        let mut done = 0;
-        while let Some(event) = self.events.get(self.next)
-            && event.frame < start + QUANTUM as u64
-        {
-            self.next += 1;
-            // A block of wood is not damped.
-            let Action::Strike(number) = event.action else { continue };
-            let Some(note) = self.notes.get(number) else { continue };
-            let wait = event.frame.saturating_sub(start) as usize;
-            if let Some(until) = block.get_mut(done..wait) {
-                self.high.add(self.touch, until);
-                self.low.add(self.touch, until);
-                done = wait;
-            }
-            let struck = if note.pitch.get() == LOW_BLOCK { &mut self.low } else { &mut self.high };
-            struck.force = (f32::from(note.velocity) / 127.0).powf(1.5);
-            struck.age = 0.0;
-            struck.still = false;
-        }
-        if self.high.still && self.low.still {
+        if self.blocks.iter().all(|block| block.still) {
+            self.done = 0;
             return;
         }
-        if let Some(rest) = block.get_mut(done..) {
-            self.high.add(self.touch, rest);
-            self.low.add(self.touch, rest);
-        }
-        for wood in [&mut self.high, &mut self.low] {
+        self.ring_until(QUANTUM);
+        self.done = 0;
+        for wood in &mut self.blocks {
             wood.still = wood.modes.settle() && wood.age >= self.touch;
         }
-        for (((x, left), right), room) in block.iter().zip(left).zip(right).zip(room) {
-            *left += 0.7 * x;
-            *right += 0.7 * x;
-            *room += 0.05 * x;
+        for (((x, left), right), room) in self.sound.iter_mut().zip(left).zip(right).zip(room) {
+            *left += 0.7 * *x;
+            *right += 0.7 * *x;
+            *room += 0.05 * *x;
+            *x = 0.0;
         }
     }
 }

@@ -65,6 +65,12 @@ impl ModeBank {
         (sums[0] + sums[1]) + (sums[2] + sums[3])
     }
 
+    /// At rest.
+    pub fn still(&mut self) {
+        self.re = [0.0; LANES];
+        self.im = [0.0; LANES];
+    }
+
     /// Sets what has died away to rest. Gives true if all has.
     pub fn settle(&mut self) -> bool {
         let mut still = true;

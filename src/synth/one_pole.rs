@@ -27,6 +27,11 @@ impl OnePole {
         x - self.low(x)
     }
 
+    /// At rest.
+    pub fn still(&mut self) {
+        self.state = 0.0;
+    }
+
     /// Sets what has died away to rest.
     pub fn settle(&mut self) {
         if self.state.abs() < 1e-20 {

@@ -41,6 +41,25 @@ impl<B: Blocks> Outlet<B> {
     }
 }
 
+impl<B> Outlet<B> {
+    /// What it takes its blocks from.
+    pub(super) const fn blocks(&self) -> &B {
+        &self.blocks
+    }
+
+    /// The same, to be told something.
+    pub(super) const fn blocks_mut(&mut self) -> &mut B {
+        &mut self.blocks
+    }
+
+    /// How many frames will be reckoned in order to hand out that many.
+    pub(super) const fn frames_for(&self, frames: usize) -> u64 {
+        let missing = frames.saturating_sub(QUANTUM - self.read);
+        let first = if self.primed || missing == 0 { 0 } else { 1 };
+        ((missing.div_ceil(QUANTUM) + first) * QUANTUM) as u64
+    }
+}
+
 impl<B: Blocks> Renderer for Outlet<B> {
     fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
         let frames = left.len().min(right.len());

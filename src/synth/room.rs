@@ -57,6 +57,14 @@ impl Room {
         Self { paths: PATHS.map(|metres| Path::new(metres, rate)) }
     }
 
+    /// The echoes are gone.
+    pub fn still(&mut self) {
+        for path in &mut self.paths {
+            path.memory.fill(0.0);
+            path.highs.still();
+        }
+    }
+
     /// Adds the room's answer to `send` to both sides.
     pub fn add(
         &mut self,

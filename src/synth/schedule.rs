@@ -1,4 +1,4 @@
-use crate::perform::{Note, Performance};
+use crate::perform::{Message, Performance, messages};
 use crate::time::{Tempo, Ticks};
 
 /// Frames that are reckoned at a time: 1.3 ms at 48 kHz.
@@ -11,37 +11,10 @@ pub fn frame_at(tempo: Tempo, at: Ticks, rate: u32) -> u64 {
     u64::try_from((scaled + 500_000_000) / 1_000_000_000).unwrap_or(0)
 }
 
-/// What happens at a frame, in the order in which things of one frame happen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Action {
-    /// The hand damps the note of this number.
-    Damp(usize),
-    /// The note of this number is struck.
-    Strike(usize),
-}
-
-/// An action and its frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Event {
-    /// When.
-    pub frame: u64,
-    /// What.
-    pub action: Action,
-}
-
-/// The events of some notes in the order of time. A note that is damped on the frame it is struck
-/// on still sounds for one frame, so that its end never comes before its beginning.
-pub(super) fn events(performance: &Performance, notes: &[Note], rate: u32) -> Vec<Event> {
+/// Every message of a performance in the order of sending, each with its frame.
+pub fn framed(performance: &Performance, rate: u32) -> Vec<(u64, Message)> {
     let frame = |at| frame_at(performance.tempo, at, rate);
-    let mut out = Vec::with_capacity(notes.len() * 2);
-    for (number, note) in notes.iter().enumerate() {
-        let start = frame(note.start);
-        out.push(Event { frame: start, action: Action::Strike(number) });
-        let end = frame(note.end).max(start.saturating_add(1));
-        out.push(Event { frame: end, action: Action::Damp(number) });
-    }
-    out.sort_unstable();
-    out
+    messages(performance).into_iter().map(|timed| (frame(timed.at), timed.message)).collect()
 }
 
 #[cfg(test)]

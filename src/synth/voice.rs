@@ -59,7 +59,7 @@ pub(super) struct Voice {
 
 #[derive(Clone, Debug)]
 struct Sounding {
-    note: usize,
+    pitch: u8,
     plan: Plan,
     pluck: Pluck,
     /// Frames of the block before the strike.
@@ -69,6 +69,28 @@ struct Sounding {
     /// The age at which the hand comes down.
     damped_at: Option<u64>,
     level: f32,
+    hush: Option<Hush>,
+}
+
+/// A straight fall to silence.
+#[derive(Clone, Copy, Debug)]
+struct Hush {
+    /// Frames of the next block before it begins.
+    wait: usize,
+    frames: u32,
+    left: u32,
+}
+
+impl Hush {
+    /// The gain of the next frame.
+    fn next(&mut self) -> f32 {
+        if self.wait > 0 {
+            self.wait -= 1;
+        } else {
+            self.left = self.left.saturating_sub(1);
+        }
+        self.left as f32 / self.frames as f32
+    }
 }
 
 impl Voice {
@@ -89,29 +111,64 @@ impl Voice {
         self.sounding.as_ref().map(|sounding| sounding.age)
     }
 
-    /// Strikes note number `note`, `wait` frames into the next block.
-    pub fn strike(&mut self, note: usize, plan: &Plan, pluck: Pluck, wait: usize) {
+    /// True at rest or on the way to it under [`Self::hush`].
+    pub fn is_quiet(&self) -> bool {
+        self.sounding.as_ref().is_none_or(|sounding| sounding.hush.is_some())
+    }
+
+    /// Strikes a note, `wait` frames into the next block.
+    pub fn strike(&mut self, pitch: u8, plan: &Plan, pluck: Pluck, wait: usize) {
         for (string, filter) in self.strings.iter_mut().zip(&plan.open) {
             string.still(filter);
         }
-        let plan = *plan;
-        self.sounding =
-            Some(Sounding { note, plan, pluck, wait, age: 0, damped_at: None, level: 1.0 });
+        self.sounding = Some(Sounding {
+            pitch,
+            plan: *plan,
+            pluck,
+            wait,
+            age: 0,
+            damped_at: None,
+            level: 1.0,
+            hush: None,
+        });
     }
 
-    /// Damps note number `note`, if it is this voice's, `wait` frames into the next block.
-    pub fn damp(&mut self, note: usize, wait: usize) {
-        if let Some(sounding) = self.sounding.as_mut().filter(|sounding| sounding.note == note) {
+    /// Damps a note, if it is this voice's, `wait` frames into the next block, but not before it has
+    /// sounded for a frame.
+    pub fn damp(&mut self, pitch: u8, wait: usize) {
+        if let Some(sounding) = self.sounding.as_mut().filter(|sounding| sounding.pitch == pitch) {
             let into = wait.saturating_sub(sounding.wait) as u64;
-            sounding.damped_at.get_or_insert(sounding.age + into);
+            sounding.damped_at.get_or_insert((sounding.age + into).max(1));
         }
+    }
+
+    /// Takes what sounds to silence in `frames`, from `wait` frames into the next block on, or sooner
+    /// if that is under way.
+    pub fn hush(&mut self, wait: usize, frames: u32) {
+        let Some(sounding) = &mut self.sounding else { return };
+        let frames = frames.max(1);
+        match &mut sounding.hush {
+            Some(hush) if hush.left <= frames => {}
+            Some(hush) => {
+                // From the gain it has, so that there is no step.
+                let share = hush.left as f32 / hush.frames as f32;
+                let whole = (frames as f32 / share).min(1e9);
+                *hush = Hush { wait, frames: whole as u32, left: frames };
+            }
+            hush @ None => *hush = Some(Hush { wait, frames, left: frames }),
+        }
+    }
+
+    /// At rest, at once.
+    pub fn still(&mut self) {
+        self.sounding = None;
     }
 
     /// Adds its next block of force on the bridge.
     pub fn add(&mut self, block: &mut [f32; QUANTUM]) {
         let Some(sounding) = &mut self.sounding else { return };
-        let Some(block) = block.get_mut(sounding.wait..) else { return };
-        sounding.wait = 0;
+        let wait = std::mem::take(&mut sounding.wait);
+        let Some(block) = block.get_mut(wait..) else { return };
         let mut drives = [[0.0_f32; QUANTUM]; 2];
         let mut knocks = [0.0_f32; QUANTUM];
         if !sounding.pluck.is_over() {
@@ -145,12 +202,23 @@ impl Voice {
             sounding.level *= self.fall;
             *frame *= sounding.level;
         }
+        if let Some(hush) = &mut sounding.hush {
+            hush.wait = hush.wait.saturating_sub(wait);
+            for (motion, knock) in motion.iter_mut().zip(&mut knocks).take(length as usize) {
+                let gain = hush.next();
+                *motion *= gain;
+                *knock *= gain;
+            }
+        }
         for ((to, motion), knock) in block.iter_mut().zip(motion).zip(knocks) {
             *to += motion + knock;
         }
         sounding.age += length;
         let gone = |at: u64| sounding.age >= at + self.damped_frames;
-        if sounding.age >= sounding.plan.life || sounding.damped_at.is_some_and(gone) {
+        if sounding.hush.is_some_and(|hush| hush.left == 0)
+            || sounding.age >= sounding.plan.life
+            || sounding.damped_at.is_some_and(gone)
+        {
             self.sounding = None;
         }
     }

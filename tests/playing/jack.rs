@@ -30,18 +30,26 @@ pub struct Server {
 impl Server {
     /// Starts one of its own name, so that it meets no other. None if JACK isn't installed.
     pub fn start(test: &str, period: u32) -> Option<Self> {
-        let name = format!("openchair-{test}-{}", std::process::id());
+        Self::named(test, &format!("openchair-{test}-{}", std::process::id()), period)
+    }
+
+    /// Starts the default server of this process again, which has died.
+    pub fn start_again(test: &str, period: u32) -> Option<Self> {
+        Self::named(test, &env::var("JACK_DEFAULT_SERVER").unwrap(), period)
+    }
+
+    fn named(test: &str, name: &str, period: u32) -> Option<Self> {
         let real_time = if is_root() { ["-R", "-P70"].as_slice() } else { ["-r"].as_slice() };
         let child = Command::new("jackd")
             .args(real_time)
-            .args(["-n", &name, "-d", "dummy", "-r", "48000", "-p", &period.to_string()])
+            .args(["-n", name, "-d", "dummy", "-r", "48000", "-p", &period.to_string()])
             .env("JACK_NO_AUDIO_RESERVATION", "1")
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn();
         match child {
-            Ok(child) => Some(Self { child, name }),
+            Ok(child) => Some(Self { child, name: name.to_owned() }),
             Err(error) => {
                 // Not by a macro, which the test runner would swallow.
                 let _ = writeln!(
@@ -149,7 +157,7 @@ impl ProcessHandler for Ear {
 }
 
 /// A client, once the server runs.
-fn started(name: &str) -> Client {
+pub fn started(name: &str) -> Client {
     let give_up = Instant::now() + Duration::from_secs(10);
     loop {
         match quietly(|| Client::new(name, ClientOptions::NO_START_SERVER)) {

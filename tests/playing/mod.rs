@@ -6,6 +6,8 @@ pub mod jack;
 pub mod model;
 pub mod probe;
 pub mod show;
+#[cfg(unix)]
+pub mod tape;
 
 use openchair::chart::Role;
 use openchair::live::{

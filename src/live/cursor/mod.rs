@@ -265,6 +265,7 @@ impl Cursor {
             bar_start: Nanos(self.time(head)),
             tempo: self.tempo,
             round: self.round,
+            visit: self.visit,
             pass: self.pass,
             muted: self.muted,
             out: self.out,

@@ -1,0 +1,203 @@
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use serde::Serialize;
+
+use super::args::{Live, Options};
+use super::failure::{Failure, tell};
+use super::marks_file::MarksFile;
+use super::output::to_stdout;
+use super::rehearse::song_and_style;
+use crate::arrange::{Arrangement, Plan, arrange};
+use crate::chart::Song;
+use crate::practice::{
+    Chairs, Change, ChangeChoice, Course, Mark, Marks, Ramp, changes, parse_drill_bars, parse_ramp,
+};
+use crate::style::Style;
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Drill {
+    /// The song file
+    pub song: PathBuf,
+    /// Practise this change alone: G:C
+    #[arg(long, value_name = "CHORD:CHORD", value_parser = ChangeChoice::parse)]
+    pub change: Option<ChangeChoice>,
+    /// Bars of each chord
+    #[arg(long, value_name = "N", default_value = "2", allow_negative_numbers = true, value_parser = parse_drill_bars)]
+    pub bars: u32,
+    /// Practice speeds that climb by a step each round, in percent
+    #[arg(long, value_name = "FROM:TO:STEP", default_value = "60:100:4", value_parser = parse_ramp)]
+    pub ramp: Ramp,
+    /// List the song's changes, how often each comes, and how far you are with it
+    #[arg(long)]
+    pub list: bool,
+    /// Give the list as JSON
+    #[arg(long, requires = "list")]
+    pub json: bool,
+    #[command(flatten)]
+    pub options: Options,
+    #[command(flatten)]
+    pub live: Live,
+}
+
+/// All that practising a song's changes needs. The change of the moment is
+/// `course.lesson(&marks)`; its song is `practice::drill(&song, &played, &change, bars)`, which
+/// `arrange(…, &plan)` and `excerpt(1..=2 * bars, rounds)` make go round.
+#[derive(Debug)]
+pub(super) struct DrillPlan {
+    /// The song as read.
+    pub song: Song,
+    /// The style it is played in.
+    pub style: Style,
+    /// The whole song as it would be played: the key of the changes, its capo and its line-up.
+    pub played: Arrangement,
+    /// For arranging a drill's song, which is in the key that is played.
+    pub plan: Plan,
+    /// Whose chair is open in which round.
+    pub chairs: Chairs,
+    /// Bars of each chord.
+    pub bars: u32,
+    /// What is practised when. With `--change`, that alone.
+    pub course: Course,
+    /// How far the player has come.
+    pub marks: Marks,
+    /// Where that is kept.
+    pub file: MarksFile,
+}
+
+/// Lists the changes, or hands what is to be practised to `play`.
+pub(super) fn run(
+    drill: &Drill,
+    play: impl FnOnce(DrillPlan) -> Result<ExitCode, Failure>,
+) -> Result<ExitCode, Failure> {
+    let (song, style) = song_and_style(&drill.song, &drill.options)?;
+    let (plan, chairs) = plan(drill)?;
+    let as_written = Plan { key: drill.options.key, ..plan.clone() };
+    let played = arrange(&song, &as_written).map_err(Failure::usage)?;
+    let mut found = changes(&played);
+    if let Some(choice) = &drill.change {
+        let chosen = choice
+            .find(&found, song.key, played.key)
+            .map_err(|why| Failure::Usage(format!("--change: {why}")))?;
+        found = vec![chosen];
+    }
+    let (file, marks, notice) = MarksFile::open(&song.title);
+    notice.into_iter().for_each(tell);
+    if drill.list {
+        let rows: Vec<Row> =
+            found.iter().map(|change| Row::new(change, marks.of(change))).collect();
+        let text = if drill.json {
+            serde_json::to_string_pretty(&rows).map_err(Failure::failed)?
+        } else {
+            table(&rows)
+        };
+        to_stdout(format!("{text}\n").as_bytes())?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let course = Course::new(found, drill.ramp, &marks).ok_or_else(|| {
+        Failure::failed(format!("{} stays on one chord: it has no change to practise", song.title))
+    })?;
+    play(DrillPlan { song, style, played, plan, chairs, bars: drill.bars, course, marks, file })
+}
+
+/// What is asked of the arranger for the drill itself.
+fn plan(drill: &Drill) -> Result<(Plan, Chairs), Failure> {
+    let (plan, chairs) = drill.options.plan(0).map_err(Failure::usage)?;
+    if plan.speed != 100.0 {
+        return Err(Failure::Usage(format!(
+            "--speed: a drill climbs; write --ramp {}:100 to begin at that speed",
+            plan.speed
+        )));
+    }
+    if let Some(out) = plan.sit_out.iter().find(|out| out.section.is_some()) {
+        return Err(Failure::Usage(format!(
+            "--sit-out: a drill has no sections; write --sit-out {0} for the whole of it",
+            out.role
+        )));
+    }
+    // The drill's song is in the key that is played already.
+    Ok((Plan { key: None, ..plan }, chairs))
+}
+
+/// A change as the list has it.
+#[derive(Debug, Serialize)]
+struct Row {
+    from: String,
+    to: String,
+    count: u32,
+    learnt: Option<f64>,
+    reached: Option<f64>,
+    practised: Option<String>,
+}
+
+impl Row {
+    fn new(change: &Change, mark: Mark) -> Self {
+        Self {
+            from: change.from.to_string(),
+            to: change.to.to_string(),
+            count: change.count,
+            learnt: mark.learnt,
+            reached: mark.reached,
+            practised: mark.practised.map(|day| day.to_string()),
+        }
+    }
+}
+
+/// The list for people: a line a change, its columns as wide as they must be.
+fn table(rows: &[Row]) -> String {
+    if rows.is_empty() {
+        return "no changes: the song stays on one chord".to_owned();
+    }
+    let percent = |speed: Option<f64>| speed.map_or("-".to_owned(), |speed| format!("{speed} %"));
+    let head = ["change", "times", "learnt", "reached", "practised"].map(str::to_owned);
+    let lines: Vec<[String; 5]> = std::iter::once(head)
+        .chain(rows.iter().map(|row| {
+            [
+                format!("{} to {}", row.from, row.to),
+                row.count.to_string(),
+                percent(row.learnt),
+                percent(row.reached),
+                row.practised.clone().unwrap_or_else(|| "never".to_owned()),
+            ]
+        }))
+        .collect();
+    let width = |column: usize| {
+        lines.iter().filter_map(|line| line.get(column)).map(|cell| cell.chars().count()).max()
+    };
+    let widths: [usize; 4] = [0, 1, 2, 3].map(|column| width(column).unwrap_or(0));
+    let [change_wide, times_wide, learnt_wide, reached_wide] = widths;
+    let lines: Vec<String> = lines
+        .iter()
+        .map(|[change, times, learnt, reached, practised]| {
+            format!(
+                "{change:change_wide$}  {times:>times_wide$}  {learnt:>learnt_wide$}  \
+                 {reached:>reached_wide$}  {practised}"
+            )
+        })
+        .collect();
+    lines.join("\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_list_is_a_table() {
+        let row = |from: &str, to: &str, count, learnt, practised: Option<&str>| Row {
+            from: from.to_owned(),
+            to: to.to_owned(),
+            count,
+            learnt,
+            reached: learnt,
+            practised: practised.map(str::to_owned),
+        };
+        let rows =
+            [row("G", "C", 12, Some(92.0), Some("2024-03-09")), row("F#m7b5", "B", 1, None, None)];
+        insta::assert_snapshot!(table(&rows), @r"
+        change       times  learnt  reached  practised
+        G to C          12    92 %     92 %  2024-03-09
+        F#m7b5 to B      1       -        -  never
+        ");
+    }
+}

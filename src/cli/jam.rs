@@ -1,0 +1,335 @@
+use std::process::ExitCode;
+use std::thread;
+use std::time::{Duration, Instant};
+
+use crossbeam_channel::{Receiver, unbounded};
+
+use super::args::Live;
+use super::failure::{Failure, tell};
+use super::front::Front;
+use super::lessons::Lessons;
+use super::stage::Stage;
+use crate::live::{
+    Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
+    PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep, raise_priority,
+    stop_on_signals,
+};
+use crate::screen::{Drill, Facts, Input};
+use crate::sink::{Losses, Volume};
+
+/// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
+/// is seen as soon.
+const PATIENCE: Duration = Duration::from_millis(4);
+
+/// How long the band gets to fall silent before the program stands still.
+const SILENCE: Duration = Duration::from_millis(500);
+
+/// What is queued in a server's period when the band has fallen silent.
+const LAST_PERIOD: Duration = Duration::from_millis(60);
+
+/// A turn of the volume key, in percent.
+const VOLUME_STEP: i8 = 5;
+
+/// Playing live: the desk, the playing thread, the outputs, and the player's hand and eye.
+pub(super) struct Jam<'a> {
+    /// Knows the song.
+    pub desk: Desk,
+    /// What to play to and by what hand.
+    pub live: &'a Live,
+    /// What to play to, opened.
+    pub stage: Stage,
+    /// The clock that the stage was opened on.
+    pub clock: MonotonicClock,
+    /// A drill, if it is one.
+    pub lessons: Option<Lessons>,
+}
+
+impl Jam<'_> {
+    /// Plays until the song is over or the player stops.
+    pub(super) fn play(mut self) -> Result<ExitCode, Failure> {
+        let control = interruptible()?;
+        let opening = self.desk.open().map_err(Failure::usage)?;
+        let (mut engine, ends) = engine(Settings {
+            score: opening.score,
+            tempo: opening.tempo,
+            clock: self.live.clock,
+            plays_on: true,
+        });
+        for supply in self.stage.outputs.drain(..) {
+            engine.install(supply);
+        }
+        let mut remote = ends.remote;
+        for command in opening.commands {
+            send(&mut remote, command);
+        }
+        let keeper = std::mem::take(&mut self.stage.keeper);
+        let keeping = keep(keeper, ends.door.lost, ends.door.supplies).map_err(Failure::failed)?;
+        let (_acts, actions) = unbounded::<Action>();
+        for name in &self.stage.names {
+            tell(format!("playing to {name}"));
+        }
+        let clock = self.clock;
+        let (ordinary, refusals) = unbounded();
+        let result = thread::scope(|scope| {
+            // Whatever happens here, a panic included, the thread must not play on.
+            let _stop = StopOnDrop(&control);
+            let player = thread::Builder::new()
+                .name("openchair-play".to_owned())
+                .spawn_scoped(scope, || {
+                    if let Err(refusal) = raise_priority() {
+                        let _ = ordinary.send(refusal);
+                    }
+                    engine.run(&clock, &control)
+                })
+                .map_err(Failure::failed)?;
+            // Said before the screen is there, if it is to be said.
+            if let Ok(refusal) = refusals.recv_timeout(Duration::from_millis(50)) {
+                tell(refusal);
+            }
+            let followed = Table {
+                desk: &mut self.desk,
+                remote,
+                front: Front::open(self.live.plain),
+                keeping: &keeping,
+                volume: self.stage.sounds.then_some(&self.stage.volume),
+                lessons: self.lessons.as_mut(),
+                output: self.stage.names.join(" and "),
+                clock,
+                suspension: Suspension::catch().unwrap_or_default(),
+                status: None,
+                lost: [false; 2],
+            }
+            .follow(&actions, &control);
+            control.stop();
+            let report = player.join();
+            followed?;
+            report
+                .map_err(|_| Failure::failed("the playing thread broke off"))?
+                .map_err(Failure::failed)
+        });
+        drop(keeping);
+        after(&result?);
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// A control that Ctrl-C stops. Only for playing: nothing else looks at it, and so could be ended.
+pub(super) fn interruptible() -> Result<Control, Failure> {
+    let control = Control::new();
+    stop_on_signals(&control).map_err(|error| {
+        Failure::failed(format!("can't catch Ctrl-C, and so could not stop in good order: {error}"))
+    })?;
+    Ok(control)
+}
+
+fn send(remote: &mut Remote, command: Command) {
+    // Without room the playing thread stands still or is over, and nothing can be told to it.
+    let _ = remote.send(command);
+}
+
+/// What is worth knowing when it is over.
+fn after(report: &PlayReport) {
+    let times = |count: u64, one: &str, more: &str| match count {
+        1 => one.to_owned(),
+        count => format!("{count} {more}"),
+    };
+    let Losses { dropouts, late } = report.losses;
+    if dropouts > 0 {
+        let late = match late {
+            0 => String::new(),
+            late => format!(" and {} late", times(late, "one message came", "messages came")),
+        };
+        let often = times(dropouts, "once", "times");
+        tell(format!("the sound server lost time {often}{late}; give it longer periods"));
+    }
+    if report.dropped > 0 {
+        let notes = times(report.dropped, "one note", "notes");
+        tell(format!("{notes} came too late and were left out: the machine was held up"));
+    }
+}
+
+struct StopOnDrop<'a>(&'a Control);
+
+impl Drop for StopOnDrop<'_> {
+    fn drop(&mut self) {
+        self.0.stop();
+    }
+}
+
+/// Where all of it comes together while the band plays.
+struct Table<'a> {
+    desk: &'a mut Desk,
+    remote: Remote,
+    front: Front,
+    keeping: &'a Keeping,
+    /// Of the built-in sound, if it plays.
+    volume: Option<&'a Volume>,
+    lessons: Option<&'a mut Lessons>,
+    output: String,
+    clock: MonotonicClock,
+    suspension: Suspension,
+    status: Option<Status>,
+    /// Which of the outputs are gone: port, sound.
+    lost: [bool; 2],
+}
+
+impl Table<'_> {
+    /// Until the song is over, the player stops, or `control` is stopped.
+    fn follow(mut self, actions: &Receiver<Action>, control: &Control) -> Result<(), Failure> {
+        if let Some(lessons) = &self.lessons {
+            let words = lessons.words();
+            self.front.say(&words);
+        }
+        while !self.remote.is_over() && !control.is_stopping() {
+            // A terminal that has gone can't be waited for; its hang-up comes as a signal.
+            let input = self.front.poll(PATIENCE).unwrap_or_else(|_| {
+                thread::sleep(PATIENCE);
+                None
+            });
+            let stop = match input {
+                Some(Input::Action(action)) => self.act(action),
+                Some(Input::Suspend) => {
+                    self.suspend();
+                    false
+                }
+                Some(Input::Redraw) | None => false,
+            };
+            let pedals: Vec<Action> = actions.try_iter().collect();
+            let stop = pedals.into_iter().fold(stop, |stop, action| self.act(action) || stop);
+            if stop {
+                break;
+            }
+            if self.suspension.asked() {
+                self.suspend();
+            }
+            self.hear();
+            self.draw();
+        }
+        self.hear();
+        if let (Some(lessons), Some(status)) = (&mut self.lessons, self.status) {
+            let notice = lessons.keep(self.desk.speed(&status), false);
+            drop(self.front);
+            notice.into_iter().for_each(tell);
+        }
+        Ok(())
+    }
+
+    /// Does what the player asks. True if that is to stop.
+    fn act(&mut self, action: Action) -> bool {
+        let Some(status) = self.status else { return action == Action::Quit };
+        let answer = self.desk.act(action, &status, self.clock.now());
+        let ask = answer.ask;
+        self.answer(answer);
+        match ask {
+            None | Some(Ask::Help) => {}
+            Some(Ask::Quit) => return true,
+            Some(Ask::Louder) => self.turn(VOLUME_STEP),
+            Some(Ask::Softer) => self.turn(-VOLUME_STEP),
+            Some(Ask::GotIt) => self.next_lesson(&status, true),
+            Some(Ask::NextChange) => self.next_lesson(&status, false),
+        }
+        false
+    }
+
+    fn answer(&mut self, answer: Answer) {
+        for command in answer.commands {
+            send(&mut self.remote, command);
+        }
+        if let Some(message) = answer.message {
+            self.front.say(&message);
+        }
+    }
+
+    fn turn(&mut self, by: i8) {
+        let said = match self.volume {
+            Some(volume) => format!("volume {} %", volume.turn(by)),
+            None => {
+                "the volume is the synthesizer's: only the built-in sound has one here".to_owned()
+            }
+        };
+        self.front.say(&said);
+    }
+
+    fn next_lesson(&mut self, status: &Status, learnt: bool) {
+        let speed = self.desk.speed(status);
+        let Some(lessons) = &mut self.lessons else {
+            self.front.say("this is no drill: openchair drill SONG");
+            return;
+        };
+        let notice = lessons.keep(speed, learnt);
+        lessons.go_on();
+        let (song, ramp, words) = (lessons.song(), lessons.ramp(), lessons.words());
+        match self.desk.take_up(song, Some(ramp)) {
+            Ok(answer) => self.answer(answer),
+            Err(why) => self.front.say(&why.to_string()),
+        }
+        self.front.say(notice.as_deref().unwrap_or(&words));
+    }
+
+    /// Takes in how the band stands, and what the keeper of the outputs says.
+    fn hear(&mut self) {
+        while let Some(status) = self.remote.next_status() {
+            self.status = Some(status);
+            for command in self.desk.watch(&status) {
+                send(&mut self.remote, command);
+            }
+            if let Some(song) = self.desk.arrangement(status.score) {
+                self.front.follow(song, &status);
+            }
+        }
+        // Drops the scores that are played no more.
+        self.remote.status();
+        let notices: Vec<KeeperNotice> = self.keeping.notices().collect();
+        for notice in notices {
+            let lost = !matches!(notice, KeeperNotice::Back { .. });
+            match (notice.slot(), &mut self.lost) {
+                (Slot::Port, [port, _]) => *port = lost,
+                (Slot::Sound, [_, sound]) => *sound = lost,
+            }
+            self.front.say(&notice.to_string());
+        }
+    }
+
+    fn draw(&mut self) {
+        let Some(status) = self.status else { return };
+        let Some(song) = self.desk.arrangement(status.score) else { return };
+        let facts = Facts {
+            style: &self.desk.style().name,
+            base: self.desk.full_tempo(),
+            loop_bars: self.desk.stretch().map(|bars| (*bars.start(), *bars.end())),
+            chairs: self.desk.chairs(),
+            output: &self.output,
+            message: None,
+            drill: self.lessons.as_ref().map(|lessons| Drill {
+                change: lessons.change(),
+                number: lessons.number(),
+                mark: lessons.mark(),
+            }),
+        };
+        // A terminal that has gone must not stop the band; its hang-up comes as a signal.
+        let _ = self.front.draw(song, &status, facts, self.clock.now());
+    }
+
+    /// Ctrl-Z: silence, then the terminal, then the program stands still until it is called back.
+    fn suspend(&mut self) {
+        let playing = self.status.is_some_and(|status| status.standing != Standing::Paused);
+        send(&mut self.remote, Command::Pause);
+        let give_up = Instant::now() + SILENCE;
+        while self.status.is_some_and(|status| status.standing != Standing::Paused)
+            && Instant::now() < give_up
+        {
+            thread::sleep(PATIENCE);
+            self.hear();
+        }
+        thread::sleep(LAST_PERIOD);
+        self.front.leave();
+        let stood = Suspension::stand_still();
+        if let Err(error) = self.front.enter().and(stood) {
+            self.front.say(&format!("the terminal did not come back whole: {error}"));
+        }
+        // Whoever has keys goes on when both hands are ready.
+        if playing && !self.front.has_keys() {
+            send(&mut self.remote, Command::Go);
+        }
+    }
+}

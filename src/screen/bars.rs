@@ -1,0 +1,200 @@
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+
+use super::big::{Dot, write};
+use super::chart_line::{BarView, Mark};
+use super::draw::{Look, Stress, bold, cells, faint, put, split, words};
+use super::view::View;
+
+/// The line of bars being played: the chords, below them the beats, below those the voice.
+pub(super) fn draw_line(
+    view: &View,
+    look: Look,
+    area: Rect,
+    dot: Option<Dot>,
+    buffer: &mut Buffer,
+) {
+    let high = dot.map_or(1, Dot::rows).min(area.height);
+    let lanes = area.height - high;
+    let beat_rows = lanes.min(if dot.is_some() { 2 } else { 1 });
+    let shown = placed(&view.line, view.here, area, dot);
+    let dot = dot.map(|dot| if all_fit(&shown, Dot::WIDE) { Dot::WIDE } else { dot });
+    if let Some((.., last)) = shown.last() {
+        bar_line(split(area, last.right() - area.x).1, dot, buffer);
+    }
+    for (at, bar, cell) in shown {
+        let here = at == view.here;
+        bar_line(cell, dot, buffer);
+        let inner = inside(cell);
+        let style = if here { bold() } else { Style::new() };
+        draw_bar(bar, Rect { height: high, ..inner }, dot, style, buffer);
+        let beats = Rect { y: inner.y + high, height: beat_rows, ..inner };
+        draw_beats(bar, here.then_some(view.beat), look, beats, buffer);
+        let marks = Rect { y: beats.bottom(), height: lanes - beat_rows, ..inner };
+        draw_marks(bar, marks, dot, buffer);
+    }
+}
+
+/// The line after it.
+pub(super) fn draw_next_line(view: &View, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
+    if area.height == 0 {
+        return;
+    }
+    let shown = placed(&view.next_line, 0, area, dot);
+    let dot = dot.map(|dot| if all_fit(&shown, Dot::WIDE) { Dot::WIDE } else { dot });
+    for (_, bar, cell) in shown {
+        draw_bar(bar, inside(cell), dot, faint(), buffer);
+    }
+}
+
+/// The bars that are shown, each with its cell. A line too long for the width is shown in pages,
+/// which begin at fixed bars.
+fn placed(
+    bars: &[BarView],
+    here: usize,
+    area: Rect,
+    dot: Option<Dot>,
+) -> Vec<(usize, &BarView, Rect)> {
+    /// Cells for a bar: what `F#m7 / B7 /` takes, or four big letters.
+    const ROOM: u16 = 13;
+    let narrowest = if dot.is_some() { 2 * ROOM } else { ROOM };
+    let fitting = usize::from((area.width / narrowest).max(1));
+    let pages = bars.len().div_ceil(fitting).max(1);
+    let a_page = bars.len().div_ceil(pages).max(1);
+    // Lines of a bar or two are drawn as if they had four, so that bars are of one size.
+    let wide = area.width.saturating_sub(1)
+        / u16::try_from(a_page.max(4.min(fitting))).unwrap_or(u16::MAX).max(1);
+    let from = here / a_page * a_page;
+    bars.iter()
+        .enumerate()
+        .skip(from)
+        .take(a_page)
+        .map(|(at, bar)| {
+            let left = (at - from) as u16 * wide;
+            (at, bar, Rect { x: area.x + left, width: wide.min(area.width - left), ..area })
+        })
+        .collect()
+}
+
+/// Without the bar line and a cell of room on both sides.
+fn inside(cell: Rect) -> Rect {
+    let (_, inner) = split(cell, 2);
+    Rect { width: inner.width.saturating_sub(1), ..inner }
+}
+
+fn bar_line(cell: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
+    let sign = if dot.is_some() { "┃" } else { "│" };
+    for y in cell.top()..cell.bottom() {
+        put(sign, Rect::new(cell.x, y, cell.width.min(1), 1), Style::new(), buffer);
+    }
+}
+
+/// True if letters of that size fit into all the bars.
+fn all_fit(shown: &[(usize, &BarView, Rect)], dot: Dot) -> bool {
+    shown.iter().all(|(_, bar, cell)| {
+        in_place(&bar.shares, inside(*cell).width, 2, |text| dot.columns(text)).is_some()
+    })
+}
+
+/// The chords at their places in the bar.
+fn draw_bar(bar: &BarView, area: Rect, dot: Option<Dot>, style: Style, buffer: &mut Buffer) {
+    let meter = bar.crooked.map(|meter| format!("({meter}) ")).unwrap_or_default();
+    let middle = area.height.saturating_sub(1) / 2;
+    let row = Rect { y: area.y + middle, height: area.height.min(1), ..area };
+    let big = dot.filter(|dot| dot.rows() <= area.height);
+    if let Some(dot) = big
+        && let Some(places) = in_place(&bar.shares, area.width, 2, |text| dot.columns(text))
+    {
+        for (left, text) in places {
+            write(text, dot, split(area, left).1, style, buffer);
+        }
+        return;
+    }
+    let (_, rest) = split(row, cells(&meter));
+    if let Some(places) = in_place(&bar.shares, rest.width, 1, cells) {
+        put(&meter, row, style, buffer);
+        for (left, text) in places {
+            put(text, split(rest, left).1, style, buffer);
+        }
+        return;
+    }
+    let names: Vec<&str> =
+        bar.shares.iter().map(String::as_str).filter(|text| *text != "/").collect();
+    words(&names.join(" "), None, row, style, buffer);
+}
+
+/// Where each share of a bar is written, if all find room with a gap between them. A `/` gives way
+/// to a long name before it.
+fn in_place(
+    shares: &[String],
+    width: u16,
+    gap: u16,
+    columns: impl Fn(&str) -> u16,
+) -> Option<Vec<(u16, &str)>> {
+    let count = u32::try_from(shares.len()).ok()?.max(1);
+    let mut free = 0;
+    let mut places = Vec::new();
+    for (at, text) in (0_u32..).zip(shares) {
+        let left = u16::try_from(at * u32::from(width) / count).ok()?;
+        let right = left.saturating_add(columns(text));
+        if left < free || right > width {
+            if text == "/" {
+                continue;
+            }
+            return None;
+        }
+        free = right.saturating_add(gap);
+        places.push((left, text.as_str()));
+    }
+    Some(places)
+}
+
+/// A mark for each beat; in the present bar, which has `Some`, its number, and the number of the beat
+/// that is played on a ground of its own.
+fn draw_beats(
+    bar: &BarView,
+    here: Option<Option<u32>>,
+    look: Look,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let beats = bar.beats.max(1);
+    for at in 0..beats {
+        let left = |at: u32| (at * u32::from(area.width) / beats) as u16;
+        let (from, to) = (left(at), left(at + 1));
+        let place = Rect { x: area.x + from, width: to - from, ..area };
+        let number = (at + 1).to_string();
+        match here {
+            Some(Some(beat)) if beat == at => {
+                let style = look.stressed(Stress::Here);
+                let ground = Rect { width: place.width.saturating_sub(1).max(1), ..place };
+                buffer.set_style(ground.intersection(place).intersection(buffer.area), style);
+                put(&number, place, style, buffer);
+            }
+            Some(_) => _ = put(&number, place, Style::new(), buffer),
+            // In a lane of two rows a dot would be lost.
+            None => _ = put(if area.height > 1 { "▌" } else { "·" }, place, Style::new(), buffer),
+        }
+    }
+}
+
+/// Where the singer sings and the band stops.
+fn draw_marks(bar: &BarView, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
+    if area.height == 0 || bar.marks.is_empty() {
+        return;
+    }
+    let count = bar.marks.len();
+    for column in 0..area.width {
+        let at = usize::from(column) * count / usize::from(area.width);
+        let begins = column == 0 || usize::from(column - 1) * count / usize::from(area.width) != at;
+        let sign = match bar.marks.get(at) {
+            Some(Mark::Sung) if dot.is_some() => "▀",
+            Some(Mark::Sung) => "=",
+            Some(Mark::Hit) if begins => "x",
+            Some(Mark::Hit | Mark::Silent) => "-",
+            Some(Mark::Open) | None => continue,
+        };
+        put(sign, Rect::new(area.x + column, area.y, 1, 1), Style::new(), buffer);
+    }
+}

@@ -1,0 +1,114 @@
+use std::ops::Range;
+
+use super::place::chord_words;
+use crate::arrange::{Arrangement, Bar};
+use crate::chart::Stop;
+use crate::time::{Meter, Ticks};
+
+/// A bar as the chart writes it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BarView {
+    /// Its number in the song as played.
+    pub number: usize,
+    /// Its meter, if it is not the song's.
+    pub crooked: Option<Meter>,
+    /// Beats in it.
+    pub beats: u32,
+    /// Equal shares of the bar: a chord's name where one begins, and `/` where one goes on. One
+    /// share for a bar of one chord.
+    pub shares: Vec<String>,
+    /// What happens in each of its eighth notes.
+    pub marks: Vec<Mark>,
+}
+
+/// What happens in an eighth note besides the chord.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Mark {
+    /// The singer sings.
+    Sung,
+    /// The singer pauses, or no voice leads.
+    Open,
+    /// All hit together and choke.
+    Hit,
+    /// The band is silent.
+    Silent,
+}
+
+/// The bars of the chart's line that the bar of that index belongs to.
+pub(super) fn line_of(song: &Arrangement, index: usize) -> Range<usize> {
+    /// More bars in one line than anyone writes; a bound on the work of drawing.
+    const LONGEST: usize = 256;
+    let Some(bar) = song.bars.get(index) else { return index..index };
+    let same = |other: &Bar, steps: usize, forward: bool| {
+        let number = if forward { bar.number + steps } else { bar.number.wrapping_sub(steps) };
+        other.pass == bar.pass && other.number == number
+    };
+    let mut from = index;
+    while from > 0 && index - from < LONGEST && !song.bars.get(from).is_none_or(starts_line) {
+        match song.bars.get(from - 1) {
+            Some(before) if same(before, index - from + 1, false) => from -= 1,
+            _ => break,
+        }
+    }
+    let mut to = index + 1;
+    while let Some(next) = song.bars.get(to) {
+        if starts_line(next) || to - index > LONGEST || !same(next, to - index, true) {
+            break;
+        }
+        to += 1;
+    }
+    from..to
+}
+
+fn starts_line(bar: &Bar) -> bool {
+    bar.facts.phrase_start
+}
+
+/// Bars as the chart writes them.
+pub(super) fn chart_line(song: &Arrangement, bars: Range<usize>) -> Vec<BarView> {
+    song.bars.get(bars).unwrap_or_default().iter().map(|bar| bar_view(song, bar)).collect()
+}
+
+fn bar_view(song: &Arrangement, bar: &Bar) -> BarView {
+    let eighths = bar.meter.bar().get() / Ticks::EIGHTH.get();
+    BarView {
+        number: bar.number,
+        crooked: (bar.meter != song.meter).then_some(bar.meter),
+        beats: u32::try_from(bar.meter.beats()).unwrap_or(1),
+        shares: shares(song, bar),
+        marks: (0..eighths).map(|at| mark(song, bar, Ticks::EIGHTH * at)).collect(),
+    }
+}
+
+/// `G`; `C`, `D`; `G`, `/`, `/`, `D`.
+fn shares(song: &Arrangement, bar: &Bar) -> Vec<String> {
+    let spans = song.spans.get(bar.spans.clone()).unwrap_or_default();
+    let lengths = || {
+        spans.iter().map(|span| (span.end.min(bar.end()) - span.start.max(bar.start)).get().max(0))
+    };
+    let unit = lengths().fold(0, gcd).max(1);
+    spans
+        .iter()
+        .zip(lengths())
+        .flat_map(|(span, length)| {
+            let held = usize::try_from(length / unit - 1).unwrap_or(0);
+            std::iter::once(chord_words(song, span.chord).to_string())
+                .chain(std::iter::repeat_n("/".to_owned(), held))
+        })
+        .collect()
+}
+
+fn gcd(a: i64, b: i64) -> i64 {
+    if b == 0 { a } else { gcd(b, a % b) }
+}
+
+fn mark(song: &Arrangement, bar: &Bar, place: Ticks) -> Mark {
+    let stops = song.stops.get(bar.stops.clone()).unwrap_or_default();
+    let stop = stops.iter().rev().find(|stop| stop.start <= bar.start + place);
+    match stop.map(|stop| (stop.stop, stop.start == bar.start + place)) {
+        Some((Stop::Hit, true)) => Mark::Hit,
+        Some((Stop::Hit, false) | (Stop::Silence, _)) if !bar.is_sung_at(place) => Mark::Silent,
+        _ if bar.is_sung_at(place) => Mark::Sung,
+        _ => Mark::Open,
+    }
+}

@@ -1,0 +1,329 @@
+use std::fmt;
+
+use super::chart_line::{BarView, chart_line, line_of};
+use super::keys::key_for;
+use super::place::{Coming, chord_words, coming, span_at};
+use crate::arrange::{Arrangement, Bar};
+use crate::chart::{Lead, Role, RoleSet};
+use crate::live::{Action, Standing, Status};
+use crate::practice::Chairs;
+use crate::time::{Nanos, Tempo, Ticks};
+
+/// What the screen is told besides the band's standing and the song.
+#[derive(Clone, Copy, Debug)]
+pub struct Facts<'a> {
+    /// The backing style's name.
+    pub style: &'a str,
+    /// The tempo that counts as 100 %.
+    pub base: Tempo,
+    /// The first and the last bar of the loop, by their numbers in the song as played.
+    pub loop_bars: Option<(usize, usize)>,
+    /// Whose chair is open in which pass.
+    pub chairs: Chairs,
+    /// Where the notes go: a port's or a sound device's name.
+    pub output: &'a str,
+    /// Something to tell for a while.
+    pub message: Option<&'a str>,
+    /// The drill, if one is played.
+    pub drill: Option<Drill<'a>>,
+}
+
+/// A chord change that is drilled.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Drill<'a> {
+    /// The chord to come from and the one to go to.
+    pub change: (&'a str, &'a str),
+    /// Its number among the song's changes, from 1, and how many there are.
+    pub number: (usize, usize),
+    /// The best speed so far, in percent.
+    pub mark: Option<f64>,
+}
+
+/// All that is on the screen. Two equal views look the same.
+#[derive(Clone, Debug, PartialEq)]
+pub struct View {
+    /// The song's title.
+    pub title: String,
+    /// The backing style.
+    pub style: String,
+    /// `G`, `A mixolydian`.
+    pub key: String,
+    /// The guitar's capo, 0 for none.
+    pub capo: u8,
+    /// Beats a minute.
+    pub tempo: u32,
+    /// The tempo in percent of the full one.
+    pub speed: u32,
+    /// What is to be played now.
+    pub now: Now,
+    /// What comes after it.
+    pub coming: Coming,
+    /// In how many beats.
+    pub beats: u32,
+    /// The bar's number in the song as played.
+    pub bar: usize,
+    /// The names of the passes about the present one.
+    pub form: Vec<String>,
+    /// The present one among them.
+    pub pass: usize,
+    /// How many passes come before those named, and how many after.
+    pub unnamed: (usize, usize),
+    /// The chart's line that is played.
+    pub line: Vec<BarView>,
+    /// The present bar in it.
+    pub here: usize,
+    /// The beat in the bar, from 0; `None` while nothing is played.
+    pub beat: Option<u32>,
+    /// The line after it.
+    pub next_line: Vec<BarView>,
+    /// The line-up.
+    pub chairs: Vec<Chair>,
+    /// Who will sit out in the next pass, if that was asked to be said: `next: chop out`.
+    pub announced: Option<String>,
+    /// Whom to listen to.
+    pub singer: Singer,
+    /// `loop 5-8  round 3`.
+    pub looping: Option<String>,
+    /// `drill 2 of 7: G to C  mark 72 %`.
+    pub drill: Option<String>,
+    /// What the band waits for: `PAUSED  Space goes on from bar 17`.
+    pub waiting: Option<String>,
+    /// The output is gone.
+    pub lost: Option<String>,
+    /// Something to tell for a while.
+    pub message: Option<String>,
+}
+
+/// What is to be played now.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Now {
+    /// This chord.
+    Chord(ChordWords),
+    /// Nothing yet: the count-in is at this beat, from 1.
+    Count(u32),
+    /// Nothing more.
+    End,
+}
+
+/// A chord in the parts in which it is written.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ChordWords {
+    /// `F#`; `N.C.` for no chord.
+    pub root: String,
+    /// `m7b5`; empty for a major triad.
+    pub quality: String,
+    /// `/C`, or empty.
+    pub bass: String,
+}
+
+impl fmt::Display for ChordWords {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}{}{}", self.root, self.quality, self.bass)
+    }
+}
+
+/// A role of the line-up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Chair {
+    /// Which.
+    pub role: Role,
+    /// True if nobody plays it now.
+    pub open: bool,
+}
+
+/// Whom to listen to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Singer {
+    /// The singer sings.
+    Sings,
+    /// The singer pauses.
+    Pauses,
+    /// An instrument has the lead.
+    Instrument(Lead),
+    /// The song names no lead here.
+    Nobody,
+}
+
+impl Singer {
+    /// `voice sings`, `guitar leads`; empty for nobody.
+    pub fn words(self) -> String {
+        match self {
+            Self::Sings => "voice sings".to_owned(),
+            Self::Pauses => "voice pauses".to_owned(),
+            Self::Instrument(lead) => format!("{lead} leads"),
+            Self::Nobody => String::new(),
+        }
+    }
+}
+
+impl View {
+    /// The view of a band that stands so at `now`.
+    pub fn new(status: &Status, song: &Arrangement, facts: &Facts<'_>, now: Nanos) -> Self {
+        let index = status.bar.min(song.bars.len().saturating_sub(1));
+        let bar = song.bars.get(index);
+        let length = bar.map_or(Ticks::new(1), |bar| bar.meter.bar());
+        let place = status.place(now, length);
+        let at = bar.map_or(Ticks::ZERO, |bar| bar.start + place.max(Ticks::ZERO));
+        let (playing, beats) = playing(status, song, bar, at, place);
+        let (coming, beats) = match (&playing, beats) {
+            (Now::Count(_), beats) => {
+                let first = bar.and_then(|bar| span_at(song, bar, bar.start));
+                (Coming::Chord(chord_words(song, first.and_then(|span| span.chord))), beats)
+            }
+            (Now::End, _) => (Coming::End, 0),
+            (Now::Chord(_), _) => coming(song, index, at),
+        };
+        let pass = bar.map_or(0, |bar| bar.pass);
+        let named = named(pass, song.passes.len());
+        let line = line_of(song, index);
+        let next_line = next_line(song, line.end);
+        Self {
+            title: song.title.clone(),
+            style: facts.style.to_owned(),
+            key: song.key.to_string(),
+            capo: song.capo,
+            tempo: status.tempo.beats_per_minute(song.meter).round() as u32,
+            speed: percent(status.tempo, facts.base),
+            now: playing,
+            coming,
+            beats,
+            bar: bar.map_or(0, |bar| bar.number),
+            form: song
+                .passes
+                .get(named.clone())
+                .unwrap_or_default()
+                .iter()
+                .map(|pass| pass.label.clone())
+                .collect(),
+            pass: pass.saturating_sub(named.start),
+            unnamed: (named.start, song.passes.len().saturating_sub(named.end)),
+            here: index - line.start,
+            beat: (status.standing == Standing::Playing)
+                .then(|| bar.map(|bar| beat(place, bar.meter.beat())))
+                .flatten(),
+            line: chart_line(song, line),
+            next_line: chart_line(song, next_line),
+            chairs: chairs(status, song, bar),
+            announced: announced(status, song, facts.chairs),
+            singer: singer(song, bar, place),
+            looping: facts.loop_bars.map(|(from, to)| {
+                let bars = if from == to { format!("bar {from}") } else { format!("{from}-{to}") };
+                format!("loop {bars}  round {}", status.round.saturating_add(1))
+            }),
+            drill: facts.drill.map(drill_words),
+            waiting: waiting(status, bar),
+            lost: status.lost.then(|| match facts.output {
+                "" => "OUTPUT GONE: looking for it".to_owned(),
+                name => format!("OUTPUT GONE: looking for {name}"),
+            }),
+            message: facts.message.map(str::to_owned).or_else(|| match status.dropped {
+                0 => None,
+                1 => Some("1 late note left out".to_owned()),
+                dropped => Some(format!("{dropped} late notes left out")),
+            }),
+        }
+    }
+}
+
+/// What is to be played now; in a count-in, also the beats to its end.
+fn playing(
+    status: &Status,
+    song: &Arrangement,
+    bar: Option<&Bar>,
+    at: Ticks,
+    place: Ticks,
+) -> (Now, u32) {
+    match status.standing {
+        Standing::Ended => (Now::End, 0),
+        Standing::CountingIn { .. } if place < Ticks::ZERO => {
+            let (beat, beats) = (song.meter.beat().get(), song.meter.beats());
+            // The first beat of the count is a whole number of bars before the bar.
+            let left = (-place.get() + beat - 1) / beat;
+            let count = (-left).rem_euclid(beats) + 1;
+            (Now::Count(u32::try_from(count).unwrap_or(1)), u32::try_from(left).unwrap_or(0))
+        }
+        Standing::CountingIn { .. } | Standing::Playing | Standing::Paused => {
+            let span = bar.and_then(|bar| span_at(song, bar, at));
+            (Now::Chord(chord_words(song, span.and_then(|span| span.chord))), 0)
+        }
+    }
+}
+
+fn beat(place: Ticks, beat: Ticks) -> u32 {
+    u32::try_from(place.get().max(0) / beat.get()).unwrap_or(0)
+}
+
+fn percent(tempo: Tempo, base: Tempo) -> u32 {
+    let percent = 100.0 * f64::from(base.micros_per_quarter());
+    (percent / f64::from(tempo.micros_per_quarter())).round() as u32
+}
+
+/// Which passes are named: enough for any screen, and always from a round number, so that they stay
+/// where they are from pass to pass.
+fn named(pass: usize, passes: usize) -> std::ops::Range<usize> {
+    const STEP: usize = 48;
+    let from = pass / STEP * STEP;
+    from..(from + 2 * STEP).min(passes).max(from)
+}
+
+/// The line that follows: in a loop, its first after its last.
+fn next_line(song: &Arrangement, end: usize) -> std::ops::Range<usize> {
+    if end < song.bars.len() {
+        line_of(song, end)
+    } else if song.round.is_some() {
+        line_of(song, 0)
+    } else {
+        0..0
+    }
+}
+
+fn chairs(status: &Status, song: &Arrangement, bar: Option<&Bar>) -> Vec<Chair> {
+    let resting = bar.map_or(RoleSet::EMPTY, |bar| bar.resting);
+    let out = resting.union(status.muted).union(status.out);
+    song.band.iter().map(|role| Chair { role, open: out.contains(role) }).collect()
+}
+
+fn announced(status: &Status, song: &Arrangement, chairs: Chairs) -> Option<String> {
+    let said = match chairs {
+        Chairs::AsWritten => false,
+        Chairs::Turns => true,
+        Chairs::Surprise { announced, .. } => announced,
+    };
+    if !said || status.standing == Standing::Ended {
+        return None;
+    }
+    let next = chairs.open_in(status.pass.saturating_add(1), song.band);
+    let names: Vec<&str> = next.iter().map(Role::as_str).collect();
+    Some(match names.as_slice() {
+        [] => "next pass: all play".to_owned(),
+        names => format!("next pass open: {}", names.join(", ")),
+    })
+}
+
+fn singer(song: &Arrangement, bar: Option<&Bar>, place: Ticks) -> Singer {
+    let Some(bar) = bar else { return Singer::Nobody };
+    match song.passes.get(bar.pass).and_then(|pass| pass.lead) {
+        None => Singer::Nobody,
+        Some(Lead::Voice) if bar.is_sung_at(place.max(Ticks::ZERO)) => Singer::Sings,
+        Some(Lead::Voice) => Singer::Pauses,
+        Some(lead) => Singer::Instrument(lead),
+    }
+}
+
+fn drill_words(drill: Drill<'_>) -> String {
+    let ((from, to), (number, of)) = (drill.change, drill.number);
+    let mark = drill.mark.map_or_else(String::new, |mark| format!("  mark {mark:.0} %"));
+    format!("drill {number} of {of}: {from} to {to}{mark}")
+}
+
+fn waiting(status: &Status, bar: Option<&Bar>) -> Option<String> {
+    match status.standing {
+        Standing::Paused => {
+            let number = bar.map_or(1, |bar| bar.number);
+            Some(format!("PAUSED  {} goes on from bar {number}", key_for(Action::PauseOrGo)))
+        }
+        Standing::Ended => Some(format!("THE END  {} stops", key_for(Action::Quit))),
+        Standing::CountingIn { .. } => Some("COUNT-IN".to_owned()),
+        Standing::Playing => None,
+    }
+}

@@ -1,0 +1,230 @@
+//! The screen in a real terminal: it is given back as it was, whatever happens, follows a change of
+//! size, and writes nothing while nothing changes.
+//!
+//! For the eye: `SONG=songs/FILE.toml cargo test --test screen_terminal -- --ignored --nocapture`
+//! plays a song in silence, by the clock on the wall.
+#![cfg(unix)]
+
+#[path = "common/skip.rs"]
+mod skip;
+#[path = "common/tmux.rs"]
+mod tmux;
+
+use std::fs;
+use std::io::BufRead;
+use std::thread::sleep;
+use std::time::{Duration, Instant};
+
+use openchair::arrange::{Arrangement, Plan, arrange};
+use openchair::chart::{RoleSet, read_song};
+use openchair::live::{Action, Standing, Status};
+use openchair::practice::Chairs;
+use openchair::screen::{Facts, Input, Screen, View};
+use openchair::text::{Problems, Source};
+use openchair::time::Nanos;
+use tmux::Pane;
+
+fn song() -> Arrangement {
+    let path = std::env::var("SONG").unwrap_or("songs/lantern-on-the-landing.toml".to_owned());
+    let source = Source::new(&path, fs::read_to_string(&path).unwrap()).unwrap();
+    let (song, _) = read_song(&source, &mut Problems::new()).unwrap();
+    arrange(&song, &Plan { count_in: 1, ..Plan::default() }).unwrap()
+}
+
+fn jump(status: &mut Status, song: &Arrangement, now: Nanos, bars: isize) {
+    status.bar = status.bar.saturating_add_signed(bars).min(song.bars.len() - 1);
+    status.bar_start = now;
+}
+
+#[test]
+#[ignore = "for the eye, in a terminal"]
+fn play_by_the_clock_on_the_wall() {
+    let song = song();
+    let began = Instant::now();
+    let now = || Nanos(i64::try_from(began.elapsed().as_nanos()).unwrap());
+    let mut status = Status {
+        score: 0,
+        standing: Standing::CountingIn { bars: 1 },
+        bar: 0,
+        bar_start: song.tempo.nanos(song.meter.bar()),
+        tempo: song.tempo,
+        round: 0,
+        pass: 0,
+        muted: RoleSet::EMPTY,
+        out: RoleSet::EMPTY,
+        dropped: 0,
+        lost: false,
+    };
+    let facts = Facts {
+        style: "boom-chick",
+        base: song.tempo,
+        loop_bars: None,
+        chairs: Chairs::AsWritten,
+        output: "a port",
+        message: None,
+        drill: None,
+    };
+    let mut screen = Screen::new().unwrap();
+    loop {
+        let time = now();
+        let length = status.tempo.nanos(song.bars[status.bar].meter.bar());
+        if status.standing != Standing::Paused && time >= status.bar_start {
+            status.standing = Standing::Playing;
+            if time.0 >= status.bar_start.0 + length.0 {
+                status.bar_start.0 += length.0;
+                status.bar = (status.bar + 1) % song.bars.len();
+            }
+        }
+        screen.draw(&View::new(&status, &song, &facts, time)).unwrap();
+        match screen.poll(Duration::from_millis(20)).unwrap() {
+            Some(Input::Action(Action::Quit)) => return,
+            Some(Input::Action(Action::BarForward)) => jump(&mut status, &song, now(), 1),
+            Some(Input::Action(Action::BarBack)) => jump(&mut status, &song, now(), -1),
+            Some(Input::Action(Action::SectionForward)) => {
+                let pass = song.bars[status.bar].pass;
+                let bars = song.bars.iter().filter(|bar| bar.pass <= pass).count();
+                let ahead = (bars - status.bar) as isize;
+                jump(&mut status, &song, now(), ahead);
+            }
+            Some(Input::Action(Action::PauseOrGo)) => {
+                status.standing = match status.standing {
+                    Standing::Paused => Standing::Playing,
+                    _ => Standing::Paused,
+                };
+                status.bar_start = now();
+            }
+            Some(Input::Action(Action::SitOut(role))) => {
+                let out = status.muted.contains(role);
+                status.muted = status.muted.iter().filter(|other| *other != role).collect();
+                if !out {
+                    status.muted = status.muted.with(role);
+                }
+            }
+            Some(Input::Suspend) => {
+                screen.leave();
+                println!("SUSPENDED");
+                std::io::stdin().lock().read_line(&mut String::new()).unwrap();
+                screen.enter().unwrap();
+            }
+            Some(Input::Action(Action::Silence)) => panic!("to see the terminal given back"),
+            Some(Input::Action(Action::Cues)) => status.lost = !status.lost,
+            _ => {}
+        }
+    }
+}
+
+/// The same, in a pane; before it the shell says BEFORE, after it AFTER and how the terminal is set.
+fn in_pane(test: &str, width: u16, height: u16) -> Option<Pane> {
+    let this = std::env::current_exe().unwrap();
+    let play = "--ignored --exact play_by_the_clock_on_the_wall --nocapture";
+    let shell = format!(
+        "cd '{}'; stty -a; echo BEFORE; '{}' {play}; stty -a; echo AFTER; sleep 60",
+        env!("CARGO_MANIFEST_DIR"),
+        this.display()
+    );
+    let pane = Pane::run(test, width, height, &shell)?;
+    pane.shows("Lantern on the Landing");
+    Some(pane)
+}
+
+/// As it was before: the shell's own screen, a cursor, keys that are echoed.
+fn given_back(pane: &Pane) -> String {
+    let seen = pane.shows("AFTER");
+    assert!(seen.contains("BEFORE"), "{seen}");
+    assert_eq!((pane.fact("alternate_on"), pane.fact("cursor_flag")), ("0".into(), "1".into()));
+    let settings: Vec<&str> =
+        seen.split_whitespace().filter(|word| word.ends_with("echo")).collect();
+    assert_eq!(settings, ["echo", "echo"], "{seen}");
+    seen
+}
+
+#[test]
+fn the_terminal_is_given_back_when_the_player_stops() {
+    let Some(pane) = in_pane("stops", 100, 40) else { return };
+    assert_eq!((pane.fact("alternate_on"), pane.fact("cursor_flag")), ("1".into(), "0".into()));
+    assert!(!pane.capture().contains("BEFORE"));
+    pane.keys(&["q"]);
+    given_back(&pane);
+    let Some(pane) = in_pane("ctrl-c", 100, 40) else { return };
+    pane.keys(&["C-c"]);
+    given_back(&pane);
+}
+
+#[test]
+fn the_terminal_is_given_back_after_a_panic_which_can_be_read() {
+    let Some(pane) = in_pane("panics", 100, 60) else { return };
+    pane.keys(&["0"]);
+    let seen = given_back(&pane);
+    assert!(seen.contains("to see the terminal given back"), "{seen}");
+}
+
+#[test]
+fn the_terminal_is_lent_while_suspended() {
+    let Some(pane) = in_pane("suspends", 80, 24) else { return };
+    pane.keys(&["C-z"]);
+    pane.shows("SUSPENDED");
+    assert_eq!((pane.fact("alternate_on"), pane.fact("cursor_flag")), ("0".into(), "1".into()));
+    pane.keys(&["Enter"]);
+    pane.shows("verse: voice");
+    assert_eq!((pane.fact("alternate_on"), pane.fact("cursor_flag")), ("1".into(), "0".into()));
+}
+
+#[test]
+fn the_screen_follows_its_size() {
+    let Some(pane) = in_pane("sizes", 80, 24) else { return };
+    // Held, so that what is shown stays.
+    pane.keys(&["Space"]);
+    pane.shows("PAUSED");
+    for (width, height) in [(60, 16), (120, 24), (20, 5), (1, 1), (200, 30), (80, 24)] {
+        pane.resize(width, height);
+        pane.until("redrawn", |seen| match (width, height) {
+            (1, 1) => seen.starts_with('G'),
+            (20, 5) => seen.contains("PAUSED") && !seen.contains("Lantern"),
+            _ => {
+                let whole = ["[verse: voice]", "PAUSED", "bass", "key G", "?: keys"];
+                whole.iter().all(|text| seen.contains(text))
+                    && seen.lines().next().is_some_and(|line| line.ends_with("bar   1"))
+                    && seen.lines().count() >= usize::from(height) - 1
+            }
+        });
+    }
+}
+
+#[test]
+fn the_keys_are_shown_and_put_away() {
+    let Some(pane) = in_pane("help", 60, 16) else { return };
+    pane.keys(&["?"]);
+    pane.shows("1 of 3");
+    pane.keys(&["?"]);
+    pane.shows("2 of 3");
+    pane.keys(&["Escape"]);
+    pane.shows("[verse: voice]");
+    pane.keys(&["?", "?", "?"]);
+    pane.shows("3 of 3");
+    // Everything else does what it does, while they are shown.
+    pane.keys(&["Space", "?"]);
+    pane.shows("PAUSED");
+}
+
+#[test]
+fn nothing_is_written_while_nothing_changes() {
+    let Some(pane) = in_pane("writes", 80, 24) else { return };
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("written");
+    pane.record(&file);
+    pane.keys(&["Right"]);
+    sleep(Duration::from_secs(2));
+    pane.keys(&["Space"]);
+    pane.shows("PAUSED");
+    sleep(Duration::from_millis(300));
+    let written = fs::read(&file).unwrap();
+    sleep(Duration::from_secs(1));
+    assert_eq!(fs::read(&file).unwrap().len(), written.len(), "while paused");
+    // Each drawing is one update to the terminal, and most change little.
+    let written = String::from_utf8_lossy(&written);
+    let begun = written.matches("\u{1b}[?2026h").count();
+    assert_eq!(written.matches("\u{1b}[?2026l").count(), begun);
+    // A few beats, a jump and a pause; were it thirty a second, these would be sixty.
+    assert!((3..30).contains(&begun), "{begun} drawings");
+    assert!(!written.contains("\u{1b}[2J"), "cleared: that flickers");
+}
