@@ -1,7 +1,6 @@
 //! What is heard live is what an exported file holds; and what single commands do to it.
 
 #[path = "common/midi_file.rs"]
-#[allow(dead_code)]
 mod midi_file;
 mod playing;
 #[path = "common/shipped.rs"]

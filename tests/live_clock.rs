@@ -1,293 +1,302 @@
-//! MIDI clock out, as a receiver counts it; and going with an outside clock.
+//! The filter of an outside clock, on clocks made up with jitter: how near its tempo and its beat are.
+//!
+//! The bounds are the product's own: with 2 ms of jitter, after two bars, a tempo error below 0.2 % and a
+//! beat error below 5 ms; a step of a tenth followed within two beats. "Followed" means that from there on
+//! the tempo is within 1 % and the beat within 5 ms.
+#![allow(clippy::unwrap_used, clippy::panic)]
 
-mod playing;
+use std::io::Write;
 
-use openchair::arrange::Arrangement;
-use openchair::live::{Command, Follow, Place, Score, Standing};
-use openchair::perform::{Message, Sync};
-use openchair::time::{Nanos, Tempo, Ticks};
-use playing::probe::Tape;
-use playing::show::{DIRECT, Do, LEAD, MILLI, QUEUED, SECOND, Show, arrangement, performed, show};
+use openchair::live::{CLOCKS_A_QUARTER, ClockFilter, Estimate};
+use openchair::time::Nanos;
+use rand_core::Rng;
+use rand_pcg::Pcg32;
 
-/// 120 beats a minute: two seconds a bar.
-const BEAT: i64 = SECOND / 2;
-const BAR: i64 = 4 * BEAT;
+const BEAT: usize = CLOCKS_A_QUARTER as usize;
+const TWO_BARS: usize = 8 * BEAT;
 
-fn tempo(bpm: f64) -> Tempo {
-    Tempo::from_micros((60e6 / bpm) as u32)
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Jitter {
+    /// Evenly between 2 ms early and 2 ms late.
+    Even,
+    /// Normal, with a standard deviation of 2 ms.
+    Normal,
+    /// Whole milliseconds, as an interface delivers that is asked once in each.
+    Polled,
 }
 
-/// Sixteen bars, one of them short.
-fn song() -> Arrangement {
-    let line = "| G | C / D / | G | D |\n";
-    arrangement(&format!("{line}| G | (2/4) C | D | G |\n{line}{line}"), "tempo = 120")
+const JITTERS: [Jitter; 2] = [Jitter::Even, Jitter::Normal];
+
+struct Machine {
+    random: Pcg32,
+    jitter: Jitter,
+    latest: i64,
+    filter: ClockFilter,
 }
 
-/// A receiver as MIDI 1.0 wants it (Detailed Specification 4.2, from memory): counts timing clocks
-/// between start or continue and stop; takes a song position only while stopped. Gives the time of
-/// each clock that counts, and where in the song it stands, in clocks.
-fn received(tape: &Tape) -> Vec<(i64, u32)> {
-    let (mut runs, mut place, mut out) = (false, 0, Vec::new());
-    for heard in tape.all() {
-        let Message::Sync(sync) = heard.message else { continue };
-        match sync {
-            Sync::Start => {
-                assert!(!runs);
-                (runs, place) = (true, 0);
-            }
-            Sync::Continue => {
-                assert!(!runs);
-                runs = true;
-            }
-            Sync::Stop => {
-                assert!(runs, "stopped twice");
-                runs = false;
-            }
-            Sync::Position { sixteenths } => {
-                assert!(!runs, "a position while running");
-                place = u32::from(sixteenths) * 6;
-            }
-            Sync::Clock => {
-                assert!(runs, "clocks only between start and stop");
-                out.push((heard.at, place));
-                place += 1;
-            }
-        }
+impl Machine {
+    fn new(seed: u64, jitter: Jitter) -> Self {
+        Self { random: Pcg32::new(seed, 77), jitter, latest: 0, filter: ClockFilter::new() }
     }
-    out
+
+    fn share(&mut self) -> f64 {
+        (f64::from(self.random.next_u32()) + 0.5) / 4_294_967_296.0
+    }
+
+    /// The clock of that time, as it arrives.
+    fn clock(&mut self, time: f64) -> Option<Estimate> {
+        let late = match self.jitter {
+            Jitter::Even => (2.0 * self.share() - 1.0) * 2e6,
+            Jitter::Normal => {
+                // Box and Muller's pair, of which one will do.
+                let radius = (-2.0 * self.share().ln()).sqrt();
+                radius * (std::f64::consts::TAU * self.share()).cos() * 2e6
+            }
+            // On average half a millisecond late, which no filter can know.
+            Jitter::Polled => (time / 1e6).ceil() * 1e6 - time - 0.5e6,
+        };
+        // A wire keeps the order.
+        self.latest = self.latest.max((time + late) as i64);
+        self.filter.tick(Nanos(self.latest))
+    }
 }
 
-/// Every bar line that was heard falls on the clock of its place.
-fn on_the_clock(show: &Show, song: &Arrangement, of: impl Fn(u32) -> Arrangement) -> usize {
-    let clocks = received(&show.tapes[0]);
-    let mut lines = 0;
-    for (seen, status) in &show.statuses {
-        let playing = status.standing == Standing::Playing && *seen >= status.bar_start.0;
-        // After a change of tempo it did not begin when it would have at the new one.
-        let began = clocks.iter().find(|(at, _)| *at == status.bar_start.0);
-        let (true, Some((_, place))) = (playing, began) else { continue };
-        let number = of(status.score).bars[status.bar].number;
-        let bar = song.bars.iter().find(|bar| bar.number == number).unwrap();
-        assert_eq!(i64::from(*place), bar.start.get() / 40, "bar {number}");
-        lines += 1;
+/// Errors of the tempo in percent and of the beat in milliseconds.
+#[derive(Default)]
+struct Errors {
+    tempo: Vec<f64>,
+    beat: Vec<f64>,
+}
+
+impl Errors {
+    fn add(&mut self, estimate: Estimate, number: usize, time: f64, period: f64) -> (f64, f64) {
+        let tempo = (estimate.nanos_per_quarter as f64 / BEAT as f64 / period - 1.0).abs() * 100.0;
+        let should = time + (estimate.ticks as f64 - number as f64) * period;
+        let beat = (estimate.at.0 as f64 - should).abs() / 1e6;
+        self.tempo.push(tempo);
+        self.beat.push(beat);
+        (tempo, beat)
     }
-    lines
+
+    /// The largest of both.
+    fn tell(&mut self, what: &str) -> (f64, f64) {
+        let (tempo, beat) = (quantiles(&mut self.tempo), quantiles(&mut self.beat));
+        say(&format!("{what}: tempo % {tempo:.3?}, beat ms {beat:.2?} (p50, p99, max)"));
+        (tempo[2], beat[2])
+    }
+}
+
+fn quantiles(values: &mut [f64]) -> [f64; 3] {
+    values.sort_by(f64::total_cmp);
+    let last = values.len() - 1;
+    [0.5, 0.99, 1.0].map(|share| values[(last as f64 * share).round() as usize])
+}
+
+/// Past the test runner, which swallows what a passing test prints by a macro.
+fn say(what: &str) {
+    _ = writeln!(std::io::stderr(), "{what}");
+}
+
+fn period(beats_a_minute: f64) -> f64 {
+    60e9 / beats_a_minute / BEAT as f64
 }
 
 #[test]
-fn a_receiver_is_always_where_the_band_is() {
-    let song = song();
-    let whole = Score::new(0, &song, &performed(&song));
-    let bars = song.excerpt(9..=11, 2).unwrap();
-    let excerpt = Box::new(Score::new(1, &bars, &performed(&bars)).placed_in(&song));
-    let at = |bars: i64, more: i64| LEAD + bars * BAR + more;
-    let script: Vec<(i64, Do)> = vec![
-        (0, Command::Go.into()),
-        (at(1, BEAT / 3), Command::Tempo(tempo(90.0)).into()),
-        (at(2, BEAT / 3), Command::Tempo(tempo(120.0)).into()),
-        (at(3, BEAT / 3), Command::Jump(12).into()),
-        (at(6, BEAT / 3), Command::Pause.into()),
-        (at(7, BEAT / 3), Command::Go.into()),
-        (at(8, BEAT / 3), Command::Jump(5).into()),
-        (at(12, BEAT / 3), Command::CountIn(1).into()),
-        (
-            at(16, 0),
-            Command::Play { score: excerpt, at: Place::BarLine, from: None, tempo: None }.into(),
-        ),
-        (at(30, BEAT / 7), Command::End.into()),
-    ];
-    for kind in [DIRECT, QUEUED] {
-        let whole = whole.clone();
-        let script = script.iter().map(again).collect();
-        let show = show(whole, song.tempo, true, &[kind, DIRECT], script);
-        let of = |score: u32| if score == 0 { song.clone() } else { bars.clone() };
-        let lines = on_the_clock(&show, &song, of);
-        assert!(lines > 22, "{lines}");
-        // What sounds needs no clock.
-        let silent =
-            |tape: &Tape| !tape.all().iter().any(|it| matches!(it.message, Message::Sync(_)));
-        assert!(silent(&show.tapes[1]) && !silent(&show.tapes[0]));
-        let all: Vec<Sync> = show.tapes[0]
-            .all()
-            .iter()
-            .filter_map(|it| if let Message::Sync(sync) = it.message { Some(sync) } else { None })
-            .collect();
-        assert_eq!(all.iter().filter(|&&sync| sync == Sync::Start).count(), 1);
-        assert_eq!(all[0], Sync::Start);
-        // Clocks lie a 24th of a quarter apart, at the tempo of the moment.
-        let clocks = received(&show.tapes[0]);
-        let gaps = clocks.windows(2).filter(|pair| pair[1].1 == pair[0].1 + 1);
-        let gaps = gaps.map(|pair| pair[1].0 - pair[0].0);
-        // A count-in lies between two that follow each other.
-        let spread: Vec<i64> = gaps.filter(|gap| *gap < SECOND).collect();
-        let near = |gap: i64, bpm: f64| (gap as f64 - 60e9 / bpm / 24.0).abs() < 2_000.0;
-        let even = spread.iter().filter(|&&gap| near(gap, 120.0) || near(gap, 90.0)).count();
-        assert!(
-            spread.len() - even <= 2,
-            "only where the tempo changes: {even} of {}",
-            spread.len()
-        );
+fn a_steady_clock_is_known_after_two_bars() {
+    for jitter in [Jitter::Even, Jitter::Normal, Jitter::Polled] {
+        let mut all = Errors::default();
+        for beats_a_minute in [60.0, 80.0, 100.0, 120.0, 140.0, 160.0, 180.0, 200.0] {
+            for seed in 0..6 {
+                let mut machine = Machine::new(seed, jitter);
+                // Not only periods of whole milliseconds.
+                let period = period(beats_a_minute) * (1.0 + 7e-5 * seed as f64);
+                for number in 0..3 * TWO_BARS {
+                    let time = 1e9 + number as f64 * period;
+                    let estimate = machine.clock(time);
+                    if number >= TWO_BARS {
+                        let estimate = estimate.unwrap();
+                        assert_eq!(estimate.ticks, number as u64);
+                        all.add(estimate, number, time, period);
+                    }
+                }
+            }
+        }
+        let (tempo, beat) = all.tell(&format!("steady, {jitter:?}"));
+        assert!(tempo < 0.2 && beat < 5.0);
     }
 }
 
-fn again((at, what): &(i64, Do)) -> (i64, Do) {
-    let Do::Tell(command) = what else { unreachable!() };
-    let command = match command {
-        Command::Play { score, at, from, tempo } => {
-            Command::Play { score: score.clone(), at: *at, from: *from, tempo: *tempo }
+#[test]
+fn a_step_is_followed_within_two_beats() {
+    let mut late = 0;
+    for jitter in JITTERS {
+        for beats_a_minute in [60.0, 100.0, 140.0, 200.0] {
+            for step in [1.1, 0.9] {
+                let mut beats = Vec::new();
+                for seed in 0..24 {
+                    let mut machine = Machine::new(seed + 1000, jitter);
+                    // At any place within a beat.
+                    let (before, at) = (period(beats_a_minute), TWO_BARS + seed as usize);
+                    let after = before / step;
+                    let mut followed = 0;
+                    for number in 0..at + 4 * BEAT {
+                        let since = number as f64 - at as f64;
+                        let time = 1e10 + since * if since < 0.0 { before } else { after };
+                        let estimate = machine.clock(time);
+                        if number > at {
+                            let errors =
+                                Errors::default().add(estimate.unwrap(), number, time, after);
+                            if errors.0 > 1.0 || errors.1 > 5.0 {
+                                followed = number + 1 - at;
+                            }
+                        }
+                    }
+                    beats.push(followed as f64 / BEAT as f64);
+                }
+                let all = beats.clone();
+                let beats = quantiles(&mut beats);
+                say(&format!("step, {jitter:?}, {beats_a_minute} times {step}: beats {beats:.2?}"));
+                // At 200 the step is less than the jitter, and one in some hundred takes longer.
+                assert!(beats[1] <= 2.5 && beats[0] <= 1.0);
+                late += all.iter().filter(|&&beats| beats > 2.0).count();
+            }
         }
-        Command::Go => Command::Go,
-        Command::Pause => Command::Pause,
-        Command::End => Command::End,
-        Command::CountIn(bars) => Command::CountIn(*bars),
-        Command::Jump(number) => Command::Jump(*number),
-        Command::Tempo(tempo) => Command::Tempo(*tempo),
-        other => unreachable!("{other:?}"),
+    }
+    say(&format!("{late} of 384 took longer"));
+    assert!(late <= 4);
+}
+
+#[test]
+fn a_slowing_machine_is_followed() {
+    for jitter in JITTERS {
+        let mut slowing = Errors::default();
+        for seed in 0..24 {
+            let mut machine = Machine::new(seed + 2000, jitter);
+            let first = period([80.0, 120.0, 160.0][seed as usize % 3]);
+            let (mut time, mut now) = (1e9, first);
+            for number in 0..2 * TWO_BARS {
+                let estimate = machine.clock(time);
+                if number > TWO_BARS {
+                    slowing.add(estimate.unwrap(), number, time, now);
+                    // A fifth slower after two bars.
+                    let share = (number - TWO_BARS) as f64 / TWO_BARS as f64;
+                    now = first / (1.0 - 0.2 * share);
+                }
+                time += now;
+            }
+        }
+        let (_, beat) = slowing.tell(&format!("slowing, {jitter:?}"));
+        assert!(beat < 20.0);
+    }
+}
+
+/// Runs a machine on which `wrong` works at the clock it is told; gives the errors from two bars later
+/// on, and how many runs had another count than the machine in the end.
+fn mishap(
+    jitter: Jitter,
+    beats_a_minute: f64,
+    mut wrong: impl FnMut(&mut Machine, f64, f64) -> f64,
+) -> (Errors, usize) {
+    let (mut errors, mut miscounted) = (Errors::default(), 0);
+    for seed in 0..24 {
+        let mut machine = Machine::new(seed + 3000, jitter);
+        let (period, at) = (period(beats_a_minute), TWO_BARS + seed as usize);
+        let mut time = 1e9;
+        let mut count = 0;
+        for number in 0..at + 10 * BEAT {
+            let estimate = if number == at {
+                let pause = wrong(&mut machine, time, period);
+                count += (pause / period).round() as usize;
+                time += pause;
+                None
+            } else {
+                machine.clock(time)
+            };
+            if number > at + TWO_BARS {
+                errors.add(estimate.unwrap(), count, time, period);
+            }
+            if number + 1 == at + 10 * BEAT {
+                miscounted += usize::from(estimate.unwrap().ticks != count as u64);
+            }
+            count += 1;
+            time += period;
+        }
+    }
+    (errors, miscounted)
+}
+
+#[test]
+fn lost_doubled_and_bunched_clocks_and_a_gap_do_no_harm() {
+    let lost = |_: &mut Machine, _: f64, _: f64| 0.0;
+    let doubled = |machine: &mut Machine, time: f64, _: f64| {
+        machine.clock(time);
+        machine.clock(time + 0.3e6);
+        0.0
     };
-    (*at, command.into())
-}
-
-#[test]
-fn a_song_has_24_clocks_a_quarter() {
-    let song = song();
-    let score = Score::new(0, &song, &performed(&song));
-    let show = show(score, song.tempo, true, &[DIRECT], vec![(0, Command::Go.into())]);
-    let clocks = received(&show.tapes[0]);
-    // Fifteen bars of four quarters and one of two.
-    assert_eq!(clocks.len(), 24 * (15 * 4 + 2));
-    let begins = clocks[0].0;
-    for (index, (at, place)) in clocks.iter().enumerate() {
-        assert_eq!(*place as usize, index);
-        assert_eq!(*at, begins + song.tempo.nanos(Ticks::new(40 * index as i64)).0);
-    }
-    let all = show.tapes[0].all();
-    let last = all.iter().rfind(|it| matches!(it.message, Message::Sync(_))).unwrap();
-    assert_eq!(last.message, Message::Sync(Sync::Stop));
-}
-
-#[test]
-fn a_place_past_what_a_position_can_say_is_held() {
-    // 1,024 bars of four quarters have 16,384 sixteenths.
-    let line = "| G | G | G | G | G | G | G | G |\n".repeat(130);
-    let song = arrangement(&line, "tempo = 120");
-    let score = Score::new(0, &song, &performed(&song));
-    let script = vec![
-        (0, Command::Go.into()),
-        (LEAD + BEAT, Command::Jump(1030).into()),
-        (LEAD + 2 * BAR, Command::End.into()),
-    ];
-    let show = show(score, song.tempo, true, &[DIRECT], script);
-    let position = show.tapes[0].all().into_iter().find_map(|it| match it.message {
-        Message::Sync(Sync::Position { sixteenths }) => Some(sixteenths),
-        _ => None,
-    });
-    assert_eq!(position, Some(16_383));
-}
-
-/// The outside's beats from time `from` on, each told of by 3 ms late, its tempo a little misread.
-fn beats(script: &mut Vec<(i64, Do)>, from: i64, first: i64, count: i64, beat: i64, misread: f64) {
-    for number in 0..count {
-        let at = from + number * beat;
-        let place = Ticks::QUARTER * (first + number);
-        let told = Tempo::from_micros((beat as f64 / 1000.0 * misread) as u32);
-        let beat = Follow::Beat { place, at: Nanos(at), tempo: told };
-        script.push((at + 3 * MILLI, Do::Follow(beat)));
-    }
-}
-
-/// How far bar lines heard from `from` to `to` are from a grid of beats that begins at `zero`.
-fn off_the_grid(show: &Show, (from, to): (i64, i64), zero: i64, beat: i64) -> Vec<i64> {
-    let lines = show.statuses.iter().filter(|(_, status)| status.standing == Standing::Playing);
-    // As they sounded: later in the bar, it is where it would have begun at another tempo.
-    let lines =
-        lines.filter(|(seen, status)| (0..5 * MILLI).contains(&(seen - status.bar_start.0)));
-    let lines = lines.map(|(_, status)| status.bar_start.0).filter(|at| (from..to).contains(at));
-    lines.map(|at| (at - zero + beat / 2).rem_euclid(beat) - beat / 2).collect()
-}
-
-#[test]
-fn it_starts_with_the_outside_and_stays_with_it() {
-    let song = song().excerpt(1..=16, 1).unwrap();
-    let score = Score::new(0, &song, &performed(&song));
-    for kind in [DIRECT, QUEUED] {
-        let zero = SECOND;
-        let mut script =
-            vec![(zero + 3 * MILLI, Do::Follow(Follow::Start(Nanos(zero), tempo(118.0))))];
-        // Three bars of the same tempo, then a tenth faster.
-        beats(&mut script, zero, 0, 12, BEAT, 1.001);
-        let faster = zero + 12 * BEAT;
-        beats(&mut script, faster, 12, 40, BEAT * 10 / 11, 0.999);
-        let end = faster + 40 * BEAT * 10 / 11;
-        script.push((end, Do::Follow(Follow::Stop)));
-        script.push((end + SECOND, Command::End.into()));
-        let show = show(score.clone(), tempo(100.0), false, &[kind], script);
-        let tape = &show.tapes[0];
-        tape.pairs();
-        // The first note is late by what it took to hear of the start and to be sent.
-        let first = tape.notes()[0].at;
-        assert!(
-            (zero..=zero + 3 * MILLI + kind.1 + 2 * MILLI).contains(&first),
-            "{}",
-            first - zero
-        );
-        let at = |beat: i64| zero + beat * BEAT;
-        let off = off_the_grid(&show, (at(8), at(12)), zero, BEAT);
-        assert!(!off.is_empty() && off.iter().all(|off| off.abs() < MILLI), "{off:?}");
-        let off = off_the_grid(&show, (faster + 8 * BEAT, end), faster, BEAT * 10 / 11);
-        assert!(off.len() > 6 && off.iter().all(|off| off.abs() < MILLI), "{off:?}");
-        assert_eq!(tape.sounding(end + 100 * MILLI), []);
-        assert_eq!(show.statuses.last().unwrap().1.standing, Standing::Paused);
-    }
-}
-
-#[test]
-fn beats_alone_are_met_by_the_nearest_way() {
-    let song = song().excerpt(1..=16, 1).unwrap();
-    let score = Score::new(0, &song, &performed(&song));
-    for phase in [-4, -2, 3, 5] {
-        // The player starts the band a little before or after one of the outside's beats, whose count
-        // began long ago.
-        let zero = SECOND + phase * BEAT / 10;
-        let mut script = vec![(SECOND - LEAD, Command::Go.into())];
-        beats(&mut script, zero, 1001, 40, BEAT, 1.0);
-        script.push((zero + 40 * BEAT, Command::End.into()));
-        let show = show(score.clone(), song.tempo, false, &[DIRECT], script);
-        let off = off_the_grid(&show, (zero + 8 * BEAT, zero + 40 * BEAT), zero, BEAT);
-        assert!(off.len() > 5 && off.iter().all(|off| off.abs() < MILLI), "{phase}: {off:?}");
-        // Never more than a tenth off the outside's tempo.
-        for (_, status) in &show.statuses {
-            let micros = f64::from(status.tempo.micros_per_quarter());
-            assert!((450_000.0..=550_000.0).contains(&micros), "{micros}");
+    let bunch = |machine: &mut Machine, time: f64, period: f64| {
+        // Four that all arrive when the last is due.
+        for _ in 0..4 {
+            machine.clock(time + 3.0 * period);
+        }
+        3.0 * period
+    };
+    // Three seconds, in which the machine kept its beat.
+    let gap = |_: &mut Machine, _: f64, period: f64| (3e9 / period).round() * period;
+    for jitter in JITTERS {
+        for beats_a_minute in [60.0, 120.0, 200.0] {
+            for (what, (mut errors, miscounted)) in [
+                ("lost", mishap(jitter, beats_a_minute, lost)),
+                ("doubled", mishap(jitter, beats_a_minute, doubled)),
+                ("bunched", mishap(jitter, beats_a_minute, bunch)),
+                ("gap", mishap(jitter, beats_a_minute, gap)),
+            ] {
+                let what = format!("{what}, {jitter:?}, {beats_a_minute}");
+                let (tempo, beat) = errors.tell(&format!("{what}, {miscounted} of 24 miscounted"));
+                // At 200 a clock is six standard deviations long: now and then a lost one passes for
+                // something else, and the count is off by one, which is a clock's length.
+                let hard = jitter == Jitter::Normal && beats_a_minute > 150.0;
+                assert!(miscounted <= if hard { 4 } else { 0 }, "{what}");
+                assert!(tempo < 0.2 && (hard || beat < 5.0), "{what}");
+            }
         }
     }
 }
 
 #[test]
-fn it_continues_inside_a_bar_and_leaps_where_it_is_far_off() {
-    let song = song();
-    let score = Score::new(0, &song, &performed(&song));
-    let place = Ticks::new(2 * 3840 + 2 * 960 + 480);
-    let at = Nanos(SECOND);
-    let leap = Follow::Beat {
-        place: place + Ticks::QUARTER * 10,
-        at: Nanos(SECOND + 6 * BEAT),
-        tempo: tempo(120.0),
-    };
-    let script = vec![
-        (SECOND, Do::Follow(Follow::Continue { place, at, tempo: tempo(120.0) })),
-        (SECOND + 6 * BEAT, Do::Follow(leap)),
-        (SECOND + 20 * BEAT, Command::End.into()),
-    ];
-    let show = show(score, song.tempo, true, &[QUEUED], script);
-    show.tapes[0].pairs();
-    let (_, first) = show.statuses.iter().find(|(_, s)| s.standing == Standing::Playing).unwrap();
-    assert_eq!((first.bar, first.bar_start.0), (2, SECOND - 5 * BEAT / 2));
-    let notes = show.tapes[0].notes();
-    assert!(notes[0].at >= SECOND, "what lies before is past");
-    // Ten beats on at the time of six: in bar 5, half a beat into its first beat… by the outside.
-    let (_, leapt) =
-        show.statuses.iter().find(|(seen, _)| *seen > SECOND + 6 * BEAT + 5 * MILLI).unwrap();
-    assert_eq!(leapt.bar, 5, "{leapt:?}");
-    let clocks = received(&show.tapes[0]);
-    assert_eq!(clocks[0].1, 3 * 96, "the clock that is sent begins with the next bar");
+fn a_start_begins_the_count_and_keeps_the_tempo() {
+    let mut machine = Machine::new(5, Jitter::Normal);
+    let period = period(120.0);
+    for number in 0..TWO_BARS {
+        machine.clock(1e9 + number as f64 * period);
+    }
+    machine.filter.start();
+    // Half a clock off the beat that was.
+    let start = 1e9 + (TWO_BARS as f64 + 0.5) * period;
+    let mut errors = Errors::default();
+    for number in 0..TWO_BARS {
+        let time = start + number as f64 * period;
+        let estimate = machine.clock(time).unwrap();
+        assert_eq!(estimate.ticks, number as u64);
+        errors.add(estimate, number, time, period);
+    }
+    let (tempo, beat) = errors.tell("after a start");
+    assert!(tempo < 0.5 && beat < 5.0);
+}
+
+#[test]
+fn no_times_do_harm() {
+    let mut random = Pcg32::new(1, 1);
+    for limit in [1, 1_000_000, 100_000_000, i64::MAX] {
+        let mut filter = ClockFilter::new();
+        for index in 0..20_000 {
+            let at = (random.next_u64() >> 1) as i64 % limit;
+            if let Some(estimate) = filter.tick(Nanos(if index % 3 == 0 { -at } else { at })) {
+                let beats_a_minute = 60e9 / estimate.nanos_per_quarter as f64;
+                assert!((9.9..801.0).contains(&beats_a_minute), "{beats_a_minute}");
+            }
+            if index % 1000 == 999 {
+                filter.start();
+            }
+        }
+    }
 }

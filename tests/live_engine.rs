@@ -1,7 +1,6 @@
 //! The engine under a fake clock: an hour of playing with a player who never stops pressing keys.
 
 #[path = "common/midi_file.rs"]
-#[allow(dead_code)]
 mod midi_file;
 mod playing;
 #[path = "common/shipped.rs"]
@@ -102,7 +101,7 @@ impl Player {
         let seen = std::mem::replace(&mut self.seen, now);
         self.looks += 1;
         let due = now >= self.next;
-        if (due || self.looks % 64 == 0) && seen > self.cut {
+        if (due || self.looks.is_multiple_of(64)) && seen > self.cut {
             self.check(seen);
         }
         if due {

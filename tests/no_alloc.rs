@@ -3,15 +3,18 @@
 
 mod playing;
 
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use openchair::chart::{Role, RoleSet};
 use openchair::live::{
-    Action, Clock, Control, FakeClock, Follower, MonotonicClock, Outside, PedalMap, Pedals, Score,
-    Settings, Trigger,
+    Action, Clock, Command, Control, FakeClock, Follow, Follower, MonotonicClock, Outside,
+    PedalMap, Pedals, Place, Score, Settings, Slot, Supply, Trigger, engine,
 };
+use openchair::practice::Chairs;
 use openchair::sink::{AT_ONCE, Cycle, Recorder, frame_queue};
-use openchair::time::{Nanos, Tempo};
+use openchair::time::{Nanos, Tempo, Ticks};
+use playing::show::{arrangement, performed};
 
 #[global_allocator]
 static ALLOCATOR: AllocDisabler = AllocDisabler;
@@ -39,6 +42,91 @@ fn the_playing_loop_allocates_nothing() {
             assert!(report.sent > 1000);
             assert!(recording.sounding().is_empty());
         }
+    }
+}
+
+/// Everything that the playing thread can be told.
+fn every_command() -> Vec<Command> {
+    let song = arrangement("| G | C / D / | G | D |", "tempo = 150").excerpt(1..=4, 2).unwrap();
+    let score = || Box::new(Score::new(1, &song, &performed(&song)));
+    let tempo = Tempo::from_micros(450_000);
+    let at = |second: i64| Nanos(second * 1_000_000_000);
+    let place = Ticks::new(3000);
+    let play = |at, from| Command::Play { score: score(), at, from, tempo: Some(tempo) };
+    vec![
+        Command::Chairs(Chairs::Surprise { seed: 3, announced: false }),
+        Command::CountIn(1),
+        Command::Cues(true),
+        Command::Tempo(tempo),
+        Command::Mute(RoleSet::EMPTY.with(Role::Bass)),
+        Command::Jump(3),
+        play(Place::BarLine, None),
+        play(Place::Round, Some(2)),
+        play(Place::BarLine, Some(4)),
+        Command::Mute(RoleSet::EMPTY),
+        Command::Rounds(Some(1000)),
+        Command::CountIn(2),
+        Command::Pause,
+        play(Place::BarLine, None),
+        Command::Go,
+        Command::Silence,
+        Command::Go,
+        Command::Follow(Follow::Start(at(26), tempo)),
+        Command::Follow(Follow::Beat { place, at: at(28), tempo }),
+        Command::Follow(Follow::Continue { place, at: at(30), tempo }),
+        Command::Follow(Follow::Beat { place: Ticks::new(30_000), at: at(32), tempo }),
+        Command::Follow(Follow::Stop),
+        Command::Go,
+        Command::Rounds(None),
+        Command::End,
+    ]
+}
+
+#[test]
+fn nor_does_it_whatever_it_is_told() {
+    for ahead in [0, 105_000_007] {
+        let commands: Vec<Option<Command>> = every_command().into_iter().map(Some).collect();
+        let of = arrangement("| G | C / D / | G | D |", "tempo = 120").excerpt(1..=4, 2).unwrap();
+        let score = Box::new(Score::new(0, &of, &performed(&of)));
+        let settings = Settings { score, tempo: of.tempo, clock: true, plays_on: true };
+        let (mut engine, ends) = engine(settings);
+        let ends = Arc::new(Mutex::new(ends));
+        let told = Arc::clone(&ends);
+        let asked = Arc::new(Mutex::new((0, None, commands)));
+        let its_asked = Arc::clone(&asked);
+        // A command every 1.5 s; in between another output.
+        let clock = Arc::new(FakeClock::watched(move |now| {
+            let (mut asked, mut ends) = (its_asked.lock().unwrap(), told.lock().unwrap());
+            if now.0 >= asked.0 as i64 * 1_500_000_000 && asked.0 < asked.2.len() {
+                let number = asked.0;
+                if let Some(command) = asked.2[number].take() {
+                    ends.remote.send(command).unwrap();
+                }
+                asked.0 += 1;
+                if let Some(supply) = asked.1.take_if(|_| now.0 > 20_000_000_000) {
+                    assert!(ends.door.supplies.push(supply).is_ok());
+                }
+            }
+        }));
+        let recorder = || {
+            let its_clock = Arc::clone(&clock);
+            let recorder = Recorder::new(20_000, move || its_clock.now());
+            Box::new(recorder.scheduling(Nanos(ahead), Nanos(ahead / 35)))
+        };
+        let (first, second) = (recorder(), recorder());
+        let recordings = [first.recording(), second.recording()];
+        engine.install(Supply { slot: Slot::Port, out: first });
+        asked.lock().unwrap().1 = Some(Supply { slot: Slot::Port, out: second });
+        let control = Control::new();
+        let report = assert_no_alloc(|| engine.play(clock.as_ref(), &control)).unwrap();
+        assert!(report.stopped && report.sent > 800, "{report:?}");
+        for recording in &recordings {
+            assert!(recording.sent().len() > 300);
+            assert_eq!(recording.sounding(), []);
+        }
+        let mut ends = ends.lock().unwrap();
+        assert!(ends.remote.next_status().is_some());
+        assert!(ends.door.lost.pop().is_ok(), "the first output has come back");
     }
 }
 

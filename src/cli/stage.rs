@@ -3,14 +3,11 @@ use std::time::Instant;
 use super::args::Live;
 use super::failure::Failure;
 use crate::chart::Role;
-use crate::live::{Keeper, Missing, Opener, Slot, Supply};
+use crate::live::{Keeper, NoSound, Opener, Slot, SoundOpener, Supply};
 use crate::perform::Instrument;
-use crate::sink::{
-    MidiOut, PortSource, PortTarget, SoundError, SoundFont, SoundFontError, Volume, open_sound,
-    quietly,
-};
+use crate::sink::{MidiOut, PortSource, PortTarget, SoundFont, Volume};
 use crate::style::Style;
-use crate::synth::Synth;
+use crate::synth::{LiveRenderer, Synth};
 
 /// What the band plays to, opened, and whoever opens it again once it was lost.
 pub(super) struct Stage {
@@ -51,22 +48,10 @@ impl Stage {
             stage.add(Slot::Port, out, Box::new(source));
         }
         if stage.sounds {
-            let font = live.soundfont.as_deref().map(SoundFont::load).transpose();
-            let mut sound = BuiltIn {
-                device: live.device.clone(),
-                font: font.map_err(NoStage::failed)?,
-                instruments: style
-                    .parts
-                    .iter()
-                    .map(|(role, part)| (*role, part.instrument))
-                    .collect(),
-                volume: stage.volume.clone(),
-                epoch,
-                name: String::new(),
-            };
-            match sound.port() {
+            let mut sound = built_in(live, style, &stage.volume, epoch)?;
+            match sound.open_now() {
                 Ok(out) => {
-                    stage.names.push(sound.name.clone());
+                    stage.names.push(Opener::name(&sound));
                     stage.add(Slot::Sound, out, Box::new(sound));
                 }
                 Err(NoSound::Device(error))
@@ -100,49 +85,21 @@ fn target(live: &Live) -> Option<PortTarget> {
 }
 
 /// The built-in sound, or a soundfont's.
-struct BuiltIn {
-    device: Option<String>,
-    font: Option<SoundFont>,
-    instruments: Vec<(Role, Instrument)>,
-    volume: Volume,
+fn built_in(
+    live: &Live,
+    style: &Style,
+    volume: &Volume,
     epoch: Instant,
-    /// The device's, once it was open.
-    name: String,
-}
-
-#[derive(Debug, thiserror::Error)]
-enum NoSound {
-    #[error(transparent)]
-    Device(#[from] SoundError),
-    #[error(transparent)]
-    Font(#[from] SoundFontError),
-}
-
-impl BuiltIn {
-    fn port(&mut self) -> Result<Box<dyn MidiOut>, NoSound> {
-        let (font, instruments) = (self.font.as_ref(), self.instruments.as_slice());
-        let (port, name) = quietly(|| {
-            open_sound::<NoSound>(self.device.as_deref(), &self.volume, self.epoch, |rate| {
-                Ok(match font {
-                    None => Box::new(Synth::live(instruments, rate)),
-                    Some(font) => Box::new(font.live(rate)?),
-                })
-            })
-        })?;
-        self.name = name;
-        Ok(Box::new(port))
-    }
-}
-
-impl Opener for BuiltIn {
-    fn name(&self) -> String {
-        format!("the sound device {}", self.name)
-    }
-
-    fn open(&mut self) -> Result<Box<dyn MidiOut>, Missing> {
-        self.port().map_err(|error| match error {
-            NoSound::Device(SoundError::NoDevice { .. } | SoundError::Lost { .. }) => Missing::Gone,
-            error => Missing::Refused(error.to_string()),
+) -> Result<SoundOpener, NoStage> {
+    let instruments: Vec<(Role, Instrument)> =
+        style.parts.iter().map(|(role, part)| (*role, part.instrument)).collect();
+    let font = live.soundfont.as_deref().map(SoundFont::load).transpose();
+    let font = font.map_err(NoStage::failed)?;
+    let make = move |rate: u32| -> Result<Box<dyn LiveRenderer>, String> {
+        Ok(match &font {
+            None => Box::new(Synth::live(&instruments, rate)),
+            Some(font) => Box::new(font.live(rate).map_err(|error| error.to_string())?),
         })
-    }
+    };
+    Ok(SoundOpener::new(live.device.clone(), volume.clone(), epoch, Box::new(make)))
 }

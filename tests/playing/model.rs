@@ -171,7 +171,8 @@ impl Model {
         let mut round_over = false;
         if self.doing == Doing::Playing {
             let after = self.bar + 1;
-            round_over = self.jump.is_none() && song.round.is_some_and(|round| after % round == 0);
+            round_over =
+                self.jump.is_none() && song.round.is_some_and(|round| after.is_multiple_of(round));
             next = if after < song.bars.len() { Some(after) } else { song.round.map(|_| 0) };
             if round_over {
                 self.round += 1;
