@@ -111,7 +111,7 @@ mod unix {
     }
 
     fn soak(minutes: f64) -> bool {
-        let (arrangement, performance) = song_of(minutes * 60.0);
+        let (arrangement, performance) = song_of(minutes * 60.0, 100.0);
         let length =
             Duration::from_nanos(performance.tempo.nanos(performance.end).0.unsigned_abs());
         let expected = due(&performance).into_iter();
