@@ -13,7 +13,7 @@ use super::stage::Stage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
     Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
-    raise_priority, stop_on_signals,
+    raise_hand_priority, raise_priority, stop_on_signals,
 };
 use crate::screen::{Drill, Facts, Input};
 use crate::sink::{Losses, Volume};
@@ -189,6 +189,8 @@ impl Table<'_> {
             let words = lessons.words();
             self.front.say(&words);
         }
+        // All threads have been started by now.
+        raise_hand_priority();
         while !self.remote.is_over() && !control.is_stopping() {
             // A terminal that has gone can't be waited for; its hang-up comes as a signal.
             let input = self.front.poll(PATIENCE).unwrap_or_else(|_| {
@@ -225,6 +227,8 @@ impl Table<'_> {
 
     /// Does what the player asks. True if that is to stop.
     fn act(&mut self, action: Action) -> bool {
+        // What the player acts on is the present: this thread may have been put aside since it looked.
+        self.hear();
         let Some(status) = self.status else { return action == Action::Quit };
         let answer = self.desk.act(action, &status, self.clock.now());
         let ask = answer.ask;

@@ -45,7 +45,7 @@ pub use keys::keys_as_markdown;
 pub use pedal::{PedalMap, Pedals, listen_to_pedals};
 pub use pedal_file::{forget_in, teach_in};
 pub use play::{Notice, play_to_port};
-pub use priority::raise_priority;
+pub use priority::{raise_hand_priority, raise_priority};
 pub use remote::{FollowSender, Remote, StageDoor};
 pub use report::{PlayError, PlayReport};
 pub use score::Score;
