@@ -197,8 +197,7 @@ fn a_ramp_climbs_a_step_a_round_and_a_hand_on_the_tempo_ends_it() {
     let mut desk = desk(Wish { ramp, stretch: Some(5..=8), ..wish() });
     let first = desk.open().unwrap();
     let meter = desk.song().meter;
-    let speed =
-        |tempo: Option<Tempo>| (tempo.unwrap().beats_per_minute(meter) / 108.0 * 100.0).round();
+    let speed = |tempo: Tempo| (tempo.beats_per_minute(meter) / 108.0 * 100.0).round();
     assert_eq!(speed(first.tempo), 60.0);
     let mut status = playing(&desk, first.score.id(), 5);
     let mut heard = Vec::new();

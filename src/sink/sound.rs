@@ -293,13 +293,16 @@ impl SoundOutput {
     }
 }
 
+/// What hears of a device's errors, each with the device's name.
+type Told = Box<dyn FnMut(&Error, &str) + Send>;
+
 /// What fills a device's samples.
 trait Callback: Send + 'static {
     /// Fills them; the first will be heard after `latency`.
     fn fill<T: SizedSample + FromSample<f32>>(&mut self, samples: &mut [T], latency: Duration);
 
-    /// What hears of the device's errors, each with the device's name.
-    fn errors(&self) -> Box<dyn FnMut(&Error, &str) + Send>;
+    /// What hears of the device's errors.
+    fn errors(&self) -> Told;
 }
 
 impl Callback for SoundSource {
@@ -308,7 +311,7 @@ impl Callback for SoundSource {
         self.fill(samples, T::from_sample, T::EQUILIBRIUM);
     }
 
-    fn errors(&self) -> Box<dyn FnMut(&Error, &str) + Send> {
+    fn errors(&self) -> Told {
         let shared = self.shared();
         Box::new(move |error, name| note(&shared, name, error))
     }
@@ -330,7 +333,7 @@ impl Callback for Live {
         self.source.fill(samples, (now, heard), T::from_sample, T::EQUILIBRIUM);
     }
 
-    fn errors(&self) -> Box<dyn FnMut(&Error, &str) + Send> {
+    fn errors(&self) -> Told {
         let shared = Arc::clone(&self.shared);
         Box::new(move |error, name| note_live(&shared, name, error))
     }

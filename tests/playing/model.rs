@@ -109,7 +109,6 @@ impl Model {
             muted: RoleSet::EMPTY,
             out: RoleSet::EMPTY,
             chairs: Chairs::AsWritten,
-            visit: 0,
             pass: 0,
             round: 0,
             rounds_left: None,
