@@ -47,7 +47,10 @@ fn the_readme_knows_the_options_and_the_songs() {
             .output()
             .unwrap();
         let help = String::from_utf8(help.stdout).unwrap();
-        let options = help.split_whitespace().filter(|word| word.starts_with("--"));
+        let words = help
+            .split_whitespace()
+            .map(|word| word.trim_end_matches(|c: char| ",.;:)".contains(c)));
+        let options = words.filter(|word| word.starts_with("--"));
         for option in options.filter(|option| !["--help", "--output", "--format"].contains(option))
         {
             assert!(readme.contains(option), "README.md says nothing of {option}");
