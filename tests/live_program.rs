@@ -64,18 +64,13 @@ fn the_port_gets_what_the_file_holds() {
     }
     // A song of four minutes, played four times as fast unless asked otherwise.
     let speed = std::env::var("OPENCHAIR_TEST_SPEED").unwrap_or("400".to_owned());
-    // Feel goes by the place in time, so the file is made without the count-in too; live, clicks are no
-    // part of the song.
-    let options = ["--speed", &speed, "--seed", "5"];
+    let options = ["--speed", &speed, "--count-in", "1", "--seed", "5"];
     let song = song("lantern-on-the-landing");
-    let (mut file, micros) = exported(&song, &[&options[..], &["--count-in", "0"]].concat());
+    let (mut file, micros) = exported(&song, &options);
     let mut listener = Listener::new("listener");
     let rate = u64::from(listener.client().sample_rate());
-    let played = openchair()
-        .args(["play", &song, "--port", "listener", "--count-in", "1"])
-        .args(options)
-        .output()
-        .unwrap();
+    let played =
+        openchair().args(["play", &song, "--port", "listener"]).args(options).output().unwrap();
     let told = String::from_utf8_lossy(&played.stderr);
     assert!(played.status.success(), "{told}");
     // What a dropout of the server takes is told; without one all must be exact.
@@ -88,9 +83,6 @@ fn the_port_gets_what_the_file_holds() {
             on => (heard.frame, on),
         })
         .collect();
-    let clicks = heard.iter().filter(|(_, bytes)| bytes[0] == 0x99).count();
-    assert_eq!(clicks, 4, "a bar of clicks");
-    heard.retain(|(_, bytes)| bytes[0] & 0x0F != 9);
     let first = heard[0].0;
     let frame_of = |tick: u64| (tick * u64::from(micros) * rate + 480_000_000) / 960_000_000;
     // By note, then by time: the order within one frame is free.

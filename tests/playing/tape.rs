@@ -1,6 +1,8 @@
 //! A client that records what other clients sound.
 #![allow(dead_code, missing_docs, clippy::unwrap_used, clippy::panic)]
 
+use std::time::{Duration, Instant};
+
 use jack::{AsyncClient, AudioIn, Client, Control, Port, ProcessHandler, ProcessScope};
 use rtrb::{Consumer, Producer, RingBuffer};
 
@@ -37,7 +39,12 @@ impl Tape {
         let (producer, tape) = RingBuffer::new(ROOM);
         let client = client.activate_async((), Head { port, tape: producer }).unwrap();
         for from in ports {
-            client.as_client().connect_ports_by_name(from, &name).unwrap();
+            // Another program's ports come one after the other.
+            let give_up = Instant::now() + Duration::from_secs(10);
+            while let Err(error) = client.as_client().connect_ports_by_name(from, &name) {
+                assert!(Instant::now() < give_up, "{error}");
+                std::thread::sleep(Duration::from_millis(20));
+            }
         }
         Self { client, tape }
     }
