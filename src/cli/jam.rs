@@ -230,7 +230,8 @@ impl Table<'_> {
         let ask = answer.ask;
         self.answer(answer);
         match ask {
-            None | Some(Ask::Help) => {}
+            None => {}
+            Some(Ask::Help) => self.front.help(),
             Some(Ask::Quit) => return true,
             Some(Ask::Louder) => self.turn(VOLUME_STEP),
             Some(Ask::Softer) => self.turn(-VOLUME_STEP),
@@ -253,7 +254,8 @@ impl Table<'_> {
         let said = match self.volume {
             Some(volume) => format!("volume {} %", volume.turn(by)),
             None => {
-                "the volume is the synthesizer's: only the built-in sound has one here".to_owned()
+                "the synth at the port has a volume of its own; these keys turn the built-in sound"
+                    .to_owned()
             }
         };
         self.front.say(&said);
@@ -262,7 +264,7 @@ impl Table<'_> {
     fn next_lesson(&mut self, status: &Status, learnt: bool) {
         let speed = self.desk.speed(status);
         let Some(lessons) = &mut self.lessons else {
-            self.front.say("this is no drill: openchair drill SONG");
+            self.front.say("this key is for a drill: openchair drill SONG");
             return;
         };
         let notice = lessons.keep(speed, learnt);
@@ -283,7 +285,7 @@ impl Table<'_> {
                 send(&mut self.remote, command);
             }
             if let Some(song) = self.desk.arrangement(status.score) {
-                self.front.follow(song, &status);
+                self.front.follow(song, &status, self.desk.chairs());
             }
         }
         // Drops the scores that are played no more.
@@ -324,6 +326,9 @@ impl Table<'_> {
         let facts = Facts {
             style: &self.desk.style().name,
             base: self.desk.full_tempo(),
+            whole: self.desk.whole_of(status.score).map_or(song, |whole| whole),
+            mark: self.desk.mark(),
+            rounds: self.desk.rounds(),
             loop_bars: self.desk.stretch().map(|bars| (*bars.start(), *bars.end())),
             chairs: self.desk.chairs(),
             output: &self.output,

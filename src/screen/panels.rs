@@ -5,7 +5,6 @@ use ratatui::style::Style;
 use super::big::Dot;
 use super::chords::{draw_chord, draw_now};
 use super::draw::{Look, Stress, bold, cells, columns, faint, plate, put, split, words};
-use super::keys::key_for;
 use super::layout::Layout;
 use super::place::Coming;
 use super::view::{Chair, Now, Singer, View};
@@ -111,7 +110,7 @@ pub(super) fn draw_notice(
     } else if let Some(message) = &view.message {
         words(message, dot, split(area, 1).1, bold(), buffer);
     } else {
-        let hint = format!("{}: keys", key_for(Action::Help));
+        let hint = format!("{}: keys", Action::Help.key());
         words(&hint, dot, split(area, 1).1, faint(), buffer);
     }
 }
