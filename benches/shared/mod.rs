@@ -27,7 +27,7 @@ pub fn song_of(seconds: f64) -> (Arrangement, Performance) {
     let mut song = song.unwrap().0;
     let style = text("backing-styles/boom-chick.toml");
     let style = read_style("boom-chick", &style, &mut Problems::new()).unwrap();
-    let bar = Tempo::new(song.tempo.unwrap(), song.meter, 100.0).nanos(song.meter.bar()).seconds();
+    let bar = Tempo::new(song.tempo, song.meter, 100.0).nanos(song.meter.bar()).seconds();
     let mut bars = 0;
     let passes = song.form.iter().cycle().take_while(|pass| {
         let enough = f64::from(bars) * bar >= seconds;
