@@ -20,14 +20,14 @@ fn text(path: &str) -> Source {
     Source::new(path, fs::read_to_string(whole).unwrap()).unwrap()
 }
 
-/// A shipped song at its own tempo, its form gone round and round for about so many seconds, to the end
-/// of a pass.
-pub fn song_of(seconds: f64) -> (Arrangement, Performance) {
+/// A shipped song, its form gone round and round for about so many seconds, to the end of a pass; at
+/// so many percent of its own tempo.
+pub fn song_of(seconds: f64, speed: f64) -> (Arrangement, Performance) {
     let song = read_song(&text("songs/lantern-on-the-landing.toml"), &mut Problems::new());
     let mut song = song.unwrap().0;
     let style = text("backing-styles/boom-chick.toml");
     let style = read_style("boom-chick", &style, &mut Problems::new()).unwrap();
-    let bar = Tempo::new(song.tempo, song.meter, 100.0).nanos(song.meter.bar()).seconds();
+    let bar = Tempo::new(song.tempo, song.meter, speed).nanos(song.meter.bar()).seconds();
     let mut bars = 0;
     let passes = song.form.iter().cycle().take_while(|pass| {
         let enough = f64::from(bars) * bar >= seconds;
@@ -35,7 +35,7 @@ pub fn song_of(seconds: f64) -> (Arrangement, Performance) {
         !enough
     });
     song.form = passes.cloned().collect();
-    let arrangement = arrange(&song, &Plan::default()).unwrap();
+    let arrangement = arrange(&song, &Plan { speed, ..Plan::default() }).unwrap();
     let performance = perform(&arrangement, &style, 1).unwrap();
     (arrangement, performance)
 }
