@@ -189,6 +189,11 @@ impl Table<'_> {
             let words = lessons.words();
             self.front.say(&words);
         }
+        if self.hands.outside.is_some() {
+            let go = Action::PauseOrGo.key();
+            self.front
+                .say(&format!("the outside clock's start begins the song; {go} does without"));
+        }
         while !self.remote.is_over() && !control.is_stopping() {
             // A terminal that has gone can't be waited for; its hang-up comes as a signal.
             let input = self.front.poll(PATIENCE).unwrap_or_else(|_| {
