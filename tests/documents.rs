@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use openchair::chart::read_song;
-use openchair::live::{Action, PedalMap};
+use openchair::live::{Action, PedalMap, keys_as_markdown};
 use openchair::style::read_style;
 use openchair::text::{Problems, Source, report};
 
@@ -65,6 +65,14 @@ fn the_readme_knows_the_options_and_the_songs() {
             "{file}"
         );
     }
+}
+
+#[test]
+fn the_readmes_keys_are_the_programs() {
+    let readme =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let table = keys_as_markdown();
+    assert!(readme.contains(&table), "README.md's table of keys should be\n{table}");
 }
 
 /// The README's pedals can be taught so.

@@ -334,3 +334,32 @@ fn what_is_said_fits_how_the_band_stands() {
     assert_eq!(said(&mut desk, Action::KeyUp, &at).as_deref(), Some("key of Ab"));
     assert_eq!(said(&mut desk, Action::CountIn, &at), None, "the screen counts");
 }
+
+#[test]
+fn another_loop_is_counted_from_its_own_first_round() {
+    let ramp = Some(Ramp { from: 60.0, to: 100.0, step: 4.0 });
+    let mut desk = desk(Wish { ramp, drills: true, ..wish() });
+    let mut status = opened(&mut desk);
+    status.round = 3;
+    desk.watch(&status);
+    // The next change is asked for in the round's last bar, whose end the band counts as well.
+    let song = desk.song().clone();
+    let answer = desk.take_up(song.clone(), ramp, &status).unwrap();
+    assert!(matches!(answer.commands.last(), Some(Command::CountIn(1))));
+    status.score = sent(&answer.commands).unwrap().0;
+    status.round = 4;
+    let commands = desk.watch(&status);
+    assert_eq!(desk.rounds_before(), 4);
+    let speed = sent(&commands).unwrap().2.unwrap().beats_per_minute(desk.song().meter) / 1.08;
+    assert_eq!(speed.round(), 64.0, "the second round's, and not the third's");
+    // Whoever pauses is not ready yet.
+    status.standing = Standing::Paused;
+    let answer = desk.take_up(song, ramp, &status).unwrap();
+    assert!(matches!(answer.commands[..], [Command::Play { .. }]));
+}
+
+/// Opened, and playing its first bar.
+fn opened(desk: &mut Desk) -> Status {
+    let score = desk.open().unwrap().score.id();
+    playing(desk, score, 1)
+}

@@ -63,6 +63,7 @@ fn play_by_the_clock_on_the_wall() {
         loop_bars: None,
         mark: None,
         rounds: None,
+        rounds_before: 0,
         chairs: Chairs::AsWritten,
         output: "a port",
         message: None,

@@ -154,6 +154,13 @@ fn surprises_are_told_only_when_asked() {
     assert_eq!(announced(Chairs::AsWritten), None);
     assert_eq!(announced(Chairs::Surprise { seed: 4, announced: false }), None);
     assert_eq!(announced(Chairs::Turns).as_deref(), Some("next pass open: chop"));
+    let mut last = playing(&ferry, ferry.bars.len());
+    assert_eq!(openchair::screen::announced(&last, &ferry, Chairs::Turns), None, "nothing follows");
+    last.bar -= 1;
+    assert!(
+        openchair::screen::announced(&last, &ferry, Chairs::Turns).is_some(),
+        "the ending does"
+    );
     for seed in 0..20 {
         let chairs = Chairs::Surprise { seed, announced: true };
         let said = announced(chairs).unwrap();
@@ -212,6 +219,9 @@ fn tempo_speed_loop_and_drill_are_told() {
     told.rounds = Some(4);
     let one = View::new(&status, &ferry, &told, Nanos(0));
     assert_eq!(one.looping.as_deref(), Some("loop bar 5  round 3 of 4"));
+    told.rounds_before = 2;
+    let another = View::new(&status, &ferry, &told, Nanos(0));
+    assert_eq!(another.looping.as_deref(), Some("loop bar 5  round 1 of 4"));
     told.mark = Some(7);
     let marked = View::new(&status, &ferry, &told, Nanos(0));
     assert_eq!(marked.looping.as_deref(), Some("loop from 7 to …"));

@@ -7,7 +7,7 @@ use super::plain::Plain;
 use crate::arrange::Arrangement;
 use crate::live::{Action, BINDINGS, Status};
 use crate::practice::Chairs;
-use crate::screen::{Facts, Input, Keyboard, Screen, View};
+use crate::screen::{Facts, Input, Keyboard, Screen, View, has_keys};
 use crate::time::Nanos;
 
 /// How long something said stays on the screen.
@@ -30,14 +30,14 @@ impl Front {
     pub(super) fn open(plain: bool) -> Self {
         let lines = || {
             // Somebody who reads a log or hears a screen reader has keys all the same.
-            let keys = io::stdin().is_terminal().then(|| Keyboard::new().ok()).flatten();
+            let keys = has_keys().then(|| Keyboard::new().ok()).flatten();
             let plain = Plain::new(keys.is_some());
             if keys.is_some() {
                 plain.say(&format!("{}: all keys", Action::Help.key()));
             }
             Shape::Lines(plain, keys)
         };
-        let shape = if plain || !io::stdout().is_terminal() || !io::stdin().is_terminal() {
+        let shape = if plain || !io::stdout().is_terminal() || !has_keys() {
             lines()
         } else {
             match Screen::new() {

@@ -189,6 +189,11 @@ impl Table<'_> {
             let words = lessons.words();
             self.front.say(&words);
         }
+        if self.hands.outside.is_some() {
+            let go = Action::PauseOrGo.key();
+            self.front
+                .say(&format!("the outside clock's start begins the song; {go} does without"));
+        }
         while !self.remote.is_over() && !control.is_stopping() {
             // A terminal that has gone can't be waited for; its hang-up comes as a signal.
             let input = self.front.poll(PATIENCE).unwrap_or_else(|_| {
@@ -269,8 +274,11 @@ impl Table<'_> {
         };
         let notice = lessons.keep(speed, learnt);
         lessons.go_on();
-        let (song, ramp, words) = (lessons.song(), lessons.ramp(), lessons.words());
-        match self.desk.take_up(song, Some(ramp)) {
+        let (song, ramp, mut words) = (lessons.song(), lessons.ramp(), lessons.words());
+        if learnt {
+            words = format!("learnt at {speed:.0} %; {words}");
+        }
+        match self.desk.take_up(song, Some(ramp), status) {
             Ok(answer) => self.answer(answer),
             Err(why) => self.front.say(&why.to_string()),
         }
@@ -329,6 +337,7 @@ impl Table<'_> {
             whole: self.desk.whole_of(status.score).map_or(song, |whole| whole),
             mark: self.desk.mark(),
             rounds: self.desk.rounds(),
+            rounds_before: self.desk.rounds_before(),
             loop_bars: self.desk.stretch().map(|bars| (*bars.start(), *bars.end())),
             chairs: self.desk.chairs(),
             output: &self.output,

@@ -150,6 +150,10 @@ pub struct Desk {
     heading: Option<(usize, usize)>,
     /// Steps of the ramp that were climbed, and the round that was last seen.
     climbed: (u32, u32),
+    /// Rounds that were finished before what goes round now.
+    rounds_before: u32,
+    /// True if the score that is awaited begins another loop.
+    anew: bool,
     taps: Taps,
 }
 
@@ -183,6 +187,8 @@ impl Desk {
             mark: None,
             heading: None,
             climbed: (0, 0),
+            rounds_before: 0,
+            anew: false,
             taps: Taps::default(),
         };
         if desk.wish.ramp.is_some() && desk.wish.stretch.is_none() {
@@ -225,24 +231,36 @@ impl Desk {
     }
 
     /// The same desk with another song, as the next change of a drill is: from its beginning, with the
-    /// ramp from its foot.
+    /// ramp from its foot. A band that plays is counted in again; one that was paused waits on.
     ///
     /// # Errors
     /// [`WishError`] if the song doesn't go with the style or the wishes.
-    pub fn take_up(&mut self, song: Song, ramp: Option<Ramp>) -> Result<Answer, WishError> {
+    pub fn take_up(
+        &mut self,
+        song: Song,
+        ramp: Option<Ramp>,
+        status: &Status,
+    ) -> Result<Answer, WishError> {
         self.song = song;
         self.wish.ramp = ramp;
         self.speed = ramp.map_or(self.speed, |ramp| ramp.speed(0));
-        self.climbed.0 = 0;
+        self.anew = true;
         self.mark = None;
         self.heading = None;
         self.arrange()?;
         self.wish.stretch = Some(1..=self.form_bars());
         let score = self.score()?;
         let tempo = Some(self.tempo());
-        Ok(Answer::default()
-            .with(Command::Play { score, at: Place::BarLine, from: Some(1), tempo })
-            .with(Command::CountIn(self.wish.count_in.max(1))))
+        let answer = Answer::default().with(Command::Play {
+            score,
+            at: Place::BarLine,
+            from: Some(1),
+            tempo,
+        });
+        Ok(match status.standing {
+            Standing::Paused => answer,
+            _ => answer.with(Command::CountIn(self.wish.count_in.max(1))),
+        })
     }
 
     /// What a player's action leads to. `status` is the latest.
@@ -322,6 +340,11 @@ impl Desk {
         self.heard = status.score;
         if self.awaited == Some(status.score) {
             self.awaited = None;
+            // The playing thread counts on: it knows of no other loop.
+            if std::mem::take(&mut self.anew) {
+                self.rounds_before = status.round;
+                self.climbed = (0, status.round);
+            }
         }
         if self.heading.is_some_and(|(bar, _)| bar != self.number(status)) {
             self.heading = None;
@@ -411,6 +434,11 @@ impl Desk {
     /// The ramp, if speeds climb.
     pub const fn ramp(&self) -> Option<Ramp> {
         self.wish.ramp
+    }
+
+    /// Rounds that were finished before what goes round now, of [`Status::round`].
+    pub const fn rounds_before(&self) -> u32 {
+        self.rounds_before
     }
 
     /// Rounds to play in all, if they end.
@@ -528,6 +556,7 @@ impl Desk {
             return Answer::say("the ending can't be looped");
         }
         self.wish.stretch = Some(from..=to);
+        self.anew = true;
         self.mark = None;
         self.wish.ramp = None;
         self.wish.rounds = None;

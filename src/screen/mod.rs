@@ -23,5 +23,5 @@ pub use chart_line::{BarView, Mark};
 pub use draw::{Look, draw};
 pub use help::{draw_help, help_pages};
 pub use place::{Coming, chord_words};
-pub use terminal::{Input, Keyboard, Screen};
+pub use terminal::{Input, Keyboard, Screen, has_keys};
 pub use view::{Chair, ChordWords, Drill, Facts, Now, Singer, View, announced};

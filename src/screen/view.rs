@@ -24,6 +24,8 @@ pub struct Facts<'a> {
     pub mark: Option<usize>,
     /// Rounds to play in all, if they end.
     pub rounds: Option<u32>,
+    /// Of the rounds that were finished, how many were of another loop.
+    pub rounds_before: u32,
     /// Whose chair is open in which pass.
     pub chairs: Chairs,
     /// Where the notes go: a port's or a sound device's name.
@@ -305,7 +307,8 @@ fn looping(status: &Status, facts: &Facts<'_>) -> Option<String> {
     }
     let (from, to) = facts.loop_bars?;
     let of = facts.rounds.map_or_else(String::new, |rounds| format!(" of {rounds}"));
-    let round = format!("round {}{of}", status.round.saturating_add(1));
+    let round = status.round.saturating_sub(facts.rounds_before).saturating_add(1);
+    let round = format!("round {round}{of}");
     Some(match facts.drill {
         // It is two chords, and always all of it.
         Some(_) => round,
@@ -327,7 +330,9 @@ pub fn announced(status: &Status, song: &Arrangement, chairs: Chairs) -> Option<
         Chairs::Turns => true,
         Chairs::Surprise { announced, .. } => announced,
     };
-    if !said || status.standing == Standing::Ended {
+    let pass = song.bars.get(status.bar).map(|bar| bar.pass + 1);
+    let is_last = song.round.is_none() && pass == Some(song.passes.len());
+    if !said || is_last || status.standing == Standing::Ended {
         return None;
     }
     let next = chairs.open_in(status.pass.saturating_add(1), song.band);

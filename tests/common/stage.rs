@@ -89,6 +89,7 @@ pub fn facts(song: &Arrangement) -> Facts<'_> {
         loop_bars: None,
         mark: None,
         rounds: None,
+        rounds_before: 0,
         chairs: Chairs::AsWritten,
         output: "attic synth",
         message: None,
