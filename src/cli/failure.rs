@@ -2,6 +2,7 @@ use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 use std::process::ExitCode;
 
+use crate::sink::aloud;
 use crate::text::{Problems, Source, report, summary};
 
 /// Why a command ends without having done its work.
@@ -51,5 +52,5 @@ pub(super) fn coloured(stream: &impl IsTerminal) -> bool {
 /// Says something on standard error that is no failure.
 pub(super) fn tell(what: impl Display) {
     // Nobody is left to tell if standard error itself is gone.
-    let _ = writeln!(io::stderr(), "openchair: {what}");
+    let _ = aloud(&format!("openchair: {what}\n"));
 }

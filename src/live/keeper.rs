@@ -205,6 +205,11 @@ impl Keeping {
         self.notices.try_iter()
     }
 
+    /// True once the keeper has broken off, by a panic: nothing that is lost comes back any more.
+    pub fn has_broken_off(&self) -> bool {
+        self.thread.as_ref().is_some_and(thread::JoinHandle::is_finished)
+    }
+
     /// The same as a channel, to wait on together with others.
     pub const fn channel(&self) -> &Receiver<KeeperNotice> {
         &self.notices

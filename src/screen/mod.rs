@@ -11,6 +11,7 @@ mod draw;
 #[cfg(test)]
 mod draw_tests;
 mod form_row;
+mod hang_up;
 mod help;
 mod keys;
 mod layout;

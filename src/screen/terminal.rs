@@ -16,6 +16,7 @@ use ratatui::crossterm::{execute, queue};
 use ratatui::layout::Rect;
 
 use super::draw::{Look, draw};
+use super::hang_up::wait;
 use super::help::{draw_help, help_pages};
 use super::view::View;
 use crate::live::{Action, Key};
@@ -119,7 +120,7 @@ impl Screen {
     /// # Errors
     /// The terminal is gone.
     pub fn poll(&mut self, timeout: Duration) -> io::Result<Option<Input>> {
-        if !event::poll(timeout)? {
+        if !event::poll(wait(timeout)?)? {
             return Ok(None);
         }
         Ok(match event::read()? {
@@ -187,7 +188,7 @@ impl Keyboard {
     /// # Errors
     /// The terminal is gone.
     pub fn poll(&mut self, timeout: Duration) -> io::Result<Option<Input>> {
-        if !event::poll(timeout)? {
+        if !event::poll(wait(timeout)?)? {
             return Ok(None);
         }
         Ok(match event::read()? {

@@ -26,6 +26,7 @@ impl ProcessHandler for Head {
 pub struct Tape {
     client: AsyncClient<(), Head>,
     tape: Consumer<f32>,
+    name: String,
 }
 
 impl Tape {
@@ -36,10 +37,21 @@ impl Tape {
         let name = port.name().unwrap();
         let (producer, tape) = RingBuffer::new(ROOM);
         let client = client.activate_async((), Head { port, tape: producer }).unwrap();
+        let tape = Self { client, tape, name };
+        tape.connect(ports);
+        tape
+    }
+
+    /// Records the sum of these ports as well.
+    pub fn connect(&self, ports: &[&str]) {
         for from in ports {
-            client.as_client().connect_ports_by_name(from, &name).unwrap();
+            self.client.as_client().connect_ports_by_name(from, &self.name).unwrap();
         }
-        Self { client, tape }
+    }
+
+    /// How many frames there are so far.
+    pub fn frames(&self) -> usize {
+        self.tape.slots()
     }
 
     /// All that was recorded.
