@@ -1,5 +1,5 @@
 use std::fmt::Display;
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, IsTerminal};
 use std::process::ExitCode;
 
 use crate::sink::aloud;
@@ -29,17 +29,15 @@ impl Failure {
 
     /// Says why on standard error.
     pub(super) fn show(self) -> ExitCode {
-        let mut err = io::stderr().lock();
-        // Nobody is left to tell if standard error itself is gone.
-        let _ = match &self {
-            Self::Usage(why) | Self::Failed(why) => writeln!(err, "openchair: {why}"),
+        let text = match &self {
+            Self::Usage(why) | Self::Failed(why) => format!("openchair: {why}\n"),
             Self::Wrong(source, problems) => {
                 let text = report(source, problems, coloured(&io::stderr()));
-                write!(err, "{text}").and_then(|()| {
-                    writeln!(err, "openchair: {}", summary(problems.in_order().len(), 1))
-                })
+                format!("{text}openchair: {}\n", summary(problems.in_order().len(), 1))
             }
         };
+        // Nobody is left to tell if standard error itself is gone.
+        let _ = aloud(&text);
         ExitCode::from(if matches!(self, Self::Usage(_)) { 2 } else { 1 })
     }
 }

@@ -25,6 +25,9 @@ const PATIENCE: Duration = Duration::from_millis(4);
 /// How long the band gets to fall silent before the program stands still.
 const SILENCE: Duration = Duration::from_millis(500);
 
+/// How long the outputs may take to be closed then: sound rings out first.
+const CLOSING: Duration = Duration::from_secs(4);
+
 /// What is queued in a server's period when the band has fallen silent.
 const LAST_PERIOD: Duration = Duration::from_millis(60);
 
@@ -374,13 +377,23 @@ impl Table<'_> {
             self.hear();
         }
         thread::sleep(LAST_PERIOD);
+        // A sound server waits for its clients, and one that stands still holds up all the others.
+        let closing = self.keeping.rest();
+        send(&mut self.remote, Command::HandBack);
+        let _ = closing.recv_timeout(CLOSING);
         self.front.leave();
         let stood = Suspension::stand_still();
+        self.keeping.wake();
         if let Err(error) = self.front.enter().and(stood) {
             self.front.say(&format!("the terminal did not come back whole: {error}"));
         }
         // Whoever has keys goes on when both hands are ready.
         if playing && !self.front.has_keys() {
+            let give_up = Instant::now() + CLOSING;
+            while self.status.is_some_and(|status| status.lost) && Instant::now() < give_up {
+                thread::sleep(PATIENCE);
+                self.hear();
+            }
             send(&mut self.remote, Command::Go);
         }
     }

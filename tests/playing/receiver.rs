@@ -86,9 +86,15 @@ impl Synth {
         heard
     }
 
-    pub fn kill(mut self) {
-        self.child.kill().unwrap();
-        self.child.wait().unwrap();
+    pub fn kill(self) {
+        drop(self);
+    }
+}
+
+impl Drop for Synth {
+    fn drop(&mut self) {
+        _ = self.child.kill();
+        _ = self.child.wait();
     }
 }
 
