@@ -210,6 +210,11 @@ impl Table<'_> {
             let words = lessons.words();
             self.front.say(&words);
         }
+        if self.hands.outside.is_some() {
+            let go = Action::PauseOrGo.key();
+            self.front
+                .say(&format!("the outside clock's start begins the song; {go} does without"));
+        }
         while !self.remote.is_over() && !control.is_stopping() {
             if self.keeping.has_broken_off() || self.hands.has_broken_off() {
                 let what = "what looks after the ports broke off";
@@ -256,7 +261,8 @@ impl Table<'_> {
         let ask = answer.ask;
         self.answer(answer);
         match ask {
-            None | Some(Ask::Help) => {}
+            None => {}
+            Some(Ask::Help) => self.front.help(),
             Some(Ask::Quit) => return true,
             Some(Ask::Louder) => self.turn(VOLUME_STEP),
             Some(Ask::Softer) => self.turn(-VOLUME_STEP),
@@ -279,7 +285,8 @@ impl Table<'_> {
         let said = match self.volume {
             Some(volume) => format!("volume {} %", volume.turn(by)),
             None => {
-                "the volume is the synthesizer's: only the built-in sound has one here".to_owned()
+                "the synth at the port has a volume of its own; these keys turn the built-in sound"
+                    .to_owned()
             }
         };
         self.front.say(&said);
@@ -288,13 +295,16 @@ impl Table<'_> {
     fn next_lesson(&mut self, status: &Status, learnt: bool) {
         let speed = self.desk.speed(status);
         let Some(lessons) = &mut self.lessons else {
-            self.front.say("this is no drill: openchair drill SONG");
+            self.front.say("this key is for a drill: openchair drill SONG");
             return;
         };
         let notice = lessons.keep(speed, learnt);
         lessons.go_on();
-        let (song, ramp, words) = (lessons.song(), lessons.ramp(), lessons.words());
-        match self.desk.take_up(song, Some(ramp)) {
+        let (song, ramp, mut words) = (lessons.song(), lessons.ramp(), lessons.words());
+        if learnt {
+            words = format!("learnt at {speed:.0} %; {words}");
+        }
+        match self.desk.take_up(song, Some(ramp), status) {
             Ok(answer) => self.answer(answer),
             Err(why) => self.front.say(&why.to_string()),
         }
@@ -309,7 +319,7 @@ impl Table<'_> {
                 send(&mut self.remote, command);
             }
             if let Some(song) = self.desk.arrangement(status.score) {
-                self.front.follow(song, &status);
+                self.front.follow(song, &status, self.desk.chairs());
             }
         }
         // Drops the scores that are played no more.
@@ -350,6 +360,10 @@ impl Table<'_> {
         let facts = Facts {
             style: &self.desk.style().name,
             base: self.desk.full_tempo(),
+            whole: self.desk.whole_of(status.score).map_or(song, |whole| whole),
+            mark: self.desk.mark(),
+            rounds: self.desk.rounds(),
+            rounds_before: self.desk.rounds_before(),
             loop_bars: self.desk.stretch().map(|bars| (*bars.start(), *bars.end())),
             chairs: self.desk.chairs(),
             output: &self.output,

@@ -45,6 +45,8 @@ pub struct Wish {
     pub cues: bool,
     /// True if an outside clock says when to start, and how fast.
     pub follows: bool,
+    /// True if the song is a chord change that is drilled: its loop and its key stay as they are.
+    pub drills: bool,
 }
 
 /// Why a song can't be played as wished.
@@ -98,6 +100,14 @@ pub enum Ask {
     Quit,
 }
 
+/// A score that was sent: what it plays, and the song of which that is the whole or a loop.
+#[derive(Debug)]
+struct Take {
+    id: u32,
+    played: Arc<Arrangement>,
+    whole: Arc<Arrangement>,
+}
+
 impl Answer {
     fn say(message: impl Into<String>) -> Self {
         Self { message: Some(message.into()), ..Self::default() }
@@ -127,8 +137,10 @@ pub struct Desk {
     muted: RoleSet,
     /// The whole song as it would be played now.
     whole: Arrangement,
-    /// What was sent last, newest last, and what may still be playing.
-    takes: Vec<(u32, Arc<Arrangement>)>,
+    /// What was sent last, newest last, and what is still playing.
+    takes: Vec<Take>,
+    /// The score that is heard.
+    heard: u32,
     next_id: u32,
     /// A score sent and not yet heard.
     awaited: Option<u32>,
@@ -138,6 +150,10 @@ pub struct Desk {
     heading: Option<(usize, usize)>,
     /// Steps of the ramp that were climbed, and the round that was last seen.
     climbed: (u32, u32),
+    /// Rounds that were finished before what goes round now.
+    rounds_before: u32,
+    /// True if the score that is awaited begins another loop.
+    anew: bool,
     taps: Taps,
 }
 
@@ -165,11 +181,14 @@ impl Desk {
             muted,
             whole,
             takes: Vec::new(),
+            heard: 0,
             next_id: 1,
             awaited: None,
             mark: None,
             heading: None,
             climbed: (0, 0),
+            rounds_before: 0,
+            anew: false,
             taps: Taps::default(),
         };
         if desk.wish.ramp.is_some() && desk.wish.stretch.is_none() {
@@ -212,24 +231,36 @@ impl Desk {
     }
 
     /// The same desk with another song, as the next change of a drill is: from its beginning, with the
-    /// ramp from its foot.
+    /// ramp from its foot. A band that plays is counted in again; one that was paused waits on.
     ///
     /// # Errors
     /// [`WishError`] if the song doesn't go with the style or the wishes.
-    pub fn take_up(&mut self, song: Song, ramp: Option<Ramp>) -> Result<Answer, WishError> {
+    pub fn take_up(
+        &mut self,
+        song: Song,
+        ramp: Option<Ramp>,
+        status: &Status,
+    ) -> Result<Answer, WishError> {
         self.song = song;
         self.wish.ramp = ramp;
         self.speed = ramp.map_or(self.speed, |ramp| ramp.speed(0));
-        self.climbed.0 = 0;
+        self.anew = true;
         self.mark = None;
         self.heading = None;
         self.arrange()?;
         self.wish.stretch = Some(1..=self.form_bars());
         let score = self.score()?;
         let tempo = Some(self.tempo());
-        Ok(Answer::default()
-            .with(Command::Play { score, at: Place::BarLine, from: Some(1), tempo })
-            .with(Command::CountIn(self.wish.count_in.max(1))))
+        let answer = Answer::default().with(Command::Play {
+            score,
+            at: Place::BarLine,
+            from: Some(1),
+            tempo,
+        });
+        Ok(match status.standing {
+            Standing::Paused => answer,
+            _ => answer.with(Command::CountIn(self.wish.count_in.max(1))),
+        })
     }
 
     /// What a player's action leads to. `status` is the latest.
@@ -240,7 +271,10 @@ impl Desk {
             }
             Action::PauseOrGo => Answer::default().with(Command::Pause),
             Action::Silence => Answer::say("silence").with(Command::Silence),
-            Action::CountIn => Answer::say("counting in").with(Command::CountIn(1)),
+            Action::CountIn if status.standing == Standing::Playing => {
+                Answer::say("count-in from the next bar line").with(Command::CountIn(1))
+            }
+            Action::CountIn => Answer::default().with(Command::CountIn(1)),
             Action::BarBack => self.jump(status, |at, _| at.saturating_sub(1)),
             // While a bar is played, the next one comes anyway: forward means the one after it.
             Action::BarForward => self.jump(status, |at, playing| at + if playing { 2 } else { 1 }),
@@ -263,8 +297,16 @@ impl Desk {
                 Answer::say(format!("clicks before a change: {on}"))
                     .with(Command::Cues(self.wish.cues))
             }
-            Action::KeyUp => self.transpose(1),
-            Action::KeyDown => self.transpose(-1),
+            Action::KeyUp | Action::KeyDown if self.wish.drills => {
+                Answer::say("a drill keeps its key: choose it at the start with --key")
+            }
+            Action::KeyUp => self.transpose(1, status),
+            Action::KeyDown => self.transpose(-1, status),
+            Action::LoopSection | Action::LoopFrom | Action::LoopTo | Action::LoopOff
+                if self.wish.drills =>
+            {
+                Answer::say("a drill goes round as it is")
+            }
             Action::LoopSection if self.wish.stretch.is_some() => self.stop_looping(),
             Action::LoopSection => match self.pass_of(self.number(status)) {
                 Some(pass) => self.loop_bars(pass),
@@ -273,7 +315,8 @@ impl Desk {
             Action::LoopFrom => {
                 let number = self.number(status);
                 self.mark = Some(number);
-                Answer::say(format!("a loop from bar {number} to …"))
+                let to = Action::LoopTo.key();
+                Answer::say(format!("a loop from bar {number}; {to} at its last bar"))
             }
             Action::LoopTo => {
                 let to = self.number(status);
@@ -294,8 +337,14 @@ impl Desk {
     /// What follows from how the band stands: the next speed of the ramp, a score for the tempo of an
     /// outside clock. To be called for every status.
     pub fn watch(&mut self, status: &Status) -> Vec<Command> {
+        self.heard = status.score;
         if self.awaited == Some(status.score) {
             self.awaited = None;
+            // The playing thread counts on: it knows of no other loop.
+            if std::mem::take(&mut self.anew) {
+                self.rounds_before = status.round;
+                self.climbed = (0, status.round);
+            }
         }
         if self.heading.is_some_and(|(bar, _)| bar != self.number(status)) {
             self.heading = None;
@@ -333,7 +382,12 @@ impl Desk {
 
     /// The arrangement of a score that was sent.
     pub fn arrangement(&self, score: u32) -> Option<&Arc<Arrangement>> {
-        self.takes.iter().find(|(id, _)| *id == score).map(|(_, arrangement)| arrangement)
+        self.takes.iter().find(|take| take.id == score).map(|take| &take.played)
+    }
+
+    /// The whole song as it was when that score was made, which may be a loop of it.
+    pub fn whole_of(&self, score: u32) -> Option<&Arc<Arrangement>> {
+        self.takes.iter().find(|take| take.id == score).map(|take| &take.whole)
     }
 
     /// The whole song as it would be played now.
@@ -367,6 +421,11 @@ impl Desk {
         self.wish.stretch.clone()
     }
 
+    /// The first bar of a loop whose last is not marked yet.
+    pub const fn mark(&self) -> Option<usize> {
+        self.mark
+    }
+
     /// Whose chair is open in which pass.
     pub const fn chairs(&self) -> Chairs {
         self.wish.chairs
@@ -375,6 +434,11 @@ impl Desk {
     /// The ramp, if speeds climb.
     pub const fn ramp(&self) -> Option<Ramp> {
         self.wish.ramp
+    }
+
+    /// Rounds that were finished before what goes round now, of [`Status::round`].
+    pub const fn rounds_before(&self) -> u32 {
+        self.rounds_before
     }
 
     /// Rounds to play in all, if they end.
@@ -419,6 +483,9 @@ impl Desk {
     fn head_for(&mut self, here: usize, target: usize) -> Answer {
         let last = self.whole.bars.len();
         let bars = self.wish.stretch.clone().unwrap_or(1..=last);
+        // A loop comes round: after its last bar is its first.
+        let beyond = self.wish.stretch.is_some() && target > *bars.end();
+        let target = if beyond { *bars.start() } else { target };
         let target = target.clamp(*bars.start(), *bars.end());
         self.heading = Some((here, target));
         Answer::say(format!("to bar {target}")).with(Command::Jump(target))
@@ -460,11 +527,12 @@ impl Desk {
         answer
     }
 
-    fn transpose(&mut self, half_steps: i32) -> Answer {
+    fn transpose(&mut self, half_steps: i32, status: &Status) -> Answer {
         let before = self.wish.plan.key;
         let key = self.whole.key.moved(half_steps);
         self.wish.plan.key = Some(key);
-        let mut answer = Answer::say(format!("key of {key} from the next bar"));
+        let from = if status.standing == Standing::Playing { " from the next bar" } else { "" };
+        let mut answer = Answer::say(format!("key of {key}{from}"));
         if !self.add_score(&mut answer) {
             self.wish.plan.key = before;
         }
@@ -488,8 +556,10 @@ impl Desk {
             return Answer::say("the ending can't be looped");
         }
         self.wish.stretch = Some(from..=to);
+        self.anew = true;
         self.mark = None;
         self.wish.ramp = None;
+        self.wish.rounds = None;
         let mut answer = Answer::say(if from == to {
             format!("looping bar {from}")
         } else {
@@ -505,6 +575,7 @@ impl Desk {
             return Answer::say("nothing is looped");
         }
         self.wish.ramp = None;
+        self.wish.rounds = None;
         let mut answer = Answer::say("no more looping");
         self.add_score(&mut answer);
         answer.with(Command::Rounds(None))
@@ -559,9 +630,12 @@ impl Desk {
         // As many as a hasty player may have sent within the tenth of a second that is queued.
         const KEPT: usize = 16;
         if self.takes.len() == KEPT {
-            self.takes.remove(0);
+            // However many keys are pressed within a bar, what is heard stays known.
+            let oldest = self.takes.iter().position(|take| take.id != self.heard).unwrap_or(0);
+            self.takes.remove(oldest);
         }
-        self.takes.push((id, Arc::new(arrangement)));
+        let whole = Arc::new(self.whole.clone());
+        self.takes.push(Take { id, played: Arc::new(arrangement), whole });
         Ok(score)
     }
 }

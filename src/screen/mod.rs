@@ -11,9 +11,7 @@ mod draw;
 #[cfg(test)]
 mod draw_tests;
 mod form_row;
-mod hang_up;
 mod help;
-mod keys;
 mod layout;
 mod letters;
 mod panels;
@@ -25,5 +23,5 @@ pub use chart_line::{BarView, Mark};
 pub use draw::{Look, draw};
 pub use help::{draw_help, help_pages};
 pub use place::{Coming, chord_words};
-pub use terminal::{Input, Keyboard, Screen};
-pub use view::{Chair, ChordWords, Drill, Facts, Now, Singer, View};
+pub use terminal::{Input, Keyboard, Screen, has_keys};
+pub use view::{Chair, ChordWords, Drill, Facts, Now, Singer, View, announced};

@@ -1,9 +1,11 @@
 use std::io::{self, IsTerminal, Stdout, Write};
 use std::panic;
-use std::sync::Once;
 use std::sync::atomic::{AtomicU8, Ordering};
+use std::sync::{Once, OnceLock};
+use std::thread;
 use std::time::{Duration, Instant};
 
+use crossbeam_channel::{Receiver, RecvTimeoutError, unbounded};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::cursor::{Hide, Show};
@@ -16,13 +18,15 @@ use ratatui::crossterm::{execute, queue};
 use ratatui::layout::Rect;
 
 use super::draw::{Look, draw};
-use super::hang_up::wait;
 use super::help::{draw_help, help_pages};
 use super::view::View;
 use crate::live::{Action, Key};
 
 /// Between two drawings at least: thirty a second, a fifth of what a hand needs to feel a delay.
 const BETWEEN: Duration = Duration::from_millis(33);
+
+/// How long the reading of keys goes on without a look whether the terminal is still ours.
+const GLANCE: Duration = Duration::from_millis(20);
 
 /// How much of the terminal is ours: nothing, its keys, or its keys and its screen. One for the
 /// process, as the terminal is.
@@ -120,10 +124,8 @@ impl Screen {
     /// # Errors
     /// The terminal is gone.
     pub fn poll(&mut self, timeout: Duration) -> io::Result<Option<Input>> {
-        if !event::poll(wait(timeout)?)? {
-            return Ok(None);
-        }
-        Ok(match event::read()? {
+        let Some(event) = next_event(timeout)? else { return Ok(None) };
+        Ok(match event {
             Event::Resize(..) => {
                 self.shown = None;
                 self.drawn_at = None;
@@ -188,11 +190,8 @@ impl Keyboard {
     /// # Errors
     /// The terminal is gone.
     pub fn poll(&mut self, timeout: Duration) -> io::Result<Option<Input>> {
-        if !event::poll(wait(timeout)?)? {
-            return Ok(None);
-        }
-        Ok(match event::read()? {
-            Event::Key(key) => input(key),
+        Ok(match next_event(timeout)? {
+            Some(Event::Key(key)) => input(key),
             _ => None,
         })
     }
@@ -201,6 +200,45 @@ impl Keyboard {
 impl Drop for Keyboard {
     fn drop(&mut self) {
         leave();
+    }
+}
+
+/// What the terminal tells next, if it comes within `timeout`.
+///
+/// It is read on a thread of its own: the read of a terminal that was closed may never come back, and
+/// whoever stops the band must not wait for it.
+fn next_event(timeout: Duration) -> io::Result<Option<Event>> {
+    static EVENTS: OnceLock<Receiver<Event>> = OnceLock::new();
+    let gone = || io::Error::from(io::ErrorKind::BrokenPipe);
+    let events = match EVENTS.get() {
+        Some(events) => events,
+        None => {
+            let (tell, events) = unbounded();
+            let read = move || {
+                loop {
+                    // What is typed while the terminal is lent is not ours.
+                    if TAKEN.load(Ordering::Acquire) == NOTHING {
+                        thread::sleep(GLANCE);
+                        continue;
+                    }
+                    let event = match event::poll(GLANCE) {
+                        Ok(true) => event::read(),
+                        Ok(false) => continue,
+                        Err(_) => break,
+                    };
+                    if event.map(|event| tell.send(event)).is_err() {
+                        break;
+                    }
+                }
+            };
+            thread::Builder::new().name("openchair-keys".to_owned()).spawn(read)?;
+            EVENTS.get_or_init(|| events)
+        }
+    };
+    match events.recv_timeout(timeout) {
+        Ok(event) => Ok(Some(event)),
+        Err(RecvTimeoutError::Timeout) => Ok(None),
+        Err(RecvTimeoutError::Disconnected) => Err(gone()),
     }
 }
 
@@ -246,6 +284,61 @@ fn leave_on_panic() {
             report(panic);
         }));
     });
+}
+
+/// The next thing that happens in the terminal, if it does within `timeout`.
+fn next_event(timeout: Duration) -> io::Result<Option<Event>> {
+    if event::poll(wait(timeout)?)? { event::read().map(Some) } else { Ok(None) }
+}
+
+/// Waits until something happens in the terminal, and gives how long is still to be waited for it.
+///
+/// The library that reads the keys must not be the one to wait: of a terminal that is gone it reads
+/// nothing again and again, and never comes back (crossterm 0.29).
+///
+/// # Errors
+/// The terminal is gone.
+#[cfg(unix)]
+fn wait(timeout: Duration) -> io::Result<Duration> {
+    use rustix::event::{PollFd, PollFlags, Timespec, poll};
+
+    let input = io::stdin();
+    let mut ready = [PollFd::new(&input, PollFlags::IN)];
+    let longest = Timespec::try_from(timeout).ok();
+    match poll(&mut ready, longest.as_ref()) {
+        // A signal may have brought another size.
+        Ok(_) | Err(rustix::io::Errno::INTR) => {}
+        Err(error) => return Err(error.into()),
+    }
+    let [ready] = ready;
+    let happened = ready.revents();
+    if happened.intersects(PollFlags::HUP | PollFlags::ERR) {
+        return Err(io::Error::new(io::ErrorKind::BrokenPipe, "the terminal is gone"));
+    }
+    // Some systems can't wait for a terminal in this way.
+    Ok(if happened.contains(PollFlags::NVAL) { timeout } else { Duration::ZERO })
+}
+
+#[cfg(not(unix))]
+fn wait(timeout: Duration) -> io::Result<Duration> {
+    Ok(timeout)
+}
+
+/// True if the keys of the terminal are this program's to read. A program that a shell runs in the
+/// background (`&`) is stopped by the system if it takes them.
+pub fn has_keys() -> bool {
+    io::stdin().is_terminal() && in_foreground()
+}
+
+#[cfg(unix)]
+fn in_foreground() -> bool {
+    let ours = rustix::process::getpgrp();
+    rustix::termios::tcgetpgrp(io::stdin()).is_ok_and(|front| front == ours)
+}
+
+#[cfg(not(unix))]
+fn in_foreground() -> bool {
+    true
 }
 
 /// What a key press means.

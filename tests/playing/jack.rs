@@ -118,6 +118,15 @@ pub fn with_server(test: &str, period: u32) {
     passed(child.output().unwrap());
 }
 
+/// For a whole program: runs it again, with these arguments and a server of its own; there,
+/// [`is_inside`] says so. None if JACK isn't installed, which has been said.
+pub fn with_server_again(name: &str, period: u32, arguments: &[&str]) -> Option<ExitStatus> {
+    let server = Server::start(name, period)?;
+    let mut again = Command::new(env::current_exe().unwrap());
+    again.args(arguments).env(INSIDE, name).env("JACK_DEFAULT_SERVER", &server.name);
+    Some(again.status().unwrap())
+}
+
 pub fn passed(output: Output) {
     let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
     let (out, err) = (text(&output.stdout), text(&output.stderr));
@@ -134,23 +143,29 @@ pub fn passed(output: Output) {
 #[derive(Clone, Copy, Debug)]
 pub struct Heard {
     pub frame: u32,
+    /// When that was by the server's clock, which is the system's less a constant.
+    pub micros: u64,
     pub bytes: [u8; 3],
     pub length: usize,
 }
 
 struct Ear {
     port: Port<MidiIn>,
+    rate: u64,
     heard: Producer<Heard>,
 }
 
 impl ProcessHandler for Ear {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         let first = scope.last_frame_time();
+        let begun = scope.cycle_times().map_or(0, |times| times.current_usecs);
         for raw in self.port.iter(scope) {
             let mut bytes = [0; 3];
             let length = raw.bytes.len().min(3);
             bytes[..length].copy_from_slice(&raw.bytes[..length]);
-            let _ = self.heard.push(Heard { frame: first.wrapping_add(raw.time), bytes, length });
+            let frame = first.wrapping_add(raw.time);
+            let micros = begun + u64::from(raw.time) * 1_000_000 / self.rate;
+            let _ = self.heard.push(Heard { frame, micros, bytes, length });
         }
         Control::Continue
     }
@@ -177,15 +192,26 @@ pub struct Listener {
 impl Listener {
     /// Waits until the server runs, then listens on the port "NAME:in".
     pub fn new(name: &str) -> Self {
+        Self::with_room(name, 1 << 16)
+    }
+
+    /// With room for so many messages between two looks.
+    pub fn with_room(name: &str, room: usize) -> Self {
         let client = started(name);
         let port = client.register_port("in", MidiIn::default()).unwrap();
-        let (producer, consumer) = RingBuffer::new(1 << 16);
-        let client = client.activate_async((), Ear { port, heard: producer }).unwrap();
+        let (producer, consumer) = RingBuffer::new(room);
+        let rate = u64::from(client.sample_rate());
+        let client = client.activate_async((), Ear { port, rate, heard: producer }).unwrap();
         Self { client, heard: consumer, all: Vec::new() }
     }
 
     pub fn client(&self) -> &Client {
         self.client.as_client()
+    }
+
+    /// The next message, which is not kept.
+    pub fn next(&mut self) -> Option<Heard> {
+        self.heard.pop().ok()
     }
 
     /// Takes in what has come since.

@@ -1,6 +1,7 @@
 //! Performances made up for tests: a bass, a chop and a guitar with chords, by a seed.
 #![allow(dead_code, missing_docs, clippy::unwrap_used, clippy::panic)]
 
+pub mod checker;
 #[cfg(unix)]
 pub mod jack;
 pub mod model;

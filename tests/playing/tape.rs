@@ -1,6 +1,8 @@
 //! A client that records what other clients sound.
 #![allow(dead_code, missing_docs, clippy::unwrap_used, clippy::panic)]
 
+use std::time::{Duration, Instant};
+
 use jack::{AsyncClient, AudioIn, Client, Control, Port, ProcessHandler, ProcessScope};
 use rtrb::{Consumer, Producer, RingBuffer};
 
@@ -45,7 +47,12 @@ impl Tape {
     /// Records the sum of these ports as well.
     pub fn connect(&self, ports: &[&str]) {
         for from in ports {
-            self.client.as_client().connect_ports_by_name(from, &self.name).unwrap();
+            // Another program's ports come one after the other.
+            let give_up = Instant::now() + Duration::from_secs(10);
+            while let Err(error) = self.client.as_client().connect_ports_by_name(from, &self.name) {
+                assert!(Instant::now() < give_up, "{error}");
+                std::thread::sleep(Duration::from_millis(20));
+            }
         }
     }
 
