@@ -3,6 +3,9 @@ SONG ?= songs/lantern-on-the-landing.toml
 # First, as rustup would have it: a distribution's own Rust may be too old.
 export PATH := $(or $(CARGO_HOME),$(HOME)/.cargo)/bin:$(PATH)
 
+# Where cargo installs; a manual page beside the bin folder is found by whoever has that on the PATH.
+INTO := $(or $(CARGO_INSTALL_ROOT),$(CARGO_HOME),$(HOME)/.cargo)
+
 .PHONY: help play test lint bench install setup
 
 help:
@@ -29,6 +32,9 @@ bench: setup
 
 install: setup
 	cargo install --locked --path .
+	@mkdir -p "$(INTO)/share/man/man1"
+	@"$(INTO)/bin/openchair" manual > "$(INTO)/share/man/man1/openchair.1"
+	@echo "man openchair: $(INTO)/share/man/man1/openchair.1"
 
 setup:
 	@sh .ci/setup

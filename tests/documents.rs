@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use openchair::chart::read_song;
-use openchair::live::{Action, PedalMap};
+use openchair::live::{Action, PedalMap, keys_as_markdown};
 use openchair::style::read_style;
 use openchair::text::{Problems, Source, report};
 
@@ -47,7 +47,10 @@ fn the_readme_knows_the_options_and_the_songs() {
             .output()
             .unwrap();
         let help = String::from_utf8(help.stdout).unwrap();
-        let options = help.split_whitespace().filter(|word| word.starts_with("--"));
+        let words = help
+            .split_whitespace()
+            .map(|word| word.trim_end_matches(|c: char| ",.;:)".contains(c)));
+        let options = words.filter(|word| word.starts_with("--"));
         for option in options.filter(|option| !["--help", "--output", "--format"].contains(option))
         {
             assert!(readme.contains(option), "README.md says nothing of {option}");
@@ -62,6 +65,14 @@ fn the_readme_knows_the_options_and_the_songs() {
             "{file}"
         );
     }
+}
+
+#[test]
+fn the_readmes_keys_are_the_programs() {
+    let readme =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let table = keys_as_markdown();
+    assert!(readme.contains(&table), "README.md's table of keys should be\n{table}");
 }
 
 /// The README's pedals can be taught so.

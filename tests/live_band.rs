@@ -9,8 +9,9 @@ mod shipped;
 use openchair::arrange::{Plan, arrange};
 use openchair::chart::{Role, RoleSet};
 use openchair::live::{Command, Place, Score, Standing};
-use openchair::perform::{Message, messages, perform};
+use openchair::perform::{Message, Note, messages, perform};
 use openchair::practice::Chairs;
+use openchair::theory::MidiNote;
 use openchair::time::{Tempo, Ticks};
 use playing::probe::{Heard, Tape};
 use playing::show::{DIRECT, Do, LEAD, QUEUED, SECOND, Show, arrangement, performed, show};
@@ -249,5 +250,45 @@ fn a_new_score_in_another_key_comes_at_the_bar_line_and_goes_on() {
         let line = begins + 3 * BAR;
         let early: Vec<Heard> = tape.all().into_iter().filter(|it| it.at < line).collect();
         assert!(early.len() > 50);
+    }
+}
+
+#[test]
+fn at_a_jump_what_sounds_ends_and_at_a_wrap_it_rings_on() {
+    let (song, tempo) = looped();
+    // A note a bar, which rings half through the next.
+    let mut performance = performed(&song);
+    performance.parts.retain(|part| part.role == Role::Guitar);
+    performance.parts[0].notes = (0..16)
+        .map(|bar: u8| {
+            let start = song.bars[usize::from(bar)].start;
+            let pitch = MidiNote::new(50 + bar).unwrap();
+            Note {
+                start,
+                end: start + Ticks::new(3840 * 3 / 2),
+                pitch,
+                velocity: 80,
+                bar: bar.into(),
+            }
+        })
+        .collect();
+    let script = vec![
+        (0, Command::Go.into()),
+        (2 * BAR + BAR / 2, Command::Jump(6).into()),
+        (20 * BAR, Command::End.into()),
+    ];
+    let show = show(Score::new(0, &song, &performance), tempo, false, &[DIRECT, QUEUED], script);
+    let begins = show.tapes[0].all()[0].at + LEAD;
+    // Three bars in order, then from the sixth on to the last and round again.
+    let bars = [0, 1, 2, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 0, 1];
+    for tape in &show.tapes {
+        let mut pairs = tape.pairs();
+        pairs.sort_unstable();
+        for (played, (bar, &(at, lasted, _, key))) in bars.into_iter().zip(&pairs).enumerate() {
+            let jumps = played == 2;
+            let wanted = if jumps { BAR } else { BAR * 3 / 2 };
+            assert_eq!((at, key), (begins + played as i64 * BAR, 50 + bar));
+            assert_eq!(lasted, wanted, "the note of bar {bar}");
+        }
     }
 }

@@ -22,6 +22,7 @@ fn wish() -> Wish {
         ramp: None,
         cues: false,
         follows: false,
+        drills: false,
     }
 }
 
@@ -141,7 +142,7 @@ fn a_loop_is_the_section_or_from_one_bar_to_another() {
     assert_eq!(round.round, Some(16));
     assert_eq!(round.bars[16].number, 1, "and round again");
     let at = playing(&desk, id, 7);
-    assert_eq!(target(&desk.act(Action::SectionForward, &at, Nanos(0))), Some(16), "within it");
+    assert_eq!(target(&desk.act(Action::SectionForward, &at, Nanos(0))), Some(1), "it comes round");
     let answer = desk.act(Action::LoopSection, &at, Nanos(0));
     assert_eq!(desk.stretch(), None);
     let (id, ..) = sent(&answer.commands).unwrap();
@@ -247,4 +248,118 @@ fn an_outside_clock_keeps_the_tempo() {
     status.tempo = Tempo::new(140.0, meter, 100.0);
     assert!(sent(&desk.watch(&status)).is_some());
     assert!((desk.whole().tempo.beats_per_minute(meter) - 140.0).abs() < 0.01);
+}
+
+#[test]
+fn a_hasty_hand_does_not_lose_what_is_heard() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let at = playing(&desk, 1, 20);
+    desk.watch(&at);
+    for press in 0..200 {
+        let action = if press % 3 == 0 { Action::KeyDown } else { Action::KeyUp };
+        desk.act(action, &at, Nanos(0));
+    }
+    let heard = desk.arrangement(1).expect("still played until the bar line");
+    assert_eq!((heard.key.to_string(), heard.bars[at.bar].number), ("G".to_owned(), 20));
+    // A loop is marked by the bar that is heard.
+    desk.act(Action::LoopFrom, &at, Nanos(0));
+    assert_eq!(desk.mark(), Some(20));
+}
+
+#[test]
+fn a_loop_is_known_as_part_of_its_song() {
+    let mut desk = desk(Wish { stretch: Some(18..=19), rounds: Some(4), ..wish() });
+    let first = desk.open().unwrap().score.id();
+    let whole = desk.whole_of(first).unwrap();
+    assert_eq!((whole.round, whole.passes.len()), (None, 8));
+    assert_eq!(whole.key, desk.arrangement(first).unwrap().key);
+    let at = playing(&desk, first, 18);
+    desk.watch(&at);
+    desk.act(Action::KeyUp, &at, Nanos(0));
+    assert_eq!(desk.whole_of(first).unwrap().key.to_string(), "G", "until the bar line");
+    assert_eq!(desk.rounds(), Some(4));
+    desk.act(Action::LoopOff, &at, Nanos(0));
+    assert_eq!(desk.rounds(), None, "they were the loop's");
+}
+
+#[test]
+fn within_a_loop_jumps_come_round() {
+    let mut desk = desk(Wish { stretch: Some(5..=8), ..wish() });
+    let score = desk.open().unwrap().score.id();
+    let mut press = |number, action| {
+        let at = playing(&desk, score, number);
+        desk.watch(&at);
+        target(&desk.act(action, &at, Nanos(0))).unwrap()
+    };
+    assert_eq!(press(7, Action::BarForward), 5, "after bar 8 comes bar 5");
+    assert_eq!(press(8, Action::SectionForward), 5);
+    assert_eq!(press(5, Action::BarBack), 5);
+    assert_eq!(press(6, Action::SectionBack), 5);
+}
+
+#[test]
+fn a_drill_keeps_its_key_and_its_loop() {
+    let ramp = Some(Ramp { from: 60.0, to: 100.0, step: 4.0 });
+    let mut desk = desk(Wish { ramp, drills: true, ..wish() });
+    let score = desk.open().unwrap().score.id();
+    let at = playing(&desk, score, 2);
+    let before = desk.stretch();
+    for action in [
+        Action::LoopSection,
+        Action::LoopFrom,
+        Action::LoopTo,
+        Action::LoopOff,
+        Action::KeyUp,
+        Action::KeyDown,
+    ] {
+        let answer = desk.act(action, &at, Nanos(0));
+        assert!(answer.commands.is_empty(), "{action:?}");
+        assert!(answer.message.unwrap().starts_with("a drill"), "{action:?}");
+    }
+    assert_eq!((desk.stretch(), desk.ramp(), desk.mark()), (before, ramp, None));
+}
+
+#[test]
+fn what_is_said_fits_how_the_band_stands() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let mut at = playing(&desk, 1, 5);
+    let said = |desk: &mut Desk, action, at: &Status| desk.act(action, at, Nanos(0)).message;
+    assert_eq!(
+        said(&mut desk, Action::CountIn, &at).as_deref(),
+        Some("count-in from the next bar line")
+    );
+    at.standing = Standing::Paused;
+    assert_eq!(said(&mut desk, Action::KeyUp, &at).as_deref(), Some("key of Ab"));
+    assert_eq!(said(&mut desk, Action::CountIn, &at), None, "the screen counts");
+}
+
+#[test]
+fn another_loop_is_counted_from_its_own_first_round() {
+    let ramp = Some(Ramp { from: 60.0, to: 100.0, step: 4.0 });
+    let mut desk = desk(Wish { ramp, drills: true, ..wish() });
+    let mut status = opened(&mut desk);
+    status.round = 3;
+    desk.watch(&status);
+    // The next change is asked for in the round's last bar, whose end the band counts as well.
+    let song = desk.song().clone();
+    let answer = desk.take_up(song.clone(), ramp, &status).unwrap();
+    assert!(matches!(answer.commands.last(), Some(Command::CountIn(1))));
+    status.score = sent(&answer.commands).unwrap().0;
+    status.round = 4;
+    let commands = desk.watch(&status);
+    assert_eq!(desk.rounds_before(), 4);
+    let speed = sent(&commands).unwrap().2.unwrap().beats_per_minute(desk.song().meter) / 1.08;
+    assert_eq!(speed.round(), 64.0, "the second round's, and not the third's");
+    // Whoever pauses is not ready yet.
+    status.standing = Standing::Paused;
+    let answer = desk.take_up(song, ramp, &status).unwrap();
+    assert!(matches!(answer.commands[..], [Command::Play { .. }]));
+}
+
+/// Opened, and playing its first bar.
+fn opened(desk: &mut Desk) -> Status {
+    let score = desk.open().unwrap().score.id();
+    playing(desk, score, 1)
 }

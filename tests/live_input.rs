@@ -7,7 +7,7 @@ mod playing;
 use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
-use openchair::sink::{Input, PortError, PortTarget, listen, open, ports_list};
+use openchair::sink::{Input, PortError, PortSource, PortTarget, listen, ports_list};
 use openchair::time::Nanos;
 use playing::jack::{SERVER_PID, Sender, is_inside, signal, with_server};
 
@@ -114,7 +114,7 @@ fn a_port_that_goes_is_lost_and_own_ports_are_not_offered() {
     let list = ports_list();
     assert_eq!((own(&list.outputs), own(&list.inputs)), (0, 0), "{list:?}");
     if !list.hints.is_empty() {
-        let (out, _) = open(&PortTarget::Virtual, Instant::now()).unwrap();
+        let (_, out) = PortSource::open(&PortTarget::Virtual, Instant::now()).unwrap();
         let list = ports_list();
         assert_eq!((own(&list.outputs), own(&list.inputs)), (0, 0), "{list:?}");
         assert!(!out.is_lost());

@@ -8,10 +8,11 @@ use std::process::Stdio;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use openchair::live::{Control, PlayError, play_to_port, stop_on_signals};
+use openchair::live::{Control, PlayError, stop_on_signals};
 use openchair::perform::Performance;
 use openchair::sink::{MidiSystem, PortError, PortTarget, ports_list};
 use playing::jack::{Listener, SERVER_PID, again, is_inside, passed, signal, with_server};
+use playing::play_to_port;
 
 fn to_listener() -> PortTarget {
     PortTarget::Named("LISTENER".to_owned())
@@ -21,7 +22,7 @@ fn play(
     performance: &Performance,
     target: &PortTarget,
 ) -> Result<openchair::live::PlayReport, PlayError> {
-    play_to_port(performance, target, &Control::new(), &mut |_| {})
+    play_to_port(performance, target, &Control::new())
 }
 
 /// Plays and compares every arrival with the frame that its time asks for.
@@ -86,7 +87,7 @@ fn player(seconds: i64) {
     let control = Control::new();
     stop_on_signals(&control).unwrap();
     let performance = playing::performance(11, seconds * 10 / 16);
-    let report = play_to_port(&performance, &to_listener(), &control, &mut |_| {}).unwrap();
+    let report = play_to_port(&performance, &to_listener(), &control).unwrap();
     assert!(report.stopped, "it was to be stopped");
 }
 
@@ -169,7 +170,7 @@ fn its_ports_are_listed_beside_the_systems() {
     let control = Control::new();
     let playing = control.clone();
     let player = thread::spawn(move || {
-        play_to_port(&playing::performance(1, 20), &PortTarget::Virtual, &playing, &mut |_| {})
+        play_to_port(&playing::performance(1, 20), &PortTarget::Virtual, &playing)
     });
     let connected = listener.until(Duration::from_secs(5), |it| {
         it.client().connect_ports_by_name("openchair:band", "listener:in").is_ok()

@@ -12,11 +12,13 @@ use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+use common::likeness::{lag, likeness};
 use common::skip::skipped;
 use common::sound::RATE;
 use midly::{MidiMessage, Smf, TrackEventKind};
 use openchair::sink::ports_list;
 use playing::jack::{is_inside, signal, with_server};
+use playing::program::{self, Player, openchair};
 use playing::tape::Tape;
 
 const SOUNDFONT: &str = "/usr/share/sounds/sf2/TimGM6mb.sf2";
@@ -45,13 +47,7 @@ struct Note {
 }
 
 fn song() -> String {
-    format!("{}/songs/one-plank-short.toml", env!("CARGO_MANIFEST_DIR"))
-}
-
-fn openchair() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_openchair"));
-    command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::piped());
-    command
+    program::song("one-plank-short")
 }
 
 fn export(options: &[&str], to: &Path) -> Vec<Note> {
@@ -115,17 +111,25 @@ fn rendered(file: &Path) -> Vec<f32> {
     samples.chunks_exact(2).map(|both| both[0] + both[1]).collect()
 }
 
-/// Plays the song's beginning to the synthesizer and records that.
-fn recorded(options: &[&str]) -> (Vec<f32>, bool) {
+const SOUND: [&str; 2] = ["fluidsynth-midi:left", "fluidsynth-midi:right"];
+
+/// Starts the synthesizer and waits until it can be played to.
+fn synthesizer() -> Program {
     let mut command = fluidsynth();
     command.args(["-si", "-a", "jack", "-m", "jack", SOUNDFONT]);
-    let _synth = Program(command.spawn().unwrap());
+    let synth = Program(command.spawn().unwrap());
     let give_up = Instant::now() + Duration::from_secs(20);
     while !ports_list().outputs.iter().any(|port| port.name.starts_with("fluidsynth")) {
         assert!(Instant::now() < give_up, "the synthesizer has no port");
         sleep(Duration::from_millis(50));
     }
-    let tape = Tape::of(&["fluidsynth-midi:left", "fluidsynth-midi:right"]);
+    synth
+}
+
+/// Plays the song's beginning to the synthesizer and records that.
+fn recorded(options: &[&str]) -> (Vec<f32>, bool) {
+    let _synth = synthesizer();
+    let tape = Tape::of(&SOUND);
     let player =
         openchair().args(["play", &song(), "--port", "fluidsynth"]).args(options).spawn().unwrap();
     sleep(Duration::from_secs_f64(SECONDS + 1.0));
@@ -138,34 +142,6 @@ fn recorded(options: &[&str]) -> (Vec<f32>, bool) {
 
 fn frame(seconds: f64) -> usize {
     (seconds * f64::from(RATE)) as usize
-}
-
-/// How alike two pieces of sound are: the correlation coefficient.
-fn likeness(one: &[f32], other: &[f32]) -> f64 {
-    let sum = |pairs: &mut dyn Iterator<Item = (f32, f32)>| -> f64 {
-        pairs.map(|(a, b)| f64::from(a) * f64::from(b)).sum()
-    };
-    let both = sum(&mut one.iter().copied().zip(other.iter().copied()));
-    let square = |it: &[f32]| sum(&mut it.iter().copied().zip(it.iter().copied()));
-    both / (square(one) * square(other) + 1e-12).sqrt()
-}
-
-/// By how many frames a piece of the recording lies after the reference, within `around` of `near`,
-/// and how alike they are there.
-fn lag(
-    recording: &[f32],
-    reference: &[f32],
-    near: i64,
-    around: i64,
-    from: usize,
-    length: usize,
-) -> (i64, f64) {
-    let piece = &reference[from..from + length];
-    let found = (near - around..=near + around).filter_map(|lag| {
-        let start = usize::try_from(from as i64 + lag).ok()?;
-        Some((lag, likeness(recording.get(start..start + length)?, piece)))
-    });
-    found.max_by(|a, b| a.1.total_cmp(&b.1)).unwrap()
 }
 
 /// How strong a frequency is in a piece of sound.
@@ -316,4 +292,57 @@ fn the_whole_band_sounds_its_chords_there() {
     // Strings that ring together come up to a period apart, so their waves add up otherwise.
     assert!(usual > 0.95 && control < 0.85, "{same:?} {apart:?}");
     assert!(dropped_out || least > 0.75, "{same:?}");
+}
+
+#[test]
+fn killed_and_started_again_it_sounds_right() {
+    let test = "killed_and_started_again_it_sounds_right";
+    if !is_inside(test) {
+        return beside_the_synthesizer(test);
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let options = ["--band", "bass", "--count-in", "0", "--seed", "5", "--speed", "200"];
+    let notes = export(&options, &folder.path().join("song.mid"));
+    let reference = rendered(&folder.path().join("song.mid"));
+    let synth = synthesizer();
+    let tape = Tape::of(&SOUND);
+    let mut player =
+        Player::start(openchair().args(["play", &song(), "--port", "fluidsynth"]).args(options));
+    player.says("playing to");
+    sleep(Duration::from_secs(2));
+    drop(synth);
+    player.says("has gone");
+    let _synth = synthesizer();
+    tape.connect(&SOUND);
+    player.says("is back");
+    let back = tape.frames() + frame(0.3);
+    sleep(Duration::from_millis(4_500));
+    let until = tape.frames();
+    player.signal("INT");
+    assert!(player.ends().success(), "{:?}", player.told);
+    let recording = tape.stop();
+
+    let start = beginning(&recording, &reference);
+    let there = |seconds: f64| (frame(seconds) as i64 + start) as usize;
+    let after: Vec<&Note> =
+        notes.iter().filter(|note| there(note.start) > back && there(note.end) < until).collect();
+    assert!(after.len() >= 8, "{after:?}");
+    let (mut right, mut lags) = (0, Vec::new());
+    for note in &after {
+        let length = frame((note.end - note.start).min(0.25));
+        // The server may have lost time when its client died.
+        let (lag, alike) = lag(&recording, &reference, start, 1_200, frame(note.start), length);
+        assert!(alike > 0.8, "{note:?} sounds otherwise: {alike}");
+        lags.push(lag - start);
+        let (from, to) = (frame(note.start + 0.05), frame(note.end.min(note.start + 0.35)));
+        let shifted = |at: usize| (at as i64 + lag) as usize;
+        right += usize::from(key_of(&recording[shifted(from)..shifted(to)]) == note.key);
+    }
+    println!(
+        "measured: after its return {} notes, {right} pitches right, off the beat by {:?} frames; {:?}",
+        after.len(),
+        lags,
+        player.told
+    );
+    assert_eq!(right, after.len());
 }

@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use openchair::live::{Clock, MonotonicClock};
 use openchair::perform::Message;
-use openchair::sink::{PortTarget, open};
+use openchair::sink::{PortSource, PortTarget};
 use openchair::time::Nanos;
 use playing::jack::{Listener, is_inside, with_server};
 
@@ -20,7 +20,8 @@ fn what_is_taken_back_in_time_never_goes_out() {
     }
     let mut listener = Listener::new("listener");
     let clock = MonotonicClock::new();
-    let (mut out, _) = open(&PortTarget::Named("listener".to_owned()), clock.epoch()).unwrap();
+    let (_, mut out) =
+        PortSource::open(&PortTarget::Named("listener".to_owned()), clock.epoch()).unwrap();
     let guard = out.guard();
     // Two periods and 2.5 ms by which the frames may be off.
     assert_eq!(guard.0, 2 * 256 * 1_000_000_000 / 48_000 + 2_500_000);

@@ -107,12 +107,15 @@ fn three_beats_and_two_of_three() {
 
 #[test]
 fn a_loop_with_a_ramp_and_a_surprise() {
-    let song = song(FERRY);
-    let mut status = playing(&song, 5);
+    let whole = song(FERRY);
+    let song = whole.excerpt(10..=13, 2).unwrap();
+    let mut status = playing(&song, 10);
     status.tempo = song.tempo.at_speed(64.0);
     status.round = 1;
     let told = Facts {
-        loop_bars: Some((5, 8)),
+        whole: &whole,
+        loop_bars: Some((10, 13)),
+        rounds: Some(4),
         chairs: Chairs::Surprise { seed: 4, announced: true },
         message: Some("64 % from this round on"),
         ..facts(&song)

@@ -59,7 +59,11 @@ fn play_by_the_clock_on_the_wall() {
     let facts = Facts {
         style: "boom-chick",
         base: song.tempo,
+        whole: &song,
         loop_bars: None,
+        mark: None,
+        rounds: None,
+        rounds_before: 0,
         chairs: Chairs::AsWritten,
         output: "a port",
         message: None,

@@ -9,6 +9,7 @@ mod skip;
 #[path = "common/tmux.rs"]
 mod tmux;
 
+use std::process::Command;
 use std::time::Duration;
 
 use playing::jack::{Listener, is_inside, with_server};
@@ -38,7 +39,6 @@ fn waits_for_bar(pane: &Pane, number: usize) {
 }
 
 #[test]
-
 fn keys_do_what_the_screen_says() {
     const TEST: &str = "keys_do_what_the_screen_says";
     if !is_inside(TEST) {
@@ -99,7 +99,6 @@ fn keys_do_what_the_screen_says() {
 }
 
 #[test]
-
 fn a_break_opens_the_guitars_chair_at_every_size() {
     const TEST: &str = "a_break_opens_the_guitars_chair_at_every_size";
     if !is_inside(TEST) {
@@ -142,4 +141,40 @@ fn into_a_pipe_it_prints_a_line_a_bar() {
     let seen = pane.shows("AFTER");
     assert_eq!(pane.fact("alternate_on"), "0");
     assert!(seen.contains("    1  G"), "{seen}");
+}
+
+/// A window that is closed under the band.
+#[test]
+fn a_terminal_that_goes_takes_the_band_with_it() {
+    const TEST: &str = "a_terminal_that_goes_takes_the_band_with_it";
+    if !is_inside(TEST) {
+        return with_server(TEST, 256);
+    }
+    let mut listener = Listener::new("listener");
+    for options in ["", "--plain"] {
+        let folder = tempfile::tempdir().unwrap();
+        let id = folder.path().join("id");
+        let shell = format!(
+            "cd '{}'; echo $$ > '{}'; exec '{}' play songs/lantern-on-the-landing.toml \
+             --port LISTENER --count-in 0 {options}",
+            env!("CARGO_MANIFEST_DIR"),
+            id.display(),
+            env!("CARGO_BIN_EXE_openchair")
+        );
+        let Some(pane) = Pane::run(TEST, 80, 24, &shell) else { return };
+        assert!(listener.until(Duration::from_secs(20), |heard| !heard.sounding().is_empty()));
+        drop(pane);
+        let id = std::fs::read_to_string(id).unwrap();
+        let runs = || {
+            let asked = Command::new("ps").args(["-o", "stat=", "-p", id.trim()]).output();
+            let state = String::from_utf8(asked.unwrap().stdout).unwrap();
+            !state.trim().is_empty() && !state.trim().starts_with('Z')
+        };
+        let ended = (0..400).any(|_| {
+            std::thread::sleep(Duration::from_millis(50));
+            !runs()
+        });
+        assert!(ended, "{options}: it runs on without a terminal");
+        assert!(listener.until(Duration::from_secs(2), |heard| heard.sounding().is_empty()));
+    }
 }

@@ -84,7 +84,7 @@ fn a_loop_comes_round() {
     round.round = Some(3);
     // D at the end goes on into D at the beginning.
     assert_eq!(both(&round, 3, 0), pair("D", "G in 8"));
-    assert_eq!(view(&round, 3, 0).next_line.len(), 3);
+    assert_eq!(view(&round, 3, 0).next_line, [], "its only line is shown already");
     let mut one = in_meter("4/4", "| D | D |");
     one.round = Some(2);
     assert_eq!(both(&one, 2, 0), pair("D", "never"));
@@ -154,6 +154,13 @@ fn surprises_are_told_only_when_asked() {
     assert_eq!(announced(Chairs::AsWritten), None);
     assert_eq!(announced(Chairs::Surprise { seed: 4, announced: false }), None);
     assert_eq!(announced(Chairs::Turns).as_deref(), Some("next pass open: chop"));
+    let mut last = playing(&ferry, ferry.bars.len());
+    assert_eq!(openchair::screen::announced(&last, &ferry, Chairs::Turns), None, "nothing follows");
+    last.bar -= 1;
+    assert!(
+        openchair::screen::announced(&last, &ferry, Chairs::Turns).is_some(),
+        "the ending does"
+    );
     for seed in 0..20 {
         let chairs = Chairs::Surprise { seed, announced: true };
         let said = announced(chairs).unwrap();
@@ -205,11 +212,45 @@ fn tempo_speed_loop_and_drill_are_told() {
     told.drill = Some(Drill { change: ("G", "C"), number: (1, 3), mark: Some(72.0) });
     let view = View::new(&status, &ferry, &told, Nanos(0));
     assert_eq!((view.tempo, view.speed, view.bar), (75, 75, 5));
-    assert_eq!(view.looping.as_deref(), Some("loop 5-8  round 3"));
+    assert_eq!(view.looping.as_deref(), Some("round 3"), "a drill goes round as a whole");
     assert_eq!(view.drill.as_deref(), Some("drill 1 of 3: G to C  mark 72 %"));
     told.loop_bars = Some((5, 5));
+    told.drill = None;
+    told.rounds = Some(4);
     let one = View::new(&status, &ferry, &told, Nanos(0));
-    assert_eq!(one.looping.as_deref(), Some("loop bar 5  round 3"));
+    assert_eq!(one.looping.as_deref(), Some("loop bar 5  round 3 of 4"));
+    told.rounds_before = 2;
+    let another = View::new(&status, &ferry, &told, Nanos(0));
+    assert_eq!(another.looping.as_deref(), Some("loop bar 5  round 1 of 4"));
+    told.mark = Some(7);
+    let marked = View::new(&status, &ferry, &told, Nanos(0));
+    assert_eq!(marked.looping.as_deref(), Some("loop from 7 to …"));
+}
+
+#[test]
+fn a_loop_is_shown_in_the_songs_form_and_in_the_charts_lines() {
+    let ferry = song(FERRY);
+    let outside = |bars: &[BarView]| -> Vec<(usize, bool)> {
+        bars.iter().map(|bar| (bar.number, bar.outside)).collect()
+    };
+    // From the middle of the second pass's first line to the middle of its second.
+    let round = ferry.excerpt(11..=14, 3).unwrap();
+    let mut told = facts(&round);
+    told.whole = &ferry;
+    told.loop_bars = Some((11, 14));
+    let mut status = playing(&round, 12);
+    // In the third round.
+    status.bar += 8;
+    let view = View::new(&status, &round, &told, on_beat(&round, &status, 1));
+    assert_eq!(view.form, ["verse: voice", "verse: guitar", "odd", "hush: voice", "ending"]);
+    assert_eq!((view.pass, view.bar, view.here, view.beat), (1, 12, 3, Some(1)));
+    assert_eq!(outside(&view.line), [(9, true), (10, true), (11, false), (12, false)]);
+    assert_eq!(outside(&view.next_line), [(13, false), (14, false), (15, true), (16, true)]);
+    let last = playing(&round, 14);
+    let view = View::new(&last, &round, &told, on_beat(&round, &last, 0));
+    assert_eq!(view.here, 1);
+    assert_eq!(outside(&view.line)[..2], [(13, false), (14, false)]);
+    assert_eq!(outside(&view.next_line)[2..], [(11, false), (12, false)], "round again");
 }
 
 #[test]

@@ -6,124 +6,20 @@
 mod common;
 
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::path::Path;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+use common::pulse::{Private, is_inner, recorded};
 use common::skip::skipped;
-use common::sound::{
-    RATE, band, cents_off, frame, level, mono, note, p95, performance, rendered, solo,
-};
+use common::sound::{RATE, cents_off, frame, level, mono, note, p95, performance, solo};
 use openchair::chart::Role;
 use openchair::perform::{Message, Note, Performance, messages};
 use openchair::sink::{
-    AT_ONCE, MidiOut, PortError, SoundError, SoundOutput, SoundPort, Volume, open_sound,
-    sound_devices,
+    AT_ONCE, Losses, MidiOut, PortError, SoundError, SoundPort, Volume, open_sound, sound_devices,
 };
 use openchair::synth::{LiveRenderer, Synth};
 use openchair::time::Nanos;
-
-/// The test is run again in a process of its own, since the sound library reads its environment once.
-const INNER: &str = "OPENCHAIR_TEST_INNER";
-
-/// A process that ends with its owner.
-struct Server(Child);
-
-impl Drop for Server {
-    fn drop(&mut self) {
-        _ = self.0.kill();
-        _ = self.0.wait();
-    }
-}
-
-/// A folder that serves as home, with a socket for the server.
-struct Private {
-    folder: tempfile::TempDir,
-}
-
-impl Private {
-    fn new(with_sound: bool) -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        fs::create_dir(folder.path().join("run")).unwrap();
-        let devices = "pcm.!default { type pulse }\nctl.!default { type pulse }\n";
-        if with_sound {
-            fs::write(folder.path().join(".asoundrc"), devices).unwrap();
-        }
-        Self { folder }
-    }
-
-    fn socket(&self) -> PathBuf {
-        self.folder.path().join("run/pulse.sock")
-    }
-
-    fn command(&self, program: impl AsRef<std::ffi::OsStr>) -> Command {
-        let mut command = Command::new(program);
-        command
-            .env("HOME", self.folder.path())
-            .env("XDG_RUNTIME_DIR", self.folder.path().join("run"))
-            .env("PULSE_RUNTIME_PATH", self.folder.path().join("run"))
-            .env("PULSE_SERVER", format!("unix:{}", self.socket().display()))
-            .stderr(Stdio::null());
-        command
-    }
-
-    fn server(&self) -> Option<Server> {
-        let socket = format!(
-            "module-native-protocol-unix socket={} auth-anonymous=1",
-            self.socket().display()
-        );
-        let mut command = self.command("pulseaudio");
-        command.env_remove("PULSE_SERVER").args([
-            "-n",
-            "--daemonize=no",
-            "--exit-idle-time=-1",
-            "--use-pid-file=no",
-            "--realtime=no",
-            "--high-priority=no",
-            "-L",
-            &socket,
-            "-L",
-            "module-null-sink sink_name=nul rate=48000",
-            "-L",
-            "module-always-sink",
-        ]);
-        let server = Server(command.spawn().ok()?);
-        let deadline = Instant::now() + Duration::from_secs(10);
-        while !self.socket().exists() {
-            if Instant::now() > deadline {
-                return None;
-            }
-            sleep(Duration::from_millis(20));
-        }
-        Some(server)
-    }
-
-    fn recorder(&self, file: &Path) -> Option<Server> {
-        let mut command = self.command("parec");
-        command.args(["--latency-msec=20", "-d", "nul.monitor", "--rate=48000", "--channels=2"]);
-        command.args(["--format=s16le", "--raw"]).arg(file);
-        let recorder = Server(command.spawn().ok()?);
-        // A recording that begins with the sound loses its first moments.
-        sleep(Duration::from_millis(2_500));
-        Some(recorder)
-    }
-
-    /// Runs the named inner test in this private place.
-    fn run(&self, inner: &str) {
-        let mut command = self.command(std::env::current_exe().unwrap());
-        command.args(["--exact", inner, "--nocapture"]).env(INNER, "1").stderr(Stdio::piped());
-        let output = command.output().unwrap();
-        let told = String::from_utf8_lossy(&output.stderr);
-        let said = String::from_utf8_lossy(&output.stdout);
-        println!("{said}");
-        assert!(output.status.success(), "{said}\n{told}");
-    }
-}
-
-fn is_inner() -> bool {
-    std::env::var_os(INNER).is_some()
-}
 
 fn tune() -> Performance {
     solo(Role::Guitar, (0..6).map(|n| note(200 + 300 * n, 280, 55 + 2 * n as u8, 100)).collect())
@@ -132,21 +28,9 @@ fn tune() -> Performance {
 #[test]
 fn plays_what_was_rendered() {
     if is_inner() {
-        let output = SoundOutput::open(None).unwrap();
         assert!(sound_devices().iter().any(|device| device.default));
-        let synth = Synth::new(&tune(), output.sample_rate());
-        let playback = output.start(Box::new(synth)).unwrap();
-        let (mut heard, mut failure) = (Vec::new(), None);
-        playback
-            .wait(|playback| {
-                heard.push(playback.heard_frames());
-                failure = playback.failure().cloned();
-                false
-            })
-            .unwrap();
-        assert_eq!(failure, None);
-        assert!(heard.windows(2).all(|pair| pair[1] >= pair[0]), "{heard:?}");
-        assert!(heard.last().unwrap() > &48_000);
+        let losses = play_live(&tune());
+        println!("{losses:?}");
         return;
     }
     let private = Private::new(true);
@@ -162,12 +46,8 @@ fn plays_what_was_rendered() {
     private.run("plays_what_was_rendered");
     sleep(Duration::from_millis(300));
     drop(recorder);
-    let bytes = fs::read(&file).unwrap();
-    let heard: Vec<f32> = bytes
-        .chunks_exact(4)
-        .map(|frame| f32::from(i16::from_le_bytes([frame[0], frame[1]])) / 32_768.0)
-        .collect();
-    let (left, _) = rendered(&mut Synth::new(&tune(), RATE), 4_096);
+    let heard = recorded(&file);
+    let left = mono(&tune());
     let first = |sound: &[f32]| sound.iter().position(|x| x.abs() > 0.01);
     let start = first(&heard).expect("something was heard") - first(&left).unwrap();
     let lost = pieces_lost(&heard[start..], &left[..left.len() - 4_800]);
@@ -209,25 +89,6 @@ fn the_measure_of_loss_finds_losses() {
     assert_eq!(pieces_lost(&wrong, &made), 100);
 }
 
-#[test]
-fn a_stop_fades_and_ends_soon() {
-    if is_inner() {
-        let output = SoundOutput::open(None).unwrap();
-        let synth = Synth::new(&band(200), output.sample_rate());
-        let playback = output.start(Box::new(synth)).unwrap();
-        let start = Instant::now();
-        playback.wait(|_| start.elapsed() > Duration::from_millis(700)).unwrap();
-        assert!(start.elapsed() < Duration::from_millis(700 + 1_500), "{:?}", start.elapsed());
-        return;
-    }
-    let private = Private::new(true);
-    let Some(_server) = private.server() else {
-        skipped("a_stop_fades_and_ends_soon", "PulseAudio is not installed or does not start");
-        return;
-    };
-    private.run("a_stop_fades_and_ends_soon");
-}
-
 /// Notes that sound alone, and the frame each is due on.
 fn spaced() -> Vec<(Role, Note)> {
     let roles = [(Role::Guitar, 45), (Role::Bass, 33), (Role::Chop, 62)];
@@ -251,24 +112,29 @@ fn open_live(epoch: Instant) -> Result<(SoundPort, String), SoundError> {
     })
 }
 
+/// Plays a tune to the default device, as the playing thread does.
+fn play_live(tune: &Performance) -> Losses {
+    let epoch = Instant::now();
+    let (mut port, _) = open_live(epoch).unwrap();
+    println!("guard {:?}, ahead {:?}", port.guard(), port.ahead());
+    let now = || i64::try_from(epoch.elapsed().as_nanos()).unwrap();
+    let start = now() + port.ahead().0 + 100_000_000;
+    for timed in messages(tune) {
+        let due = start + tune.tempo.nanos(timed.at).0;
+        let wait = due - port.ahead().0 - now();
+        sleep(Duration::from_nanos(u64::try_from(wait).unwrap_or(0)));
+        port.send(Nanos(due), timed.message).unwrap();
+    }
+    let losses = port.losses();
+    Box::new(port).close();
+    losses
+}
+
 #[test]
 fn played_live_it_sounds_as_the_file_does() {
     const NAME: &str = "played_live_it_sounds_as_the_file_does";
     if is_inner() {
-        let epoch = Instant::now();
-        let (mut port, _) = open_live(epoch).unwrap();
-        println!("guard {:?}, ahead {:?}", port.guard(), port.ahead());
-        let tune = live_tune();
-        let now = || i64::try_from(epoch.elapsed().as_nanos()).unwrap();
-        let start = now() + port.ahead().0 + 100_000_000;
-        for timed in messages(&tune) {
-            let due = start + tune.tempo.nanos(timed.at).0;
-            let wait = due - port.ahead().0 - now();
-            sleep(Duration::from_nanos(u64::try_from(wait).unwrap_or(0)));
-            port.send(Nanos(due), timed.message).unwrap();
-        }
-        println!("{:?}", port.losses());
-        Box::new(port).close();
+        println!("{:?}", play_live(&live_tune()));
         return;
     }
     let private = Private::new(true);
@@ -284,14 +150,7 @@ fn played_live_it_sounds_as_the_file_does() {
     private.run(NAME);
     sleep(Duration::from_millis(300));
     drop(recorder);
-    let heard: Vec<f32> = fs::read(&file)
-        .unwrap()
-        .chunks_exact(4)
-        .map(|frame| {
-            let side = |at: usize| f32::from(i16::from_le_bytes([frame[at], frame[at + 1]]));
-            (side(0) + side(2)) / 65_536.0
-        })
-        .collect();
+    let heard = recorded(&file);
     let made = mono(&live_tune());
     let first = |sound: &[f32]| sound.iter().position(|x| x.abs() > 0.01);
     let start = first(&heard).expect("something was heard") as i64 - first(&made).unwrap() as i64;
@@ -389,14 +248,19 @@ fn a_device_that_goes_is_lost_and_can_be_opened_again() {
 #[test]
 fn with_no_device_it_is_told_so() {
     if is_inner() {
-        match SoundOutput::open(None) {
+        let open = |asked: Option<&str>| {
+            open_sound(asked, &Volume::default(), Instant::now(), |rate| {
+                Ok::<_, SoundError>(Box::new(Synth::live(&[], rate)) as Box<dyn LiveRenderer>)
+            })
+        };
+        match open(None) {
             Err(error) => {
                 assert!(error.is_no_device(), "{error:?}");
                 assert!(error.to_string().contains("there is no sound device"), "{error}");
             }
-            Ok(output) => assert!(!output.name().is_empty(), "this machine has one"),
+            Ok((_, name)) => assert!(!name.is_empty(), "this machine has one"),
         }
-        let named = SoundOutput::open(Some("no device is named like this")).err().unwrap();
+        let named = open(Some("no device is named like this")).err().unwrap();
         assert!(matches!(named, SoundError::NoSuchDevice { .. }), "{named:?}");
         return;
     }

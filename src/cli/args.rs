@@ -34,7 +34,15 @@ pub(super) enum Command {
     Learn(Learn),
     /// List MIDI outputs and inputs, and sound devices
     Ports(Ports),
+    /// Write this program's manual page to standard output
+    Manual,
 }
+
+/// Under which the help has its options, in the order in which a player needs them.
+pub(super) const SONG: &str = "The song and the band";
+pub(super) const PRACTICE: &str = "Practising";
+const PLACES: &str = "Where it is heard";
+const HANDS: &str = "Hands and eyes";
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Play {
@@ -42,54 +50,55 @@ pub(super) struct Play {
     pub song: PathBuf,
     #[command(flatten)]
     pub options: Options,
-    /// Play round and round: a section, or bars by their numbers in the song as played
-    #[arg(long = "loop", value_name = "SECTION|BARS", value_parser = Stretch::parse)]
+    /// Go round and round: a section (verse, verse:2, verse:guitar), or bars by the numbers on the
+    /// screen (5-8, 5)
+    #[arg(long = "loop", value_name = "SECTION|BARS", help_heading = PRACTICE, value_parser = Stretch::parse)]
     pub stretch: Option<Stretch>,
-    /// How many rounds; without --loop, how often the whole form before the ending
-    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = parse_times)]
+    /// Stop after so many rounds; without --loop, play the form so often before the ending
+    #[arg(long, value_name = "N", help_heading = PRACTICE, allow_negative_numbers = true, value_parser = parse_times)]
     pub times: Option<NonZeroU32>,
-    /// Begin at one percentage of the tempo and climb to another by a step each round: 60:100:4
-    #[arg(long, value_name = "FROM:TO:STEP", conflicts_with = "speed", value_parser = parse_ramp)]
+    /// Begin at one speed and climb to another by a step each round, in percent: 60:100:4
+    #[arg(long, value_name = "FROM:TO:STEP", help_heading = PRACTICE, conflicts_with = "speed", value_parser = parse_ramp)]
     pub ramp: Option<Ramp>,
-    /// Let the clock that comes in at the MIDI input with this in its name set tempo and place
-    #[arg(long, value_name = "NAME", conflicts_with_all = ["ramp", "speed", "tempo"])]
-    pub follow: Option<String>,
     #[command(flatten)]
     pub live: Live,
+    /// Go with the MIDI clock that comes in at the input with this in its name
+    #[arg(long, value_name = "NAME", help_heading = HANDS, conflicts_with_all = ["ramp", "speed", "tempo"])]
+    pub follow: Option<String>,
 }
 
 /// Where the band plays to, and what is shown and heard of it meanwhile.
 #[derive(Debug, clap::Args)]
 pub(super) struct Live {
-    /// Play to the MIDI output with this in its name
-    #[arg(long, value_name = "NAME", conflicts_with = "virtual_port")]
+    /// Bars of clicks before the song
+    #[arg(long, value_name = "BARS", help_heading = PRACTICE, default_value_t = 1, allow_negative_numbers = true, value_parser = count_in)]
+    pub count_in: u32,
+    /// Click twice before each chord change
+    #[arg(long, help_heading = PRACTICE)]
+    pub cues: bool,
+    /// Play through the sound device with this in its name instead of the default one
+    #[arg(long, value_name = "NAME", help_heading = PLACES)]
+    pub device: Option<String>,
+    /// Play with the sounds of a soundfont instead of the built-in ones
+    #[arg(long, value_name = "FILE.sf2", help_heading = PLACES)]
+    pub soundfont: Option<PathBuf>,
+    /// Play to the MIDI output with this in its name; `openchair ports` lists them
+    #[arg(long, value_name = "NAME", help_heading = PLACES, conflicts_with = "virtual_port")]
     pub port: Option<String>,
     /// Play to a MIDI port of openchair's own, for a synth or a DAW to connect to
-    #[arg(long = "virtual")]
+    #[arg(long = "virtual", help_heading = PLACES)]
     pub virtual_port: bool,
-    /// Play through the built-in sound too, beside the port
-    #[arg(long)]
+    /// Play through the built-in sound as well as the port
+    #[arg(long, help_heading = PLACES)]
     pub sound: bool,
-    /// Play through the sound device with this in its name instead of the default one
-    #[arg(long, value_name = "NAME")]
-    pub device: Option<String>,
-    /// Play with the sounds of a soundfont in place of the built-in ones
-    #[arg(long, value_name = "FILE.sf2")]
-    pub soundfont: Option<PathBuf>,
-    /// Bars of clicks before the song
-    #[arg(long, value_name = "BARS", default_value_t = 1, allow_negative_numbers = true, value_parser = count_in)]
-    pub count_in: u32,
     /// Send MIDI clock, start, stop and song position to the port
-    #[arg(long)]
+    #[arg(long, help_heading = PLACES)]
     pub clock: bool,
-    /// Take taught notes and controllers from the MIDI input with this in its name
-    #[arg(long, value_name = "NAME")]
+    /// Listen to the pedal at the MIDI input with this in its name; `openchair learn` teaches it
+    #[arg(long, value_name = "NAME", help_heading = HANDS)]
     pub pedal: Option<String>,
-    /// Two clicks before each chord change
-    #[arg(long)]
-    pub cues: bool,
-    /// A line a bar instead of the screen: for logs, pipes and screen readers
-    #[arg(long)]
+    /// Print a line a bar instead of the screen: for logs, pipes and screen readers
+    #[arg(long, help_heading = HANDS)]
     pub plain: bool,
 }
 
@@ -118,12 +127,12 @@ impl Live {
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Learn {
-    /// What the pedal shall do; left out, lists all that pedals can do
+    /// What the pedal is to do: pause, count-in, section-back …; without it, all of them are listed
     pub action: Option<String>,
-    /// Listen to the MIDI input with this in its name instead of all of them
+    /// Listen only to the MIDI input with this in its name
     #[arg(long, value_name = "NAME", requires = "action")]
     pub pedal: Option<String>,
-    /// No pedal shall do this any more
+    /// Forget which pedal does this
     #[arg(long, value_name = "ACTION", conflicts_with_all = ["action", "pedal"])]
     pub forget: Option<String>,
 }
@@ -179,27 +188,27 @@ pub(super) struct Check {
 /// What to play and who plays it.
 #[derive(Debug, clap::Args)]
 pub(super) struct Options {
-    /// Play in this backing style instead of the song's own: a name, or a path
-    #[arg(long)]
-    pub style: Option<String>,
-    /// Transpose to this key: G, Bb, F#m
-    #[arg(long, value_parser = key)]
-    pub key: Option<Key>,
-    /// Beats a minute instead of the song's own
-    #[arg(long, value_name = "BPM", allow_negative_numbers = true, value_parser = tempo)]
-    pub tempo: Option<f64>,
-    /// Practice speed in percent
-    #[arg(long, value_name = "PERCENT", default_value = "100", allow_negative_numbers = true, value_parser = speed)]
-    pub speed: f64,
-    /// The line-up: bass,chop,guitar
-    #[arg(long, value_name = "ROLE,ROLE", value_delimiter = ',', value_parser = role)]
-    pub band: Vec<Role>,
-    /// Leave a chair open: a role's, for the whole song or in one section, again for more; or in
-    /// every pass another one, by `turns`, `surprise` or `surprise-called`
-    #[arg(long, value_name = "ROLE[@SECTION]", value_delimiter = ',', value_parser = SitOutRule::parse)]
+    /// Leave a chair open: bass, chop or guitar, or guitar@chorus for one section; again for more. Or
+    /// another in each pass: turns, surprise, or surprise-called to be told beforehand
+    #[arg(long, value_name = "ROLE[@SECTION]", help_heading = SONG, value_delimiter = ',', value_parser = SitOutRule::parse)]
     pub sit_out: Vec<SitOutRule>,
-    /// Which of the band's endless performances to play
-    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
+    /// Practice speed, in percent of the tempo
+    #[arg(long, value_name = "PERCENT", help_heading = SONG, default_value = "100", allow_negative_numbers = true, value_parser = speed)]
+    pub speed: f64,
+    /// Beats a minute instead of the song's own
+    #[arg(long, value_name = "BPM", help_heading = SONG, allow_negative_numbers = true, value_parser = tempo)]
+    pub tempo: Option<f64>,
+    /// Transpose to this key: G, Bb, F#m
+    #[arg(long, help_heading = SONG, value_parser = key)]
+    pub key: Option<Key>,
+    /// Another backing style than the song's own: a name, or a path
+    #[arg(long, help_heading = SONG)]
+    pub style: Option<String>,
+    /// The line-up: bass,chop,guitar
+    #[arg(long, value_name = "ROLE,ROLE", help_heading = SONG, value_delimiter = ',', value_parser = role)]
+    pub band: Vec<Role>,
+    /// Another performance under another number, and always the same under one
+    #[arg(long, value_name = "N", help_heading = SONG, default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
     pub seed: u64,
 }
 

@@ -3,7 +3,7 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::args::{Live, Options};
+use super::args::{Live, Options, PRACTICE};
 use super::failure::{Failure, tell};
 use super::marks_file::MarksFile;
 use super::output::to_stdout;
@@ -20,19 +20,19 @@ pub(super) struct Drill {
     /// The song file
     pub song: PathBuf,
     /// Practise this change alone: G:C
-    #[arg(long, value_name = "CHORD:CHORD", value_parser = ChangeChoice::parse)]
+    #[arg(long, help_heading = PRACTICE, value_name = "CHORD:CHORD", value_parser = ChangeChoice::parse)]
     pub change: Option<ChangeChoice>,
     /// Bars of each chord
-    #[arg(long, value_name = "N", default_value = "2", allow_negative_numbers = true, value_parser = parse_drill_bars)]
+    #[arg(long, help_heading = PRACTICE, value_name = "N", default_value = "2", allow_negative_numbers = true, value_parser = parse_drill_bars)]
     pub bars: u32,
-    /// Practice speeds that climb by a step each round, in percent
-    #[arg(long, value_name = "FROM:TO:STEP", default_value = "60:100:4", value_parser = parse_ramp)]
+    /// Begin at one speed and climb to another by a step each round, in percent
+    #[arg(long, help_heading = PRACTICE, value_name = "FROM:TO:STEP", default_value = "60:100:4", value_parser = parse_ramp)]
     pub ramp: Ramp,
     /// List the song's changes, how often each comes, and how far you are with it
-    #[arg(long)]
+    #[arg(long, help_heading = PRACTICE)]
     pub list: bool,
     /// Give the list as JSON
-    #[arg(long, requires = "list")]
+    #[arg(long, help_heading = PRACTICE, requires = "list")]
     pub json: bool,
     #[command(flatten)]
     pub options: Options,

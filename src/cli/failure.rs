@@ -1,7 +1,8 @@
 use std::fmt::Display;
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, IsTerminal};
 use std::process::ExitCode;
 
+use crate::sink::aloud;
 use crate::text::{Problems, Source, report, summary};
 
 /// Why a command ends without having done its work.
@@ -28,17 +29,15 @@ impl Failure {
 
     /// Says why on standard error.
     pub(super) fn show(self) -> ExitCode {
-        let mut err = io::stderr().lock();
-        // Nobody is left to tell if standard error itself is gone.
-        let _ = match &self {
-            Self::Usage(why) | Self::Failed(why) => writeln!(err, "openchair: {why}"),
+        let text = match &self {
+            Self::Usage(why) | Self::Failed(why) => format!("openchair: {why}\n"),
             Self::Wrong(source, problems) => {
                 let text = report(source, problems, coloured(&io::stderr()));
-                write!(err, "{text}").and_then(|()| {
-                    writeln!(err, "openchair: {}", summary(problems.in_order().len(), 1))
-                })
+                format!("{text}openchair: {}\n", summary(problems.in_order().len(), 1))
             }
         };
+        // Nobody is left to tell if standard error itself is gone.
+        let _ = aloud(&text);
         ExitCode::from(if matches!(self, Self::Usage(_)) { 2 } else { 1 })
     }
 }
@@ -51,5 +50,5 @@ pub(super) fn coloured(stream: &impl IsTerminal) -> bool {
 /// Says something on standard error that is no failure.
 pub(super) fn tell(what: impl Display) {
     // Nobody is left to tell if standard error itself is gone.
-    let _ = writeln!(io::stderr(), "openchair: {what}");
+    let _ = aloud(&format!("openchair: {what}\n"));
 }

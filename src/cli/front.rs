@@ -5,8 +5,9 @@ use std::time::{Duration, Instant};
 use super::failure::tell;
 use super::plain::Plain;
 use crate::arrange::Arrangement;
-use crate::live::Status;
-use crate::screen::{Facts, Input, Keyboard, Screen, View};
+use crate::live::{Action, BINDINGS, Status};
+use crate::practice::Chairs;
+use crate::screen::{Facts, Input, Keyboard, Screen, View, has_keys};
 use crate::time::Nanos;
 
 /// How long something said stays on the screen.
@@ -29,10 +30,14 @@ impl Front {
     pub(super) fn open(plain: bool) -> Self {
         let lines = || {
             // Somebody who reads a log or hears a screen reader has keys all the same.
-            let keys = io::stdin().is_terminal().then(|| Keyboard::new().ok()).flatten();
-            Shape::Lines(Plain::new(keys.is_some()), keys)
+            let keys = has_keys().then(|| Keyboard::new().ok()).flatten();
+            let plain = Plain::new(keys.is_some());
+            if keys.is_some() {
+                plain.say(&format!("{}: all keys", Action::Help.key()));
+            }
+            Shape::Lines(plain, keys)
         };
-        let shape = if plain || !io::stdout().is_terminal() || !io::stdin().is_terminal() {
+        let shape = if plain || !io::stdout().is_terminal() || !has_keys() {
             lines()
         } else {
             match Screen::new() {
@@ -72,10 +77,19 @@ impl Front {
         }
     }
 
+    /// Lists the keys where there is no screen to show them over.
+    pub(super) fn help(&mut self) {
+        if let Shape::Lines(plain, Some(_)) = &self.shape {
+            for binding in BINDINGS {
+                plain.say(&format!("{:<14}{}", binding.key_words(), binding.says));
+            }
+        }
+    }
+
     /// Shows a status that is new. To be called for each, in order.
-    pub(super) fn follow(&mut self, song: &Arrangement, status: &Status) {
+    pub(super) fn follow(&mut self, song: &Arrangement, status: &Status, chairs: Chairs) {
         if let Shape::Lines(plain, _) = &mut self.shape {
-            plain.show(song, status);
+            plain.show(song, status, chairs);
         }
     }
 

@@ -130,6 +130,13 @@ impl Place {
     }
 }
 
+impl Hands {
+    /// True once the look-out for the inputs has broken off, by a panic.
+    pub(super) fn has_broken_off(&self) -> bool {
+        self.thread.as_ref().is_some_and(thread::JoinHandle::is_finished)
+    }
+}
+
 impl Drop for Hands {
     fn drop(&mut self) {
         drop(self.stop.take());

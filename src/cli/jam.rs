@@ -2,7 +2,7 @@ use std::process::ExitCode;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::unbounded;
+use crossbeam_channel::{Receiver, Sender, unbounded};
 
 use super::args::Live;
 use super::failure::{Failure, tell};
@@ -11,9 +11,15 @@ use super::hands::Hands;
 use super::lessons::Lessons;
 use super::stage::Stage;
 use crate::live::{
+<<<<<<< HEAD
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
     Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
     raise_hand_priority, raise_priority, stop_on_signals,
+=======
+    Action, Answer, Ask, Clock, Command, Control, Desk, Engine, KeeperNotice, Keeping,
+    MonotonicClock, Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension,
+    engine, keep, raise_priority, stop_on_signals,
+>>>>>>> main
 };
 use crate::screen::{Drill, Facts, Input};
 use crate::sink::{Losses, Volume};
@@ -25,8 +31,13 @@ const PATIENCE: Duration = Duration::from_millis(4);
 /// How long the band gets to fall silent before the program stands still.
 const SILENCE: Duration = Duration::from_millis(500);
 
+/// How long the outputs may take to be closed then: sound rings out first.
+const CLOSING: Duration = Duration::from_secs(4);
+
 /// What is queued in a server's period when the band has fallen silent.
 const LAST_PERIOD: Duration = Duration::from_millis(60);
+
+const PLEASE_REPORT: &str = "this is a fault in openchair, please report it";
 
 /// A turn of the volume key, in percent.
 const VOLUME_STEP: i8 = 5;
@@ -73,50 +84,62 @@ impl Jam<'_> {
             tell(format!("playing to {name}"));
         }
         let clock = self.clock;
-        let (ordinary, refusals) = unbounded();
-        let result = thread::scope(|scope| {
-            // Whatever happens here, a panic included, the thread must not play on.
-            let _stop = StopOnDrop(&control);
-            let player = thread::Builder::new()
-                .name("openchair-play".to_owned())
-                .spawn_scoped(scope, || {
-                    if let Err(refusal) = raise_priority() {
-                        let _ = ordinary.send(refusal);
-                    }
-                    engine.run(&clock, &control)
-                })
-                .map_err(Failure::failed)?;
-            // Said before the screen is there, if it is to be said.
-            if let Ok(refusal) = refusals.recv_timeout(Duration::from_millis(50)) {
-                tell(refusal);
-            }
-            let followed = Table {
-                desk: &mut self.desk,
-                remote,
-                front: Front::open(self.live.plain),
-                keeping: &keeping,
-                hands: &hands,
-                outside: Outside::Awaited,
-                volume: self.stage.sounds.then_some(&self.stage.volume),
-                lessons: self.lessons.as_mut(),
-                output: self.stage.names.join(" and "),
-                clock,
-                suspension: Suspension::catch().unwrap_or_default(),
-                status: None,
-                lost: [false; 2],
-            }
-            .follow(&control);
-            control.stop();
-            let report = player.join();
-            followed?;
-            report
-                .map_err(|_| Failure::failed("the playing thread broke off"))?
-                .map_err(Failure::failed)
-        });
+        let (refuse, refusals) = unbounded();
+        let table = Table {
+            desk: &mut self.desk,
+            remote,
+            // These two before the first note: a program in the background stands still when it takes
+            // the terminal, and one that stands still sends no note-off.
+            suspension: Suspension::catch().unwrap_or_default(),
+            front: Front::open(self.live.plain),
+            refusals,
+            keeping: &keeping,
+            hands: &hands,
+            outside: Outside::Awaited,
+            volume: self.stage.sounds.then_some(&self.stage.volume),
+            lessons: self.lessons.as_mut(),
+            output: self.stage.names.join(" and "),
+            clock,
+            status: None,
+            lost: [false; 2],
+        };
+        let result = beside(engine, &clock, &control, &refuse, || table.follow(&control));
         drop((keeping, hands));
         after(&result?);
         Ok(ExitCode::SUCCESS)
     }
+}
+
+/// Runs the band on a thread of its own, and `desk` on this one beside it. Once `desk` is over, or
+/// panics, the band falls silent and ends before anything else. `refuse` hears why the band's thread
+/// runs at ordinary priority.
+fn beside(
+    engine: Engine,
+    clock: &MonotonicClock,
+    control: &Control,
+    refuse: &Sender<String>,
+    desk: impl FnOnce() -> Result<(), Failure>,
+) -> Result<PlayReport, Failure> {
+    thread::scope(|scope| {
+        // Whatever happens here, a panic included, the thread must not play on.
+        let _stop = StopOnDrop(control);
+        let player = thread::Builder::new()
+            .name("openchair-play".to_owned())
+            .spawn_scoped(scope, || {
+                if let Err(refusal) = raise_priority() {
+                    let _ = refuse.send(refusal);
+                }
+                engine.run(clock, control)
+            })
+            .map_err(Failure::failed)?;
+        let done = desk();
+        control.stop();
+        let report = player.join();
+        done?;
+        report
+            .map_err(|_| Failure::failed(format!("the playing thread broke off: {PLEASE_REPORT}")))?
+            .map_err(Failure::failed)
+    })
 }
 
 /// A control that Ctrl-C stops. Only for playing: nothing else looks at it, and so could be ended.
@@ -167,6 +190,8 @@ struct Table<'a> {
     desk: &'a mut Desk,
     remote: Remote,
     front: Front,
+    /// Why the band's thread runs at ordinary priority.
+    refusals: Receiver<String>,
     keeping: &'a Keeping,
     hands: &'a Hands,
     /// How the outside clock stood when it was last looked at.
@@ -185,13 +210,27 @@ struct Table<'a> {
 impl Table<'_> {
     /// Until the song is over, the player stops, or `control` is stopped.
     fn follow(mut self, control: &Control) -> Result<(), Failure> {
+        // Silence first, before the terminal and the files, on a panic too.
+        let stop = StopOnDrop(control);
         if let Some(lessons) = &self.lessons {
             let words = lessons.words();
             self.front.say(&words);
         }
+<<<<<<< HEAD
         // All threads have been started by now.
         raise_hand_priority();
+=======
+        if self.hands.outside.is_some() {
+            let go = Action::PauseOrGo.key();
+            self.front
+                .say(&format!("the outside clock's start begins the song; {go} does without"));
+        }
+>>>>>>> main
         while !self.remote.is_over() && !control.is_stopping() {
+            if self.keeping.has_broken_off() || self.hands.has_broken_off() {
+                let what = "what looks after the ports broke off";
+                return Err(Failure::failed(format!("{what}: {PLEASE_REPORT}")));
+            }
             // A terminal that has gone can't be waited for; its hang-up comes as a signal.
             let input = self.front.poll(PATIENCE).unwrap_or_else(|_| {
                 thread::sleep(PATIENCE);
@@ -216,6 +255,7 @@ impl Table<'_> {
             self.hear();
             self.draw();
         }
+        drop(stop);
         self.hear();
         if let (Some(lessons), Some(status)) = (&mut self.lessons, self.status) {
             let notice = lessons.keep(self.desk.speed(&status), false);
@@ -234,7 +274,8 @@ impl Table<'_> {
         let ask = answer.ask;
         self.answer(answer);
         match ask {
-            None | Some(Ask::Help) => {}
+            None => {}
+            Some(Ask::Help) => self.front.help(),
             Some(Ask::Quit) => return true,
             Some(Ask::Louder) => self.turn(VOLUME_STEP),
             Some(Ask::Softer) => self.turn(-VOLUME_STEP),
@@ -257,7 +298,8 @@ impl Table<'_> {
         let said = match self.volume {
             Some(volume) => format!("volume {} %", volume.turn(by)),
             None => {
-                "the volume is the synthesizer's: only the built-in sound has one here".to_owned()
+                "the synth at the port has a volume of its own; these keys turn the built-in sound"
+                    .to_owned()
             }
         };
         self.front.say(&said);
@@ -266,13 +308,16 @@ impl Table<'_> {
     fn next_lesson(&mut self, status: &Status, learnt: bool) {
         let speed = self.desk.speed(status);
         let Some(lessons) = &mut self.lessons else {
-            self.front.say("this is no drill: openchair drill SONG");
+            self.front.say("this key is for a drill: openchair drill SONG");
             return;
         };
         let notice = lessons.keep(speed, learnt);
         lessons.go_on();
-        let (song, ramp, words) = (lessons.song(), lessons.ramp(), lessons.words());
-        match self.desk.take_up(song, Some(ramp)) {
+        let (song, ramp, mut words) = (lessons.song(), lessons.ramp(), lessons.words());
+        if learnt {
+            words = format!("learnt at {speed:.0} %; {words}");
+        }
+        match self.desk.take_up(song, Some(ramp), status) {
             Ok(answer) => self.answer(answer),
             Err(why) => self.front.say(&why.to_string()),
         }
@@ -287,7 +332,7 @@ impl Table<'_> {
                 send(&mut self.remote, command);
             }
             if let Some(song) = self.desk.arrangement(status.score) {
-                self.front.follow(song, &status);
+                self.front.follow(song, &status, self.desk.chairs());
             }
         }
         // Drops the scores that are played no more.
@@ -301,7 +346,7 @@ impl Table<'_> {
             }
             self.front.say(&notice.to_string());
         }
-        for notice in self.hands.notices.try_iter() {
+        for notice in self.refusals.try_iter().chain(self.hands.notices.try_iter()) {
             self.front.say(&notice);
         }
         if let Some(outside) = &self.hands.outside {
@@ -328,6 +373,10 @@ impl Table<'_> {
         let facts = Facts {
             style: &self.desk.style().name,
             base: self.desk.full_tempo(),
+            whole: self.desk.whole_of(status.score).map_or(song, |whole| whole),
+            mark: self.desk.mark(),
+            rounds: self.desk.rounds(),
+            rounds_before: self.desk.rounds_before(),
             loop_bars: self.desk.stretch().map(|bars| (*bars.start(), *bars.end())),
             chairs: self.desk.chairs(),
             output: &self.output,
@@ -344,24 +393,39 @@ impl Table<'_> {
 
     /// Ctrl-Z: silence, then the terminal, then the program stands still until it is called back.
     fn suspend(&mut self) {
-        let playing = self.status.is_some_and(|status| status.standing != Standing::Paused);
+        // At the very beginning nothing is known yet, but it was told to play.
+        let playing = self.status.is_none_or(|status| status.standing != Standing::Paused);
         send(&mut self.remote, Command::Pause);
         let give_up = Instant::now() + SILENCE;
-        while self.status.is_some_and(|status| status.standing != Standing::Paused)
+        while self.status.is_none_or(|status| status.standing != Standing::Paused)
             && Instant::now() < give_up
         {
             thread::sleep(PATIENCE);
             self.hear();
         }
         thread::sleep(LAST_PERIOD);
+        // A sound server waits for its clients, and one that stands still holds up all the others.
+        let closing = self.keeping.rest();
+        send(&mut self.remote, Command::HandBack);
+        let _ = closing.recv_timeout(CLOSING);
         self.front.leave();
         let stood = Suspension::stand_still();
+        self.keeping.wake();
         if let Err(error) = self.front.enter().and(stood) {
             self.front.say(&format!("the terminal did not come back whole: {error}"));
         }
         // Whoever has keys goes on when both hands are ready.
         if playing && !self.front.has_keys() {
+            let give_up = Instant::now() + CLOSING;
+            while self.status.is_some_and(|status| status.lost) && Instant::now() < give_up {
+                thread::sleep(PATIENCE);
+                self.hear();
+            }
             send(&mut self.remote, Command::Go);
         }
     }
 }
+
+#[cfg(test)]
+#[path = "jam_tests.rs"]
+mod tests;

@@ -29,7 +29,7 @@ impl Lessons {
     /// What is being drilled, in words.
     pub(super) fn words(&self) -> String {
         let review = if self.now.review { ", learnt before" } else { "" };
-        format!("{} from {:.0} %{review}", self.now.change, self.now.ramp.from)
+        format!("now {}, from {:.0} %{review}", self.now.change, self.now.ramp.from)
     }
 
     /// The two chords.

@@ -13,6 +13,7 @@ mod jam;
 mod learn;
 mod lessons;
 mod library;
+mod manual;
 mod marks_file;
 mod output;
 mod plain;
@@ -41,6 +42,7 @@ pub fn run() -> ExitCode {
         }
         Command::Learn(learn) => learn::run(learn),
         Command::Ports(ports) => ports::run(ports),
+        Command::Manual => manual::run(),
     };
     done.unwrap_or_else(Failure::show)
 }

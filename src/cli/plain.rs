@@ -8,7 +8,9 @@ use crossbeam_channel::{Receiver, Sender, bounded};
 use super::bar_words::{bar_words, pass_words};
 use super::failure::tell;
 use crate::arrange::Arrangement;
-use crate::live::{Standing, Status};
+use crate::live::{Action, Standing, Status};
+use crate::practice::Chairs;
+use crate::screen::announced;
 
 /// Lines that may wait for a slow reader; past that they are left out rather than hold up the band.
 const WAITING: usize = 1024;
@@ -24,6 +26,8 @@ pub(super) struct Plain {
     written: Receiver<Infallible>,
     /// What ends a line: in raw mode a terminal does not go back to the margin by itself.
     line_end: &'static str,
+    /// True if the player has keys.
+    keys: bool,
     shown: Shown,
 }
 
@@ -52,7 +56,7 @@ impl Plain {
             tell(format!("the bars can't be shown, the band plays on: {error}"));
         }
         let line_end = if raw { "\r\n" } else { "\n" };
-        Self { lines: Some(lines), written, line_end, shown: Shown::default() }
+        Self { lines: Some(lines), written, line_end, keys: raw, shown: Shown::default() }
     }
 
     /// Adds a line.
@@ -63,8 +67,8 @@ impl Plain {
     }
 
     /// Shows what is new in how the band stands. To be called for every status.
-    pub(super) fn show(&mut self, song: &Arrangement, status: &Status) {
-        for line in self.shown.lines(song, status) {
+    pub(super) fn show(&mut self, song: &Arrangement, status: &Status, chairs: Chairs) {
+        for line in self.shown.lines(song, status, chairs, self.keys) {
             self.say(&line);
         }
     }
@@ -78,7 +82,13 @@ impl Drop for Plain {
 }
 
 impl Shown {
-    fn lines(&mut self, song: &Arrangement, status: &Status) -> Vec<String> {
+    fn lines(
+        &mut self,
+        song: &Arrangement,
+        status: &Status,
+        chairs: Chairs,
+        keys: bool,
+    ) -> Vec<String> {
         let mut lines = Vec::new();
         let before = self.standing.replace(status.standing);
         match status.standing {
@@ -86,7 +96,12 @@ impl Shown {
                 lines.push("count-in".to_owned());
             }
             Standing::Paused if before.is_some_and(|before| before != Standing::Paused) => {
-                lines.push("paused".to_owned());
+                let number = song.bars.get(status.bar).map_or(1, |bar| bar.number);
+                lines.push(if keys {
+                    format!("paused: {} goes on from bar {number}", Action::PauseOrGo.key())
+                } else {
+                    "paused".to_owned()
+                });
             }
             _ => {}
         }
@@ -103,6 +118,7 @@ impl Shown {
             self.pass = Some(pass);
             let open = bar.resting.union(status.muted).union(status.out);
             lines.push(pass_words(song, bar, open));
+            lines.extend(announced(status, song, chairs));
         }
         lines.push(format!("{:>5}  {}", bar.number, bar_words(song, bar)));
         lines

@@ -68,6 +68,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
         ramp: play.ramp,
         cues: play.live.cues,
         follows: play.follow.is_some(),
+        drills: false,
     };
     let desk = Desk::new(song, style, wish).map_err(Failure::usage)?;
     Jam { desk, live: &play.live, stage, clock, follow: play.follow.as_deref(), lessons: None }
@@ -97,6 +98,7 @@ pub(super) fn drill(live: &Live, seed: u64, plan: DrillPlan) -> Result<ExitCode,
         ramp: Some(lessons.ramp()),
         cues: live.cues,
         follows: false,
+        drills: true,
     };
     let desk = Desk::new(lessons.song(), style, wish).map_err(Failure::usage)?;
     Jam { desk, live, stage, clock, follow: None, lessons: Some(lessons) }.play()

@@ -42,8 +42,7 @@ impl Stage {
             sounds: live.sound || !live.has_port(),
         };
         if let Some(target) = target(live) {
-            let (source, out) =
-                PortSource::open(&target, epoch).map_err(|error| NoStage::failed(error))?;
+            let (source, out) = PortSource::open(&target, epoch).map_err(NoStage::failed)?;
             stage.names.push(source.name().to_owned());
             stage.add(Slot::Port, out, Box::new(source));
         }

@@ -22,6 +22,9 @@ pub enum Command {
     Pause,
     /// Damp everything, and tell the receiver to drop all notes on every channel; then wait.
     Silence,
+    /// Hand back every output, so that it is closed; for when the band is silent. What is supplied later
+    /// is taken up as ever.
+    HandBack,
     /// Damp everything and end.
     End,
     /// At the next bar line, or at once if silent: so many bars of clicks, then the bar that would

@@ -1,6 +1,6 @@
 use std::fmt;
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded, unbounded};
 use rtrb::{Consumer, Producer};
@@ -14,6 +14,9 @@ const LOOK: Nanos = Nanos(200_000_000);
 
 /// How often it is seen whether an output was handed back: well under a look.
 const GLANCE: Duration = Duration::from_millis(20);
+
+/// How long the end waits for a keeper that waits for a server without an answer.
+const LONGEST_END: Duration = Duration::from_secs(3);
 
 /// How an output is opened again. Called on a thread that may wait.
 pub trait Opener: Send {
@@ -115,6 +118,8 @@ impl fmt::Display for KeeperNotice {
 #[derive(Default)]
 pub struct Keeper {
     places: Vec<Place>,
+    /// True while all is to be closed and stay so.
+    resting: bool,
 }
 
 struct Place {
@@ -122,9 +127,19 @@ struct Place {
     opener: Box<dyn Opener>,
     /// True while there is no output.
     lost: bool,
+    /// True if the player knows that.
+    lost_told: bool,
     next_look: Nanos,
     /// The refusal that the player knows of.
     told: Option<String>,
+}
+
+impl Place {
+    fn tell_lost(&mut self, tell: &mut dyn FnMut(KeeperNotice)) {
+        if !std::mem::replace(&mut self.lost_told, true) {
+            tell(KeeperNotice::Lost { slot: self.slot, name: self.opener.name() });
+        }
+    }
 }
 
 impl Keeper {
@@ -137,7 +152,8 @@ impl Keeper {
     #[must_use]
     pub fn keeping(mut self, slot: Slot, opener: Box<dyn Opener>, open: bool) -> Self {
         let next_look = Nanos(i64::MIN);
-        self.places.push(Place { slot, opener, lost: !open, next_look, told: None });
+        let (lost, lost_told) = (!open, !open);
+        self.places.push(Place { slot, opener, lost, lost_told, next_look, told: None });
         self
     }
 
@@ -146,14 +162,32 @@ impl Keeper {
         let Supply { slot, out } = lost;
         // Said first: closing waits for a port that has died.
         if let Some(place) = self.places.iter_mut().find(|place| place.slot == slot) {
-            if !place.lost {
-                tell(KeeperNotice::Lost { slot, name: place.opener.name() });
+            if !self.resting {
+                place.tell_lost(tell);
             }
             place.lost = true;
             place.told = None;
             place.next_look = Nanos(i64::MIN);
         }
         out.close();
+    }
+
+    /// From now on what is handed back is closed and stays so; nobody is told.
+    pub fn rest(&mut self) {
+        self.resting = true;
+    }
+
+    /// True once all that it keeps is closed.
+    pub fn is_all_closed(&self) -> bool {
+        self.places.iter().all(|place| place.lost)
+    }
+
+    /// Opens again what was closed, at the next look.
+    pub fn wake(&mut self) {
+        self.resting = false;
+        for place in &mut self.places {
+            place.next_look = Nanos(i64::MIN);
+        }
     }
 
     /// Looks for what is lost, and after what is open, as often as is due.
@@ -164,7 +198,7 @@ impl Keeper {
         tell: &mut dyn FnMut(KeeperNotice),
     ) {
         for place in &mut self.places {
-            if now < place.next_look {
+            if self.resting || now < place.next_look {
                 continue;
             }
             place.next_look = Nanos(now.0.saturating_add(LOOK.0));
@@ -179,11 +213,17 @@ impl Keeper {
                     place.lost = false;
                     place.told = None;
                     supply(Supply { slot, out });
-                    tell(KeeperNotice::Back { slot, name: place.opener.name() });
+                    if std::mem::take(&mut place.lost_told) {
+                        tell(KeeperNotice::Back { slot, name: place.opener.name() });
+                    }
                 }
-                Err(Missing::Gone) => place.told = None,
+                Err(Missing::Gone) => {
+                    place.told = None;
+                    place.tell_lost(tell);
+                }
                 Err(Missing::Refused(why)) if place.told.as_ref() == Some(&why) => {}
                 Err(Missing::Refused(why)) => {
+                    place.lost_told = true;
                     place.told = Some(why.clone());
                     tell(KeeperNotice::Refused { slot, name: place.opener.name(), why });
                 }
@@ -195,14 +235,46 @@ impl Keeper {
 /// A keeper at work. Dropped, it ends; what was handed back by then is closed.
 pub struct Keeping {
     thread: Option<thread::JoinHandle<()>>,
-    stop: Option<Sender<()>>,
+    asks: Option<Sender<Ask>>,
     notices: Receiver<KeeperNotice>,
+}
+
+/// What a keeper at work is asked.
+#[derive(Debug)]
+enum Ask {
+    /// To let all be closed, and to say when it is.
+    Rest(Sender<()>),
+    /// To open it again.
+    Wake,
 }
 
 impl Keeping {
     /// What the player should hear of; never waits.
     pub fn notices(&self) -> impl Iterator<Item = KeeperNotice> {
         self.notices.try_iter()
+    }
+
+    /// Lets every output that the playing thread [hands back](super::Command::HandBack) be closed, and
+    /// opens none, until [`Self::wake`]. What it gives hears when all are closed. For a program that is
+    /// about to stand still: a server waits for its clients.
+    pub fn rest(&self) -> Receiver<()> {
+        let (done, closed) = bounded(1);
+        if let Some(asks) = &self.asks {
+            let _ = asks.send(Ask::Rest(done));
+        }
+        closed
+    }
+
+    /// Opens the outputs again.
+    pub fn wake(&self) {
+        if let Some(asks) = &self.asks {
+            let _ = asks.send(Ask::Wake);
+        }
+    }
+
+    /// True once the keeper has broken off, by a panic: nothing that is lost comes back any more.
+    pub fn has_broken_off(&self) -> bool {
+        self.thread.as_ref().is_some_and(thread::JoinHandle::is_finished)
     }
 
     /// The same as a channel, to wait on together with others.
@@ -213,8 +285,13 @@ impl Keeping {
 
 impl Drop for Keeping {
     fn drop(&mut self) {
-        drop(self.stop.take());
-        if let Some(thread) = self.thread.take() {
+        drop(self.asks.take());
+        let Some(thread) = self.thread.take() else { return };
+        let give_up = Instant::now() + LONGEST_END;
+        while !thread.is_finished() && Instant::now() < give_up {
+            thread::sleep(GLANCE / 10);
+        }
+        if thread.is_finished() {
             let _ = thread.join();
         }
     }
@@ -230,14 +307,26 @@ pub fn keep(
     mut lost: Consumer<Supply>,
     mut supplies: Producer<Supply>,
 ) -> Result<Keeping, PlayError> {
-    let (stop, stopped) = bounded::<()>(0);
+    let (asks, asked) = unbounded();
     let (note, notices) = unbounded();
     let work = move || {
         let clock = super::MonotonicClock::new();
         let mut tell = |notice| {
             let _ = note.send(notice);
         };
-        loop {
+        let mut closed: Option<Sender<()>> = None;
+        let mut next = Err(RecvTimeoutError::Timeout);
+        while !matches!(next, Err(RecvTimeoutError::Disconnected)) {
+            // Before what is handed back: that it is to rest is said first.
+            for ask in next.into_iter().chain(asked.try_iter()) {
+                match ask {
+                    Ask::Rest(done) => {
+                        keeper.rest();
+                        closed = Some(done);
+                    }
+                    Ask::Wake => keeper.wake(),
+                }
+            }
             while let Ok(out) = lost.pop() {
                 keeper.take_in(out, &mut tell);
             }
@@ -248,9 +337,10 @@ pub fn keep(
                 }
             };
             keeper.look(super::Clock::now(&clock), &mut supply, &mut tell);
-            if stopped.recv_timeout(GLANCE) == Err(RecvTimeoutError::Disconnected) {
-                break;
+            if let Some(closed) = closed.take_if(|_| keeper.is_all_closed()) {
+                let _ = closed.send(());
             }
+            next = asked.recv_timeout(GLANCE);
         }
         while let Ok(Supply { out, .. }) = lost.pop() {
             out.close();
@@ -260,7 +350,7 @@ pub fn keep(
         .name("openchair-keep".to_owned())
         .spawn(work)
         .map_err(|error| PlayError::NoThread(error.to_string()))?;
-    Ok(Keeping { thread: Some(thread), stop: Some(stop), notices })
+    Ok(Keeping { thread: Some(thread), asks: Some(asks), notices })
 }
 
 #[cfg(test)]

@@ -217,3 +217,32 @@ fn the_thread_hands_on_through_queues_and_closes_what_is_left() {
     drop(keeping);
     assert!(last.is_closed());
 }
+
+#[test]
+fn what_rests_is_closed_and_opened_again_without_a_word() {
+    let opener = FakeOpener::default();
+    opener.set(true, None);
+    let mut desk = Desk::new(Keeper::new().keeping(Slot::Port, Box::new(opener.clone()), true));
+    desk.keeper.rest();
+    assert!(!desk.keeper.is_all_closed());
+    assert!(desk.lose(Slot::Port).is_closed());
+    assert!(desk.keeper.is_all_closed());
+    desk.pass(2_000);
+    assert_eq!((opener.tries(), desk.supplied.len()), (0, 0), "it rests");
+    desk.keeper.wake();
+    desk.pass(20);
+    assert_eq!(desk.supplied.len(), 1);
+    assert_eq!(desk.said, [""; 0]);
+
+    // What is not there any more by then is told as lost, and then as back.
+    desk.keeper.rest();
+    desk.lose(Slot::Port);
+    opener.set(false, None);
+    desk.keeper.wake();
+    desk.pass(1_000);
+    assert_eq!(desk.said.len(), 1, "{:?}", desk.said);
+    opener.set(true, None);
+    desk.pass(1_000);
+    assert_eq!(desk.said.len(), 2);
+    assert!(desk.said[0].contains("has gone") && desk.said[1].contains("is back"));
+}

@@ -1,6 +1,6 @@
 use std::fmt;
 
-use super::{BINDINGS, Binding, Key};
+use super::{Action, BINDINGS, Binding, Key};
 
 /// As printed on a keyboard.
 impl fmt::Display for Key {
@@ -23,10 +23,18 @@ impl fmt::Display for Key {
 }
 
 impl Binding {
-    /// Its keys in words: `Page Up, p`.
+    /// Its keys in words: `Page Up  p`. Not with commas between them, for a comma is a key too.
     pub fn key_words(&self) -> String {
         let keys: Vec<String> = self.keys.iter().map(Key::to_string).collect();
-        keys.join(", ")
+        keys.join("  ")
+    }
+}
+
+impl Action {
+    /// The key to show for it.
+    pub fn key(self) -> String {
+        let binding = BINDINGS.iter().find(|binding| binding.action == self);
+        binding.and_then(|binding| binding.keys.first()).map_or_else(String::new, Key::to_string)
     }
 }
 

@@ -8,6 +8,8 @@ use crate::time::{Tempo, Ticks};
 #[derive(Clone, Debug)]
 pub(super) struct Feel {
     swing: Swing,
+    /// Where the song begins: what comes before, a count-in, changes nothing of how it is played.
+    origin: Ticks,
     lean: i64,
     /// The furthest a stroke may stray, in ticks.
     loose: f64,
@@ -25,6 +27,7 @@ impl Feel {
         style: &RoleStyle,
         swing: Swing,
         tempo: Tempo,
+        origin: Ticks,
         seed: u64,
     ) -> Self {
         let stream = role as u64 * 2;
@@ -37,6 +40,7 @@ impl Feel {
         };
         Self {
             swing,
+            origin,
             lean: tempo.ticks_in_millis(style.lean).get(),
             loose: loose.get() as f64,
             loudness: style.loudness,
@@ -47,19 +51,19 @@ impl Feel {
     }
 
     /// When a stroke written at `at` is struck: later than every stroke written before it, and never
-    /// before 0. Everything written at one place happens at one time. What is `even` does not swing.
+    /// before the song begins. Everything written at one place happens at one time. What is `even` does not swing.
     pub(super) fn place(&mut self, at: Ticks, even: bool) -> Ticks {
         let (last_at, last_placed) = self.last;
         if at == last_at {
             return last_placed;
         }
-        let eighth = at.get().div_euclid(Ticks::EIGHTH.get());
+        let eighth = (at - self.origin).get().div_euclid(Ticks::EIGHTH.get());
         self.timing.advance(eighth);
         self.touch.advance(eighth);
         let stray = (self.loose * self.timing.value(inside(at))).trunc() as i64;
         let swung = if even { at } else { self.swing.moved(at) };
         let felt = swung + Ticks::new(self.lean + stray);
-        let placed = felt.max(Ticks::ZERO).max(last_placed + Ticks::new(1));
+        let placed = felt.max(self.origin).max(last_placed + Ticks::new(1));
         self.last = (at, placed);
         placed
     }
@@ -97,7 +101,7 @@ mod tests {
         for bpm in [40.0, 108.0, 133.0, 300.0] {
             let tempo = Tempo::new(bpm, Meter::FourFour, 100.0);
             let even = Swing::new(None, &Default::default(), Meter::FourFour, tempo);
-            let mut feel = Feel::new(Role::Chop, &style, even, tempo, 11);
+            let mut feel = Feel::new(Role::Chop, &style, even, tempo, Ticks::ZERO, 11);
             let start = 100;
             for eighth in start..start + 3000 {
                 let at = Ticks::EIGHTH * eighth;

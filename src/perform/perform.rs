@@ -50,7 +50,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     let mut parts = Vec::new();
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
-        let feel = Feel::new(role, part, swing, song.tempo, seed);
+        let feel = Feel::new(role, part, swing, song.tempo, song.start, seed);
         let play = match role {
             Role::Bass => bass::play,
             Role::Chop => chop::play,

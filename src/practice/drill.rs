@@ -18,7 +18,7 @@ pub fn drill(song: &Song, played: &Arrangement, change: &Change, bars: u32) -> S
         (0..bars).map(move |at| bar(song.meter, chord, line, at == 0, at + 1 == bars))
     });
     Song {
-        title: format!("{}: {name}", song.title),
+        title: song.title.clone(),
         composer: None,
         notes: None,
         key: played.key,

@@ -27,8 +27,16 @@ pub(super) fn draw_line(
         let here = at == view.here;
         bar_line(cell, dot, buffer);
         let inner = inside(cell);
-        let style = if here { bold() } else { Style::new() };
+        let style = match (here, bar.outside) {
+            (true, _) => bold(),
+            (false, true) => faint(),
+            (false, false) => Style::new(),
+        };
         draw_bar(bar, Rect { height: high, ..inner }, dot, style, buffer);
+        // A bar that is not played has no beats: without colour and dimming it is told by that.
+        if bar.outside {
+            continue;
+        }
         let beats = Rect { y: inner.y + high, height: beat_rows, ..inner };
         draw_beats(bar, here.then_some(view.beat), look, beats, buffer);
         let marks = Rect { y: beats.bottom(), height: lanes - beat_rows, ..inner };
@@ -205,7 +213,7 @@ mod tests {
 
     fn bar(shares: &[&str]) -> BarView {
         let shares = shares.iter().map(|share| (*share).to_owned()).collect();
-        BarView { number: 1, crooked: None, beats: 4, shares, marks: Vec::new() }
+        BarView { number: 1, outside: false, crooked: None, beats: 4, shares, marks: Vec::new() }
     }
 
     #[test]

@@ -1,4 +1,4 @@
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 
 use super::place::chord_words;
 use crate::arrange::{Arrangement, Bar};
@@ -10,6 +10,8 @@ use crate::time::{Meter, Ticks};
 pub struct BarView {
     /// Its number in the song as played.
     pub number: usize,
+    /// True if a loop is played that leaves it out.
+    pub outside: bool,
     /// Its meter, if it is not the song's.
     pub crooked: Option<Meter>,
     /// Beats in it.
@@ -64,15 +66,27 @@ fn starts_line(bar: &Bar) -> bool {
     bar.facts.phrase_start
 }
 
-/// Bars as the chart writes them.
-pub(super) fn chart_line(song: &Arrangement, bars: Range<usize>) -> Vec<BarView> {
-    song.bars.get(bars).unwrap_or_default().iter().map(|bar| bar_view(song, bar)).collect()
+/// The numbers of the bars that are looped, if the arrangement is a loop.
+pub(super) fn looped(song: &Arrangement) -> Option<RangeInclusive<usize>> {
+    let last = song.round?.checked_sub(1)?;
+    Some(song.bars.first()?.number..=song.bars.get(last)?.number)
 }
 
-fn bar_view(song: &Arrangement, bar: &Bar) -> BarView {
+/// Bars as the chart writes them.
+pub(super) fn chart_line(
+    song: &Arrangement,
+    bars: Range<usize>,
+    looped: Option<&RangeInclusive<usize>>,
+) -> Vec<BarView> {
+    let bars = song.bars.get(bars).unwrap_or_default();
+    bars.iter().map(|bar| bar_view(song, bar, looped)).collect()
+}
+
+fn bar_view(song: &Arrangement, bar: &Bar, looped: Option<&RangeInclusive<usize>>) -> BarView {
     let eighths = bar.meter.bar().get() / Ticks::EIGHTH.get();
     BarView {
         number: bar.number,
+        outside: looped.is_some_and(|bars| !bars.contains(&bar.number)),
         crooked: (bar.meter != song.meter).then_some(bar.meter),
         beats: u32::try_from(bar.meter.beats()).unwrap_or(1),
         shares: shares(song, bar),

@@ -39,8 +39,15 @@ fn bar() -> impl Strategy<Value = BarView> {
     let share = prop_oneof![chord().prop_map(|chord| chord.to_string()), Just("/".to_owned())];
     let marks = select(vec![Mark::Sung, Mark::Open, Mark::Hit, Mark::Silent]);
     let crooked = option::of(select(Meter::ALL.to_vec()));
-    (vec(share, 0..9), vec(marks, 0..9), crooked, 0_u32..5).prop_map(
-        |(shares, marks, crooked, beats)| BarView { number: 1, crooked, beats, shares, marks },
+    (vec(share, 0..9), vec(marks, 0..9), crooked, 0_u32..5, any::<bool>()).prop_map(
+        |(shares, marks, crooked, beats, outside)| BarView {
+            number: 1,
+            outside,
+            crooked,
+            beats,
+            shares,
+            marks,
+        },
     )
 }
 

@@ -3,7 +3,6 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::draw::{bold, clear, put};
-use super::keys::key_name;
 use crate::live::{Action, BINDINGS};
 
 /// Cells for the keys of a line.
@@ -13,10 +12,7 @@ const LINE: u16 = 60;
 
 /// A line of the help: the keys, and what they do.
 fn lines() -> impl Iterator<Item = (String, &'static str)> {
-    BINDINGS.iter().map(|binding| {
-        let keys: Vec<String> = binding.keys.iter().map(|key| key_name(*key)).collect();
-        (keys.join("  "), binding.says)
-    })
+    BINDINGS.iter().map(|binding| (binding.key_words(), binding.says))
 }
 
 /// How many columns of lines, and lines in each.
@@ -38,7 +34,7 @@ pub fn draw_help(page: usize, area: Rect, buffer: &mut Buffer) {
     let pages = help_pages(area);
     let page = page.min(pages.saturating_sub(1));
     let which = if pages > 1 { format!("  {} of {pages}", page + 1) } else { String::new() };
-    let again = super::keys::key_for(Action::Help);
+    let again = Action::Help.key();
     let hint = if page + 1 < pages { "more" } else { "away" };
     let head = format!("Keys{which}   {again}: {hint}   Esc: away");
     put(&head, Rect { height: area.height.min(1), ..area }, bold(), buffer);

@@ -5,7 +5,6 @@ use ratatui::style::Style;
 use super::big::Dot;
 use super::chords::{draw_chord, draw_now};
 use super::draw::{Look, Stress, bold, cells, columns, faint, plate, put, split, words};
-use super::keys::key_for;
 use super::layout::Layout;
 use super::place::Coming;
 use super::view::{Chair, Now, Singer, View};
@@ -46,23 +45,42 @@ pub(super) fn draw_chairs(
     dot: Option<Dot>,
     buffer: &mut Buffer,
 ) {
-    let rooms = |dot| -> Vec<u16> {
+    let rooms = |dot, air: u16| -> Vec<u16> {
         let open = view.chairs.iter().map(|chair| chair_words(Chair { open: true, ..*chair }));
-        open.map(|text| columns(&text, dot).saturating_add(4)).collect()
+        open.map(|text| columns(&text, dot).saturating_add(air)).collect()
     };
-    let fits = |dot: &Dot| rooms(Some(*dot)).iter().sum::<u16>() <= area.width;
+    // Where it is narrow they stand closer; the last needs no room after it.
+    let in_all = |rooms: &[u16]| rooms.iter().fold(0, |sum: u16, room| sum.saturating_add(*room));
+    if dot.is_none() && in_all(&rooms(dot, 3)).saturating_sub(1) > area.width {
+        return draw_open_chairs(view, look, area, buffer);
+    }
+    let air = if in_all(&rooms(dot, 4)) <= area.width { 4 } else { 3 };
+    let fits = |dot: &Dot| in_all(&rooms(Some(*dot), 4)) <= area.width;
     let dot = dot.map(|dot| [Dot::WIDE, Dot::APART].into_iter().find(fits).unwrap_or(dot));
     let mut rest = area;
-    for (chair, room) in view.chairs.iter().zip(rooms(dot)) {
+    for (chair, room) in view.chairs.iter().zip(rooms(dot, air)) {
         let (place, after) = split(rest, room);
         let text = chair_words(*chair);
-        let place = Rect { width: place.width.saturating_sub(1), ..place };
+        let between = u16::from(after.width > 0);
+        let place = Rect { width: place.width.saturating_sub(between), ..place };
         if chair.open {
             plate(&text, dot, place, look.stressed(Stress::Open), buffer);
         } else {
             words(&text, dot, split(place, 1).1, Style::new(), buffer);
         }
         rest = after;
+    }
+}
+
+/// Where there is no room for all: the open chairs alone.
+fn draw_open_chairs(view: &View, look: Look, area: Rect, buffer: &mut Buffer) {
+    let open: Vec<&str> =
+        view.chairs.iter().filter(|chair| chair.open).map(|chair| chair.role.as_str()).collect();
+    if open.is_empty() {
+        words("all play", None, split(area, 1).1, Style::new(), buffer);
+    } else {
+        let text = format!("OPEN: {}", open.join(", "));
+        plate(&text, None, area, look.stressed(Stress::Open), buffer);
     }
 }
 
@@ -111,7 +129,7 @@ pub(super) fn draw_notice(
     } else if let Some(message) = &view.message {
         words(message, dot, split(area, 1).1, bold(), buffer);
     } else {
-        let hint = format!("{}: keys", key_for(Action::Help));
+        let hint = format!("{}: keys", Action::Help.key());
         words(&hint, dot, split(area, 1).1, faint(), buffer);
     }
 }

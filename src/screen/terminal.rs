@@ -119,10 +119,8 @@ impl Screen {
     /// # Errors
     /// The terminal is gone.
     pub fn poll(&mut self, timeout: Duration) -> io::Result<Option<Input>> {
-        if !event::poll(timeout)? {
-            return Ok(None);
-        }
-        Ok(match event::read()? {
+        let Some(event) = next_event(timeout)? else { return Ok(None) };
+        Ok(match event {
             Event::Resize(..) => {
                 self.shown = None;
                 self.drawn_at = None;
@@ -187,11 +185,8 @@ impl Keyboard {
     /// # Errors
     /// The terminal is gone.
     pub fn poll(&mut self, timeout: Duration) -> io::Result<Option<Input>> {
-        if !event::poll(timeout)? {
-            return Ok(None);
-        }
-        Ok(match event::read()? {
-            Event::Key(key) => input(key),
+        Ok(match next_event(timeout)? {
+            Some(Event::Key(key)) => input(key),
             _ => None,
         })
     }
@@ -245,6 +240,61 @@ fn leave_on_panic() {
             report(panic);
         }));
     });
+}
+
+/// The next thing that happens in the terminal, if it does within `timeout`.
+fn next_event(timeout: Duration) -> io::Result<Option<Event>> {
+    if event::poll(wait(timeout)?)? { event::read().map(Some) } else { Ok(None) }
+}
+
+/// Waits until something happens in the terminal, and gives how long is still to be waited for it.
+///
+/// The library that reads the keys must not be the one to wait: of a terminal that is gone it reads
+/// nothing again and again, and never comes back (crossterm 0.29).
+///
+/// # Errors
+/// The terminal is gone.
+#[cfg(unix)]
+fn wait(timeout: Duration) -> io::Result<Duration> {
+    use rustix::event::{PollFd, PollFlags, Timespec, poll};
+
+    let input = io::stdin();
+    let mut ready = [PollFd::new(&input, PollFlags::IN)];
+    let longest = Timespec::try_from(timeout).ok();
+    match poll(&mut ready, longest.as_ref()) {
+        // A signal may have brought another size.
+        Ok(_) | Err(rustix::io::Errno::INTR) => {}
+        Err(error) => return Err(error.into()),
+    }
+    let [ready] = ready;
+    let happened = ready.revents();
+    if happened.intersects(PollFlags::HUP | PollFlags::ERR) {
+        return Err(io::Error::new(io::ErrorKind::BrokenPipe, "the terminal is gone"));
+    }
+    // Some systems can't wait for a terminal in this way.
+    Ok(if happened.contains(PollFlags::NVAL) { timeout } else { Duration::ZERO })
+}
+
+#[cfg(not(unix))]
+fn wait(timeout: Duration) -> io::Result<Duration> {
+    Ok(timeout)
+}
+
+/// True if the keys of the terminal are this program's to read. A program that a shell runs in the
+/// background (`&`) is stopped by the system if it takes them.
+pub fn has_keys() -> bool {
+    io::stdin().is_terminal() && in_foreground()
+}
+
+#[cfg(unix)]
+fn in_foreground() -> bool {
+    let ours = rustix::process::getpgrp();
+    rustix::termios::tcgetpgrp(io::stdin()).is_ok_and(|front| front == ours)
+}
+
+#[cfg(not(unix))]
+fn in_foreground() -> bool {
+    true
 }
 
 /// What a key press means.

@@ -1,7 +1,7 @@
 use std::fmt;
+use std::ops::{Range, RangeInclusive};
 
-use super::chart_line::{BarView, chart_line, line_of};
-use super::keys::key_for;
+use super::chart_line::{BarView, chart_line, line_of, looped};
 use super::place::{Coming, chord_words, coming, span_at};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, Role, RoleSet};
@@ -16,8 +16,16 @@ pub struct Facts<'a> {
     pub style: &'a str,
     /// The tempo that counts as 100 %.
     pub base: Tempo,
+    /// The whole song as it is played now, of which the arrangement that is heard may be a loop.
+    pub whole: &'a Arrangement,
     /// The first and the last bar of the loop, by their numbers in the song as played.
     pub loop_bars: Option<(usize, usize)>,
+    /// The first bar of a loop whose last is not marked yet.
+    pub mark: Option<usize>,
+    /// Rounds to play in all, if they end.
+    pub rounds: Option<u32>,
+    /// Of the rounds that were finished, how many were of another loop.
+    pub rounds_before: u32,
     /// Whose chair is open in which pass.
     pub chairs: Chairs,
     /// Where the notes go: a port's or a sound device's name.
@@ -82,7 +90,7 @@ pub struct View {
     pub announced: Option<String>,
     /// Whom to listen to.
     pub singer: Singer,
-    /// `loop 5-8  round 3`.
+    /// `loop 5-8  round 3`, `loop from 5 to …`; in a drill, `round 3`.
     pub looping: Option<String>,
     /// `drill 2 of 7: G to C  mark 72 %`.
     pub drill: Option<String>,
@@ -173,10 +181,19 @@ impl View {
             (Now::End, _) => (Coming::End, 0),
             (Now::Chord(_), _) => coming(song, index, at),
         };
-        let pass = bar.map_or(0, |bar| bar.pass);
-        let named = named(pass, song.passes.len());
-        let line = line_of(song, index);
-        let next_line = next_line(song, line.end);
+        // Form and lines are the chart's, of which a loop is only a part.
+        let number = bar.map_or(0, |bar| bar.number);
+        let in_whole = facts.whole.bars.iter().position(|bar| bar.number == number);
+        let (whole, place_in_whole) = match in_whole {
+            Some(place) => (facts.whole, place),
+            None => (song, index),
+        };
+        let pass = whole.bars.get(place_in_whole).map_or(0, |bar| bar.pass);
+        let named = named(pass, whole.passes.len());
+        let line = line_of(whole, place_in_whole);
+        let looped = looped(song);
+        let next_line = next_line(whole, &line, looped.as_ref());
+        let looped = looped.as_ref();
         Self {
             title: song.title.clone(),
             style: facts.style.to_owned(),
@@ -187,8 +204,8 @@ impl View {
             now: playing,
             coming,
             beats,
-            bar: bar.map_or(0, |bar| bar.number),
-            form: song
+            bar: number,
+            form: whole
                 .passes
                 .get(named.clone())
                 .unwrap_or_default()
@@ -196,20 +213,18 @@ impl View {
                 .map(|pass| pass.label.clone())
                 .collect(),
             pass: pass.saturating_sub(named.start),
-            unnamed: (named.start, song.passes.len().saturating_sub(named.end)),
-            here: index - line.start,
+            unnamed: (named.start, whole.passes.len().saturating_sub(named.end)),
+            here: place_in_whole - line.start,
             beat: (status.standing == Standing::Playing)
                 .then(|| bar.map(|bar| beat(place, bar.meter.beat())))
                 .flatten(),
-            line: chart_line(song, line),
-            next_line: chart_line(song, next_line),
+            line: chart_line(whole, line, looped),
+            next_line: chart_line(whole, next_line, looped),
             chairs: chairs(status, song, bar),
-            announced: announced(status, song, facts.chairs),
+            announced: announced(status, song, facts.chairs)
+                .filter(|_| facts.rounds.is_none_or(|rounds| status.round + 1 < rounds)),
             singer: singer(song, bar, place),
-            looping: facts.loop_bars.map(|(from, to)| {
-                let bars = if from == to { format!("bar {from}") } else { format!("{from}-{to}") };
-                format!("loop {bars}  round {}", status.round.saturating_add(1))
-            }),
+            looping: looping(status, facts),
             drill: facts.drill.map(drill_words),
             waiting: waiting(status, bar),
             lost: status.lost.then(|| match facts.output {
@@ -260,21 +275,46 @@ fn percent(tempo: Tempo, base: Tempo) -> u32 {
 
 /// Which passes are named: enough for any screen, and always from a round number, so that they stay
 /// where they are from pass to pass.
-fn named(pass: usize, passes: usize) -> std::ops::Range<usize> {
+fn named(pass: usize, passes: usize) -> Range<usize> {
     const STEP: usize = 48;
     let from = pass / STEP * STEP;
     from..(from + 2 * STEP).min(passes).max(from)
 }
 
-/// The line that follows: in a loop, its first after its last.
-fn next_line(song: &Arrangement, end: usize) -> std::ops::Range<usize> {
-    if end < song.bars.len() {
-        line_of(song, end)
-    } else if song.round.is_some() {
-        line_of(song, 0)
-    } else {
-        0..0
+/// The chart's line that follows: in a loop, its first after its last. None where that is the same.
+fn next_line(
+    whole: &Arrangement,
+    line: &Range<usize>,
+    looped: Option<&RangeInclusive<usize>>,
+) -> Range<usize> {
+    let number = |index: usize| whole.bars.get(index).map(|bar| bar.number);
+    let next = match (number(line.end), looped) {
+        (Some(number), Some(bars)) if bars.contains(&number) => line_of(whole, line.end),
+        (_, Some(bars)) => {
+            let first = whole.bars.iter().position(|bar| bar.number == *bars.start());
+            first.map_or(0..0, |first| line_of(whole, first))
+        }
+        (Some(_), None) => line_of(whole, line.end),
+        (None, None) => 0..0,
+    };
+    if next == *line { 0..0 } else { next }
+}
+
+/// What goes round, and how often it has.
+fn looping(status: &Status, facts: &Facts<'_>) -> Option<String> {
+    if let Some(from) = facts.mark {
+        return Some(format!("loop from {from} to …"));
     }
+    let (from, to) = facts.loop_bars?;
+    let of = facts.rounds.map_or_else(String::new, |rounds| format!(" of {rounds}"));
+    let round = status.round.saturating_sub(facts.rounds_before).saturating_add(1);
+    let round = format!("round {round}{of}");
+    Some(match facts.drill {
+        // It is two chords, and always all of it.
+        Some(_) => round,
+        None if from == to => format!("loop bar {from}  {round}"),
+        None => format!("loop {from}-{to}  {round}"),
+    })
 }
 
 fn chairs(status: &Status, song: &Arrangement, bar: Option<&Bar>) -> Vec<Chair> {
@@ -283,13 +323,16 @@ fn chairs(status: &Status, song: &Arrangement, bar: Option<&Bar>) -> Vec<Chair> 
     song.band.iter().map(|role| Chair { role, open: out.contains(role) }).collect()
 }
 
-fn announced(status: &Status, song: &Arrangement, chairs: Chairs) -> Option<String> {
+/// Who sits out in the next pass, if that is to be said beforehand: `next pass open: chop`.
+pub fn announced(status: &Status, song: &Arrangement, chairs: Chairs) -> Option<String> {
     let said = match chairs {
         Chairs::AsWritten => false,
         Chairs::Turns => true,
         Chairs::Surprise { announced, .. } => announced,
     };
-    if !said || status.standing == Standing::Ended {
+    let pass = song.bars.get(status.bar).map(|bar| bar.pass + 1);
+    let is_last = song.round.is_none() && pass == Some(song.passes.len());
+    if !said || is_last || status.standing == Standing::Ended {
         return None;
     }
     let next = chairs.open_in(status.pass.saturating_add(1), song.band);
@@ -320,9 +363,9 @@ fn waiting(status: &Status, bar: Option<&Bar>) -> Option<String> {
     match status.standing {
         Standing::Paused => {
             let number = bar.map_or(1, |bar| bar.number);
-            Some(format!("PAUSED  {} goes on from bar {number}", key_for(Action::PauseOrGo)))
+            Some(format!("PAUSED  {} goes on from bar {number}", Action::PauseOrGo.key()))
         }
-        Standing::Ended => Some(format!("THE END  {} stops", key_for(Action::Quit))),
+        Standing::Ended => Some(format!("THE END  {} stops", Action::Quit.key())),
         Standing::CountingIn { .. } => Some("COUNT-IN".to_owned()),
         Standing::Playing => None,
     }

@@ -22,6 +22,10 @@ const MOST_IN_A_PERIOD: usize = 2047;
 /// when a period starts is known to about half a millisecond on a busy machine.
 const MAP_OFF: i64 = Slack::WAVERING.tolerated + 500_000;
 
+/// The share of a second by which a note-on comes too late to be music: a server that stood still would
+/// strike at once all that it missed.
+const TOO_LATE: i64 = 10;
+
 /// One period of the server.
 #[derive(Clone, Copy, Debug)]
 pub struct Cycle {
@@ -60,6 +64,8 @@ pub struct FrameWriter {
     notes: WrittenNotes,
     shared: Arc<Shared>,
     map: FrameMap,
+    /// So many frames after its own a note does not begin any more.
+    too_late: i64,
     /// The server's count of frames without its wrapping around.
     frame: i64,
     last_first_frame: Option<u32>,
@@ -82,6 +88,7 @@ pub fn frame_queue_with(rate: u32, slack: Slack) -> (FrameQueue, FrameWriter) {
         notes: WrittenNotes::new(),
         shared,
         map: FrameMap::new(rate, slack),
+        too_late: i64::from(rate) / TOO_LATE,
         frame: 0,
         last_first_frame: None,
     };
@@ -120,7 +127,7 @@ impl FrameQueue {
         self.ring.slots() == CAPACITY
     }
 
-    /// How many messages were written after their frame.
+    /// How many messages were written after their frame or came too late to be written.
     pub fn late(&self) -> u64 {
         self.shared.late.load(Ordering::Relaxed)
     }
@@ -134,7 +141,8 @@ impl FrameQueue {
 impl FrameWriter {
     /// Writes what falls into a period: `write` gets the offset in frames from its start, never less
     /// than the one before, and the bytes; it returns false if it has no room, and the message waits
-    /// for the next period. What is past its frame is written at once and counted as late.
+    /// for the next period. What is past its frame is written at once and counted as late; a note that
+    /// would begin more than a tenth of a second late is left out and counted so too.
     pub fn cycle(&mut self, cycle: Cycle, mut write: impl FnMut(u32, &[u8]) -> bool) {
         self.messages(cycle, |offset, message| {
             let (bytes, length) = message.bytes();
@@ -187,6 +195,11 @@ impl FrameWriter {
             }
             // A correction may just have moved it over the edge of the period before: not late.
             late = until < -self.map.largest_step(cycle.frames);
+            if until < -self.too_late && matches!(message, Message::NoteOn { .. }) {
+                self.shared.late.fetch_add(1, Ordering::Relaxed);
+                let _ = self.ring.pop();
+                return true;
+            }
             period.offset = period.offset.max(u32::try_from(until).unwrap_or(0));
         }
         if !period.write(message) {

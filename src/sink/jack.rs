@@ -5,8 +5,8 @@
 //! reading both together.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, AtomicUsize, Ordering};
+use std::sync::{Arc, mpsc};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -42,6 +42,9 @@ const MARGIN: i64 = 100_000_000;
 /// so ask it again for up to half a second.
 const OPEN_TRIES: u32 = 10;
 const OPEN_AGAIN: Duration = Duration::from_millis(50);
+
+/// How long a server may take to let a client go; on a busy machine it was under half a second.
+const ANSWER: Duration = Duration::from_secs(2);
 
 /// How long the last messages get to leave.
 const LEAVING: Duration = Duration::from_millis(500);
@@ -257,14 +260,23 @@ impl<F: FnMut(Nanos, &[u8]) + Send + 'static> Drop for JackInput<F> {
     }
 }
 
-/// Takes a client down. The library prints when the server has died meanwhile.
+/// Takes a client down, or leaves it where the server does not answer: it waits for that without end,
+/// and nothing that must end can wait with it. The library prints when the server has died meanwhile.
 fn take_down<N, P>(client: Option<AsyncClient<N, P>>)
 where
-    N: NotificationHandler + Sync + 'static,
-    P: ProcessHandler + 'static,
+    N: NotificationHandler + Send + Sync + 'static,
+    P: ProcessHandler + Send + 'static,
 {
-    quietly(|| {
+    let (done, waited) = mpsc::channel::<()>();
+    let work = move || {
+        let _done = done;
         let _ = catch_unwind(AssertUnwindSafe(|| client.map(AsyncClient::deactivate)));
+    };
+    quietly(|| {
+        // Where no thread can be had, the client goes with what was to run there: it is dropped here.
+        if thread::Builder::new().name("openchair-jack".to_owned()).spawn(work).is_ok() {
+            let _ = waited.recv_timeout(ANSWER);
+        }
     });
 }
 

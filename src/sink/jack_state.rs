@@ -8,23 +8,33 @@ const STOPPED: Duration = Duration::from_secs(1);
 
 /// Whether a server still runs its periods, by their count.
 pub(super) struct Pulse {
-    /// The last count and when it was new.
+    /// The last count and since when it has been seen to stand still.
     seen: Cell<(u64, Instant)>,
+    /// When it was looked at last.
+    looked: Cell<Instant>,
 }
 
 impl Pulse {
     pub(super) fn new() -> Self {
-        Self { seen: Cell::new((0, Instant::now())) }
+        let now = Instant::now();
+        Self { seen: Cell::new((0, now)), looked: Cell::new(now) }
     }
 
-    /// True if no period has been run for [`STOPPED`].
+    /// True if no period has been run for [`STOPPED`]. To be asked more often than that.
     pub(super) fn has_stopped(&self, count: u64) -> bool {
+        self.has_stopped_at(count, Instant::now())
+    }
+
+    fn has_stopped_at(&self, count: u64, now: Instant) -> bool {
         let (last, since) = self.seen.get();
-        if count != last {
-            self.seen.set((count, Instant::now()));
+        // Whoever did not look for so long stood still himself, and no period could be run here
+        // meanwhile.
+        let stood = now.saturating_duration_since(self.looked.replace(now)) > STOPPED;
+        if count != last || stood {
+            self.seen.set((count, now));
             return false;
         }
-        since.elapsed() > STOPPED
+        now.saturating_duration_since(since) > STOPPED
     }
 }
 
@@ -60,6 +70,26 @@ impl Drop for OwnClient {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_a_server_that_is_watched_counts_as_stopped() {
+        let pulse = Pulse::new();
+        let mut now = Instant::now();
+        let mut after = |millis: u64| {
+            now += Duration::from_millis(millis);
+            now
+        };
+        assert!(!pulse.has_stopped_at(1, after(10)));
+        for _ in 0..10 {
+            assert!(!pulse.has_stopped_at(1, after(100)));
+        }
+        assert!(pulse.has_stopped_at(1, after(100)));
+        assert!(!pulse.has_stopped_at(2, after(100)), "it runs again");
+        // This program slept, the server's way to it too.
+        assert!(!pulse.has_stopped_at(2, after(60_000)));
+        assert!(!pulse.has_stopped_at(2, after(600)));
+        assert!(pulse.has_stopped_at(2, after(600)), "it did not come back");
+    }
 
     #[test]
     fn own_ports_are_known_while_their_client_lives() {

@@ -3,11 +3,13 @@ use std::sync::{Arc, OnceLock};
 
 use super::device_clock::DeviceClock;
 use super::sound_error::SoundError;
-use super::sound_source::{BLOCK, spread};
 use super::volume::{Volume, VolumeGlide};
 use super::{Cycle, FrameWriter};
 use crate::synth::LiveRenderer;
 use crate::time::Nanos;
+
+/// Frames that are rendered at a time: two kilobytes for each side.
+const BLOCK: usize = 512;
 
 /// Of the delay's peak, the share that is forgotten at each callback: half in about three seconds.
 const FORGET: i64 = 256;
@@ -149,5 +151,28 @@ impl LiveSource {
         let renderer = &mut self.renderer;
         self.writer
             .messages(cycle, |offset, message| renderer.take(from + u64::from(offset), message));
+    }
+}
+
+/// Spreads two sides over a device's channels: both as one for a single channel; left and right for
+/// more, of which the others get `rest`, the device's silence.
+pub(super) fn spread<T: Copy>(
+    samples: &mut [T],
+    channels: usize,
+    (left, right): (&[f32], &[f32]),
+    form: &impl Fn(f32) -> T,
+    rest: T,
+) {
+    let frames = samples.chunks_mut(channels);
+    for ((frame, left), right) in frames.zip(left).zip(right) {
+        match frame {
+            [one] => *one = form(0.5 * (left + right)),
+            [first, second, others @ ..] => {
+                *first = form(*left);
+                *second = form(*right);
+                others.fill(rest);
+            }
+            [] => {}
+        }
     }
 }

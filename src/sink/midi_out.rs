@@ -53,7 +53,7 @@ pub struct Losses {
     /// How often it did not keep up and left out some time (an "xrun"). The music pauses for that
     /// long, and then catches up with the clock so slowly that nobody hears it.
     pub dropouts: u64,
-    /// How many messages went out after their frame.
+    /// How many messages went out after their frame, or not at all since it was too late for them.
     pub late: u64,
 }
 

@@ -7,13 +7,20 @@ use super::jack;
 use super::port_choice::find;
 use super::{MidiOut, MidiPort, MidiSystem, PortError, PortTarget, Way, port, ports_list, quietly};
 
-/// Opens an output. `epoch` is the moment that due times count from. Gives the output and its name.
-///
-/// # Errors
-/// No such port, more than one of that name, or the one found does not open.
-pub fn open(target: &PortTarget, epoch: Instant) -> Result<(Box<dyn MidiOut>, String), PortError> {
-    let (source, out) = PortSource::open(target, epoch)?;
-    Ok((out, source.name().to_owned()))
+/// What the player wrote, and the ports that it could have meant and did not.
+struct Meant {
+    wanted: String,
+    others: Vec<MidiPort>,
+}
+
+impl Meant {
+    /// The one port that is meant now that the one before has gone: a program may bear another number
+    /// in its name each time that it is started. A port that was there all along is not taken for it.
+    fn again(&self, outputs: &[MidiPort]) -> Result<MidiPort, PortError> {
+        let new = |port: &&MidiPort| !self.others.contains(port);
+        let new: Vec<MidiPort> = outputs.iter().filter(new).cloned().collect();
+        find(Way::Output, &self.wanted, &new, &[]).cloned()
+    }
 }
 
 /// An output that can be opened again once it was lost.
@@ -27,7 +34,7 @@ pub struct PortSource {
 }
 
 enum Which {
-    Theirs(MidiPort),
+    Theirs(MidiPort, Meant),
     /// A port of our own, of the system's MIDI or else of JACK.
     Ours(MidiSystem),
 }
@@ -49,7 +56,9 @@ impl PortSource {
             PortTarget::Named(wanted) => {
                 let list = ports_list();
                 let found = find(Way::Output, wanted, &list.outputs, &list.hints)?;
-                let mut source = source(Which::Theirs(found.clone()), found.to_string());
+                let others = list.outputs.iter().filter(|port| *port != found).cloned().collect();
+                let meant = Meant { wanted: wanted.clone(), others };
+                let mut source = source(Which::Theirs(found.clone(), meant), found.to_string());
                 let out = source.open_again()?;
                 Ok((source, out))
             }
@@ -79,26 +88,41 @@ impl PortSource {
         &self.name
     }
 
-    /// Opens the same port anew; the output given before should have been closed.
+    /// Opens the same port anew; the output given before should have been closed. Where there is none
+    /// of its name, it is the one new port that what the player wrote fits.
     ///
     /// # Errors
-    /// [`PortError::Gone`] if it is not there, [`PortError::SeveralMatch`] if more than one bears its
-    /// name by now, or why it does not open.
+    /// [`PortError::Gone`] if it is not there, [`PortError::SeveralMatch`] if more than one can be
+    /// meant by now, or why it does not open.
     pub fn open_again(&mut self) -> Result<Box<dyn MidiOut>, PortError> {
+        let gone = match self.open_same() {
+            Err(gone @ PortError::Gone { .. }) => gone,
+            result => return result,
+        };
+        let Which::Theirs(port, meant) = &mut self.which else { return Err(gone) };
+        *port = match meant.again(&ports_list().outputs) {
+            Err(PortError::NoMatch { .. }) => return Err(gone),
+            found => found?,
+        };
+        self.name = port.to_string();
+        self.open_same()
+    }
+
+    fn open_same(&mut self) -> Result<Box<dyn MidiOut>, PortError> {
         self.gone = Arc::new(AtomicBool::new(false));
         let gone = Arc::clone(&self.gone);
         let opened = quietly(|| match &self.which {
             #[cfg(unix)]
-            Which::Theirs(port) if port.system == MidiSystem::Jack => {
+            Which::Theirs(port, _) if port.system == MidiSystem::Jack => {
                 jack::open(Some(&port.name), self.epoch).map(|out| (out, None))
             }
             #[cfg(unix)]
             Which::Ours(MidiSystem::Jack) => jack::open(None, self.epoch).map(|out| (out, None)),
-            Which::Theirs(port) => port::open(port, gone).map(|(out, name)| (out, Some(name))),
+            Which::Theirs(port, _) => port::open(port, gone).map(|(out, name)| (out, Some(name))),
             Which::Ours(_) => port::open_virtual(gone).map(|out| (out, None)),
         });
         let (out, name) = opened?;
-        if let (Which::Theirs(port), Some(name)) = (&mut self.which, name) {
+        if let (Which::Theirs(port, _), Some(name)) = (&mut self.which, name) {
             port.name = name;
             self.name = port.to_string();
         }
@@ -109,7 +133,7 @@ impl PortSource {
     /// now on. For a thread that may wait: the system's list of ports is asked. JACK tells by itself
     /// when a port goes, so there is nothing to look for.
     pub fn look(&mut self) -> bool {
-        let Which::Theirs(port) = &self.which else { return true };
+        let Which::Theirs(port, _) = &self.which else { return true };
         if port.system == MidiSystem::Jack {
             return true;
         }
@@ -122,5 +146,31 @@ impl PortSource {
             self.gone.store(true, Ordering::Relaxed);
         }
         there
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn port(name: &str) -> MidiPort {
+        MidiPort { name: name.to_owned(), system: MidiSystem::Jack }
+    }
+
+    #[test]
+    fn a_port_with_another_number_is_the_one_meant() {
+        let others = vec![port("attic fluid:in"), port("Organ (77):in")];
+        let meant = Meant { wanted: "fluid".to_owned(), others: others.clone() };
+        let with = |names: &[&str]| {
+            let mut all = others.clone();
+            all.extend(names.iter().map(|name| port(name)));
+            meant.again(&all)
+        };
+        assert_eq!(with(&["FLUID Synth (102):in"]), Ok(port("FLUID Synth (102):in")));
+        // What was there all along was not meant then and is not now.
+        assert!(matches!(with(&[]), Err(PortError::NoMatch { .. })));
+        assert!(matches!(with(&["piano:in"]), Err(PortError::NoMatch { .. })));
+        let two = with(&["FLUID Synth (102):in", "FLUID Synth (103):in"]);
+        assert!(matches!(two, Err(PortError::SeveralMatch { .. })));
     }
 }

@@ -1,9 +1,10 @@
+use std::io;
+
 /// Runs `run` with standard error closed to it.
 ///
 /// The system's sound and MIDI libraries write their own complaints straight to file descriptor 2
 /// while they look for devices. What matters of it comes back as an error, in plain words; the rest
-/// would only fill the screen. Messages of other threads are lost as well meanwhile, so keep `run`
-/// short.
+/// would only fill the screen. What other threads have to say meanwhile they must say [`aloud`].
 #[cfg(unix)]
 pub fn quietly<T>(run: impl FnOnce() -> T) -> T {
     let _hush = unix::Hush::new();
@@ -16,9 +17,28 @@ pub fn quietly<T>(run: impl FnOnce() -> T) -> T {
     run()
 }
 
+/// Writes to standard error, even while it is closed to a library.
+///
+/// # Errors
+/// Standard error is gone.
+#[cfg(unix)]
+pub fn aloud(text: &str) -> io::Result<()> {
+    unix::aloud(text.as_bytes())
+}
+
+/// Writes to standard error.
+///
+/// # Errors
+/// Standard error is gone.
+#[cfg(not(unix))]
+pub fn aloud(text: &str) -> io::Result<()> {
+    io::Write::write_all(&mut io::stderr(), text.as_bytes())
+}
+
 #[cfg(unix)]
 mod unix {
-    use std::fs::OpenOptions;
+    use std::fs::{File, OpenOptions};
+    use std::io::{self, Write};
     use std::os::fd::OwnedFd;
     use std::sync::{Mutex, MutexGuard, PoisonError};
 
@@ -28,7 +48,7 @@ mod unix {
     /// How many are hushed at once, and the real standard error while any is.
     struct Kept {
         depth: usize,
-        stderr: Option<OwnedFd>,
+        stderr: Option<File>,
     }
 
     static KEPT: Mutex<Kept> = Mutex::new(Kept { depth: 0, stderr: None });
@@ -51,11 +71,20 @@ mod unix {
         }
     }
 
-    fn hush() -> std::io::Result<OwnedFd> {
-        let real = fcntl_dupfd_cloexec(stderr(), 3)?;
+    pub(super) fn aloud(text: &[u8]) -> io::Result<()> {
+        // Held, so that it does not change meanwhile.
+        let mut kept = kept();
+        match &mut kept.stderr {
+            Some(real) => real.write_all(text),
+            None => io::stderr().write_all(text),
+        }
+    }
+
+    fn hush() -> io::Result<File> {
+        let real: OwnedFd = fcntl_dupfd_cloexec(stderr(), 3)?;
         let null = OpenOptions::new().write(true).open("/dev/null")?;
         dup2_stderr(&null)?;
-        Ok(real)
+        Ok(File::from(real))
     }
 
     impl Drop for Hush {
@@ -68,5 +97,35 @@ mod unix {
                 let _ = dup2_stderr(&real);
             }
         }
+    }
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use std::io::{self, Write};
+    use std::process::Command;
+
+    use super::*;
+
+    /// Tells the copy of this test whose standard error is looked at.
+    const INSIDE: &str = "OPENCHAIR_TEST_ALOUD";
+
+    #[test]
+    fn what_is_said_aloud_is_heard_while_a_library_is_hushed() {
+        if std::env::var_os(INSIDE).is_some() {
+            quietly(|| {
+                writeln!(io::stderr(), "a library's complaint").unwrap();
+                aloud("the port is back\n").unwrap();
+            });
+            aloud("and afterwards\n").unwrap();
+            return;
+        }
+        let name = "sink::quiet::tests::what_is_said_aloud_is_heard_while_a_library_is_hushed";
+        let mut command = Command::new(std::env::current_exe().unwrap());
+        let output = command.args(["--exact", name, "--nocapture"]).env(INSIDE, "1").output();
+        let output = output.unwrap();
+        assert!(String::from_utf8_lossy(&output.stdout).contains("1 passed"), "{output:?}");
+        let told = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(told, "the port is back\nand afterwards\n");
     }
 }

@@ -1,3 +1,4 @@
+use std::cell::Cell;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::thread::sleep;
@@ -22,6 +23,9 @@ const MARGIN: i64 = 80_000_000;
 /// need to wake up or to change over to another.
 const LONGEST_PAUSE: i64 = 5_000_000_000;
 
+/// Not to have looked for so long means that this program stood still, and its callbacks with it.
+const STOOD_STILL: i64 = 1_000_000_000;
+
 /// What the device's idea of its own delay may be off by, and the map from times to frames.
 const CLOCK_OFF: i64 = 6_000_000;
 
@@ -44,6 +48,8 @@ pub struct SoundPort {
     device: String,
     rate: u32,
     epoch: Instant,
+    /// When it was last looked whether it is lost, and since when this program has not stood still.
+    looked: Cell<(i64, i64)>,
 }
 
 impl SoundPort {
@@ -61,7 +67,9 @@ impl SoundPort {
         let shared = LiveShared::new(period, since(epoch));
         let source = LiveSource::new(renderer, writer, volume, Arc::clone(&shared), channels);
         let device = device.to_owned();
-        (Self { stream: None, queue, shared, device, rate, epoch }, source)
+        let now = since(epoch).0;
+        let looked = Cell::new((now, now));
+        (Self { stream: None, queue, shared, device, rate, epoch, looked }, source)
     }
 
     /// Keeps the device's stream, so that it plays on.
@@ -128,8 +136,14 @@ impl MidiOut for SoundPort {
     }
 
     fn is_lost(&self) -> bool {
-        let still = since(self.epoch).0 - self.shared.called_at.load(Ordering::Relaxed);
-        self.failure().is_some() || still > LONGEST_PAUSE
+        let now = since(self.epoch).0;
+        let (looked, mut awake) = self.looked.get();
+        if now - looked > STOOD_STILL {
+            awake = now;
+        }
+        self.looked.set((now, awake));
+        let called_at = self.shared.called_at.load(Ordering::Relaxed);
+        self.failure().is_some() || now - called_at.max(awake) > LONGEST_PAUSE
     }
 
     fn losses(&self) -> Losses {

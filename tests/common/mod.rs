@@ -1,4 +1,7 @@
 //! What several tests share; each takes what it needs.
 
+pub mod likeness;
+#[cfg(target_os = "linux")]
+pub mod pulse;
 pub mod skip;
 pub mod sound;

@@ -81,11 +81,15 @@ pub fn playing(song: &Arrangement, number: usize) -> Status {
     }
 }
 
-pub fn facts(song: &Arrangement) -> Facts<'static> {
+pub fn facts(song: &Arrangement) -> Facts<'_> {
     Facts {
         style: "boom-chick",
         base: song.tempo,
+        whole: song,
         loop_bars: None,
+        mark: None,
+        rounds: None,
+        rounds_before: 0,
         chairs: Chairs::AsWritten,
         output: "attic synth",
         message: None,

@@ -6,16 +6,21 @@ pub mod checker;
 pub mod jack;
 pub mod model;
 pub mod probe;
+#[cfg(unix)]
+pub mod program;
+#[cfg(unix)]
+pub mod receiver;
 pub mod show;
 #[cfg(unix)]
 pub mod tape;
 
 use openchair::chart::Role;
 use openchair::live::{
-    Clock, Command, Control, Engine, PlayError, PlayReport, Score, Settings, Slot, Supply, engine,
+    Clock, Command, Control, Engine, MonotonicClock, PlayError, PlayReport, Score, Settings, Slot,
+    Supply, engine, raise_priority,
 };
 use openchair::perform::{Instrument, Message, Note, Part, Performance, messages};
-use openchair::sink::MidiOut;
+use openchair::sink::{MidiOut, PortSource, PortTarget};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Nanos, Tempo, Ticks};
 
@@ -156,4 +161,23 @@ pub fn ready(performance: &Performance, out: Box<dyn MidiOut>) -> Engine {
     engine.install(Supply { slot: Slot::Port, out });
     ends.remote.send(Command::Go).unwrap();
     engine
+}
+
+/// Plays a whole performance to a port, as the program does, but straight through; the first failure
+/// ends it.
+pub fn play_to_port(
+    performance: &Performance,
+    target: &PortTarget,
+    control: &Control,
+) -> Result<PlayReport, PlayError> {
+    let clock = MonotonicClock::new();
+    let (_, out) = PortSource::open(target, clock.epoch())?;
+    let engine = ready(performance, out);
+    std::thread::scope(|scope| {
+        let player = scope.spawn(|| {
+            let _ = raise_priority();
+            engine.run(&clock, control)
+        });
+        player.join().unwrap()
+    })
 }

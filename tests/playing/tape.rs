@@ -1,6 +1,8 @@
 //! A client that records what other clients sound.
 #![allow(dead_code, missing_docs, clippy::unwrap_used, clippy::panic)]
 
+use std::time::{Duration, Instant};
+
 use jack::{AsyncClient, AudioIn, Client, Control, Port, ProcessHandler, ProcessScope};
 use rtrb::{Consumer, Producer, RingBuffer};
 
@@ -26,6 +28,7 @@ impl ProcessHandler for Head {
 pub struct Tape {
     client: AsyncClient<(), Head>,
     tape: Consumer<f32>,
+    name: String,
 }
 
 impl Tape {
@@ -36,10 +39,26 @@ impl Tape {
         let name = port.name().unwrap();
         let (producer, tape) = RingBuffer::new(ROOM);
         let client = client.activate_async((), Head { port, tape: producer }).unwrap();
+        let tape = Self { client, tape, name };
+        tape.connect(ports);
+        tape
+    }
+
+    /// Records the sum of these ports as well.
+    pub fn connect(&self, ports: &[&str]) {
         for from in ports {
-            client.as_client().connect_ports_by_name(from, &name).unwrap();
+            // Another program's ports come one after the other.
+            let give_up = Instant::now() + Duration::from_secs(10);
+            while let Err(error) = self.client.as_client().connect_ports_by_name(from, &self.name) {
+                assert!(Instant::now() < give_up, "{error}");
+                std::thread::sleep(Duration::from_millis(20));
+            }
         }
-        Self { client, tape }
+    }
+
+    /// How many frames there are so far.
+    pub fn frames(&self) -> usize {
+        self.tape.slots()
     }
 
     /// All that was recorded.

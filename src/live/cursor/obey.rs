@@ -33,7 +33,7 @@ impl Cursor {
                 self.silence(scores);
             }
             // The engine's own, and `hand_over`.
-            Command::End | Command::Play { .. } => {}
+            Command::HandBack | Command::End | Command::Play { .. } => {}
             Command::CountIn(bars) => match (self.segment, bars) {
                 (Segment::Paused, 0) => self.go(scores),
                 (Segment::Paused, bars) => {

@@ -315,6 +315,10 @@ impl Engine {
             if matches!(command, Command::End) {
                 return true;
             }
+            if matches!(command, Command::HandBack) {
+                self.hand_back(now);
+                continue;
+            }
             let mut cut = self.cut(now);
             if !self.heard.is_set_up() && matches!(command, Command::Go | Command::CountIn(_)) {
                 // There is time for the very first messages to be handed over as outputs like it.

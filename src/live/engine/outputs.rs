@@ -49,6 +49,22 @@ impl Engine {
         }
     }
 
+    /// Hands back every output.
+    pub(super) fn hand_back(&mut self, now: i64) {
+        for at in 0..self.lanes.len() {
+            if self.old_outputs.is_full() {
+                return;
+            }
+            let Some(mut old) = self.lanes.get_mut(at).and_then(Option::take) else { continue };
+            old.leave(now);
+            old.has_left(now);
+            if let Some(lost) = self.lost.get_mut(at) {
+                *lost = true;
+            }
+            self.take_out(at, old);
+        }
+    }
+
     fn take_out(&mut self, at: usize, lane: Lane) {
         let (supply, queues) = lane.end();
         if let Some(spare) = self.spare.get_mut(at) {

@@ -1,0 +1,135 @@
+use clap::Parser;
+
+use super::super::args::{Args, Command as Asked};
+use super::super::rehearse::song_and_style;
+use super::*;
+use crate::chart::Song;
+use crate::live::{Keeper, Missing, Opener, Supply, Wish};
+use crate::practice::Chairs;
+use crate::sink::{MidiOut, Recorder, Recording};
+use crate::style::Style;
+use crate::time::Nanos;
+
+/// Room for what a band says in a minute.
+const ROOM: usize = 1 << 16;
+
+fn asked() -> super::super::args::Play {
+    let song = concat!(env!("CARGO_MANIFEST_DIR"), "/songs/one-plank-short.toml");
+    let line = ["openchair", "play", song, "--plain", "--count-in", "0"];
+    let Asked::Play(play) = Args::parse_from(line).command else { panic!("it is play") };
+    play
+}
+
+fn desk(play: &super::super::args::Play) -> (Desk, Song, Style) {
+    let Ok((song, style)) = song_and_style(&play.song, &play.options) else { panic!("the song") };
+    let wish = Wish {
+        plan: play.options.plan(0).unwrap().0,
+        seed: 1,
+        count_in: 0,
+        chairs: Chairs::AsWritten,
+        stretch: None,
+        rounds: None,
+        ramp: None,
+        cues: false,
+        follows: false,
+    };
+    (Desk::new(song.clone(), style.clone(), wish).unwrap(), song, style)
+}
+
+/// A clock, and an output that writes down what it gets, queued ahead as with a server.
+fn output() -> (MonotonicClock, Recorder) {
+    let clock = MonotonicClock::new();
+    let recorder = Recorder::new(ROOM, move || clock.now());
+    (clock, recorder.scheduling(Nanos(100_000_000), Nanos(5_000_000)))
+}
+
+fn stage(recorder: Recorder, keeper: Keeper) -> Stage {
+    let out: Box<dyn MidiOut> = Box::new(recorder);
+    Stage {
+        outputs: vec![Supply { slot: Slot::Port, out }],
+        keeper,
+        names: vec!["a recorder".to_owned()],
+        volume: Volume::default(),
+        sounds: false,
+    }
+}
+
+fn silent(recording: &Recording) {
+    assert!(recording.sent().len() > 20, "it played");
+    assert_eq!(recording.sounding(), []);
+    assert!(recording.is_closed());
+}
+
+fn ends_silently(recorder: Recorder, clock: MonotonicClock, keeper: Keeper, why: &str) {
+    let recording = recorder.recording();
+    let play = asked();
+    let (desk, ..) = desk(&play);
+    let stage = stage(recorder, keeper);
+    let jam = Jam { desk, live: &play.live, stage, clock, follow: None, lessons: None };
+    match jam.play() {
+        Err(Failure::Failed(told)) => assert!(told.contains(why), "{told}"),
+        other => panic!("{other:?}"),
+    }
+    silent(&recording);
+}
+
+/// Panics when it is looked after while the band plays.
+struct Faulty(Recording);
+
+impl Opener for Faulty {
+    fn name(&self) -> String {
+        "the MIDI output".to_owned()
+    }
+
+    fn open(&mut self) -> Result<Box<dyn MidiOut>, Missing> {
+        Err(Missing::Gone)
+    }
+
+    fn still_there(&mut self) -> bool {
+        assert!(self.0.sounding().is_empty(), "the keeper was told to panic");
+        true
+    }
+}
+
+#[test]
+fn a_panic_of_the_keeper_silences_the_band() {
+    let (clock, recorder) = output();
+    let keeper = Faulty(recorder.recording());
+    let keeper = Keeper::new().keeping(Slot::Port, Box::new(keeper), true);
+    ends_silently(recorder, clock, keeper, "broke off");
+}
+
+#[test]
+fn a_panic_in_an_output_silences_the_band() {
+    let (clock, recorder) = output();
+    let recorder = recorder.panicking(60);
+    ends_silently(recorder, clock, Keeper::new(), "broke off");
+}
+
+#[test]
+fn a_panic_beside_the_playing_thread_silences_the_band() {
+    let (clock, recorder) = output();
+    let recording = recorder.recording();
+    let (mut desk, ..) = desk(&asked());
+    let opening = desk.open().unwrap();
+    let (mut engine, ends) = engine(Settings {
+        score: opening.score,
+        tempo: opening.tempo,
+        clock: false,
+        plays_on: true,
+    });
+    engine.install(Supply { slot: Slot::Port, out: Box::new(recorder) });
+    let mut remote = ends.remote;
+    opening.commands.into_iter().for_each(|command| send(&mut remote, command));
+    let heard = recording.clone();
+    let result = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+        beside(engine, &clock, &Control::new(), &unbounded().0, || {
+            while heard.sounding().len() < 3 {
+                thread::sleep(PATIENCE);
+            }
+            panic!("the screen was told to panic");
+        })
+    }));
+    assert!(result.is_err());
+    silent(&recording);
+}

@@ -1,0 +1,70 @@
+use std::sync::Arc;
+
+use super::super::{Command, Place, Score};
+use super::{Answer, Desk, Take, WishError};
+use crate::arrange::arrange;
+use crate::perform::perform;
+
+/// A loop is written out until it has about so many bars, so that what is left to chance differs
+/// from round to round.
+const WRITTEN_OUT: usize = 64;
+
+impl Desk {
+    /// Adds a new score from the next bar line on. False, with the reason as message, if it can't be.
+    pub(super) fn add_score(&mut self, answer: &mut Answer) -> bool {
+        match self.play(Place::BarLine, None, false) {
+            Ok(commands) => {
+                answer.commands.extend(commands);
+                true
+            }
+            Err(why) => {
+                answer.message = Some(why.to_string());
+                false
+            }
+        }
+    }
+
+    pub(super) fn play(
+        &mut self,
+        at: Place,
+        from: Option<usize>,
+        with_tempo: bool,
+    ) -> Result<Vec<Command>, WishError> {
+        self.arrange()?;
+        let score = self.score()?;
+        let tempo = with_tempo.then(|| self.tempo());
+        Ok(vec![Command::Play { score, at, from, tempo }])
+    }
+
+    pub(super) fn arrange(&mut self) -> Result<(), WishError> {
+        let plan = &mut self.wish.plan;
+        plan.tempo = Some(self.base);
+        plan.speed = self.speed;
+        self.whole = arrange(&self.song, plan)?;
+        Ok(())
+    }
+
+    /// The whole song or the loop, performed.
+    pub(super) fn score(&mut self) -> Result<Box<Score>, WishError> {
+        let excerpt = self.wish.stretch.clone().and_then(|stretch| {
+            let bars = stretch.end().saturating_sub(*stretch.start()) + 1;
+            self.whole.excerpt(stretch, (WRITTEN_OUT / bars).clamp(1, 16))
+        });
+        let arrangement = excerpt.unwrap_or_else(|| self.whole.clone());
+        let performance = perform(&arrangement, &self.style, self.wish.seed)?;
+        let id = self.next_id;
+        self.next_id = self.next_id.wrapping_add(1);
+        self.awaited = Some(id);
+        let score = Box::new(Score::new(id, &arrangement, &performance));
+        // As many as a hasty player may have sent within the tenth of a second that is queued.
+        const KEPT: usize = 16;
+        if self.takes.len() == KEPT {
+            // However many keys are pressed within a bar, what is heard stays known.
+            let oldest = self.takes.iter().position(|take| take.id != self.heard).unwrap_or(0);
+            self.takes.remove(oldest);
+        }
+        let whole = Arc::new(self.whole.clone());
+        self.takes.push(Take { id, played: Arc::new(arrangement), whole });
+        Ok(score)
+    }
+}
