@@ -11,15 +11,9 @@ use super::hands::Hands;
 use super::lessons::Lessons;
 use super::stage::Stage;
 use crate::live::{
-<<<<<<< HEAD
-    Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
-    Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
-    raise_hand_priority, raise_priority, stop_on_signals,
-=======
     Action, Answer, Ask, Clock, Command, Control, Desk, Engine, KeeperNotice, Keeping,
     MonotonicClock, Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension,
-    engine, keep, raise_priority, stop_on_signals,
->>>>>>> main
+    engine, keep, raise_hand_priority, raise_priority, stop_on_signals,
 };
 use crate::screen::{Drill, Facts, Input};
 use crate::sink::{Losses, Volume};
@@ -216,16 +210,13 @@ impl Table<'_> {
             let words = lessons.words();
             self.front.say(&words);
         }
-<<<<<<< HEAD
-        // All threads have been started by now.
-        raise_hand_priority();
-=======
         if self.hands.outside.is_some() {
             let go = Action::PauseOrGo.key();
             self.front
                 .say(&format!("the outside clock's start begins the song; {go} does without"));
         }
->>>>>>> main
+        // All threads have been started by now.
+        raise_hand_priority();
         while !self.remote.is_over() && !control.is_stopping() {
             if self.keeping.has_broken_off() || self.hands.has_broken_off() {
                 let what = "what looks after the ports broke off";

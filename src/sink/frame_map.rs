@@ -59,12 +59,24 @@ pub(super) struct FrameMap {
     next_step: i64,
     /// The frame at which it was compared last.
     watched: i64,
+    /// How far off the server's word for the time it was of late, at most, in nanoseconds: falls by a
+    /// part in [`Slack::smoothing`] from period to period.
+    off: i64,
 }
 
 impl FrameMap {
     /// A map for that many frames a second, set by the first message.
     pub(super) const fn new(rate: u32, slack: Slack) -> Self {
-        Self { rate, slack, anchor: None, error: 0, correcting: false, next_step: 0, watched: 0 }
+        Self {
+            rate,
+            slack,
+            anchor: None,
+            error: 0,
+            correcting: false,
+            next_step: 0,
+            watched: 0,
+            off: slack.tolerated,
+        }
     }
 
     /// False until [`Self::set_anchor`].
@@ -106,6 +118,8 @@ impl FrameMap {
             self.error = 0;
             return;
         }
+        let off_now = ahead.abs() * 1_000_000_000 / i64::from(rate.max(1));
+        self.off = off_now.max(self.off - self.off / slack.smoothing);
         self.error += (ahead * 256 - self.error) / slack.smoothing;
         let off = self.error.abs();
         self.correcting =
@@ -120,6 +134,11 @@ impl FrameMap {
             self.next_step = cycle_frame + slack.step_every;
         }
         self.watched = cycle_frame;
+    }
+
+    /// How far off the server's word for the time it was of late, at most.
+    pub(super) const fn off(&self) -> Nanos {
+        Nanos(self.off)
     }
 
     /// How far at most a correction moves a message between two periods of so many frames.

@@ -4,7 +4,7 @@
 //! the queue is made.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 
 use rtrb::{Consumer, Producer, RingBuffer};
 
@@ -18,9 +18,11 @@ use crate::time::Nanos;
 /// The most messages written in one period. JACK loses what comes after 2,047 without an error.
 const MOST_IN_A_PERIOD: usize = 2047;
 
-/// How far a period's messages may lie from its frames by the clock: the map tolerates that much, and
-/// when a period starts is known to about half a millisecond on a busy machine.
-const MAP_OFF: i64 = Slack::WAVERING.tolerated + 500_000;
+/// When a period starts is known no better than that on a busy machine.
+const START_OFF: i64 = 500_000;
+
+/// Taking back is a matter of microseconds; for so long its thread may be put aside meanwhile.
+const TAKING_BACK: i64 = 3_000_000;
 
 /// The share of a second by which a note-on comes too late to be music: a server that stood still would
 /// strike at once all that it missed.
@@ -48,12 +50,15 @@ struct Queued {
 struct Shared {
     late: AtomicU64,
     cycles: AtomicU64,
+    /// How far messages may lie from their frames by the clock, in nanoseconds.
+    off: AtomicI64,
 }
 
 /// The end that the playing thread holds.
 pub struct FrameQueue {
     ring: Producer<Queued>,
     cutter: Cutter,
+    rate: u32,
     shared: Arc<Shared>,
 }
 
@@ -79,27 +84,22 @@ pub fn frame_queue(rate: u32) -> (FrameQueue, FrameWriter) {
 /// The same for a server whose times are to be followed as closely as `slack` says.
 pub fn frame_queue_with(rate: u32, slack: Slack) -> (FrameQueue, FrameWriter) {
     let (producer, consumer) = RingBuffer::new(CAPACITY);
+    let map = FrameMap::new(rate, slack);
     let shared = Arc::<Shared>::default();
+    shared.off.store(map.off().0, Ordering::Relaxed);
     let (cutter, cuts) = cuts();
-    let queue = FrameQueue { ring: producer, cutter, shared: Arc::clone(&shared) };
+    let queue = FrameQueue { ring: producer, cutter, rate, shared: Arc::clone(&shared) };
     let writer = FrameWriter {
         ring: consumer,
         cuts,
         notes: WrittenNotes::new(),
         shared,
-        map: FrameMap::new(rate, slack),
+        map,
         too_late: i64::from(rate) / TOO_LATE,
         frame: 0,
         last_first_frame: None,
     };
     (queue, writer)
-}
-
-/// How long before its due time a message may be written by a server of such periods: what is taken
-/// back sooner than that has surely not gone out. One period is being written; another goes by while
-/// the taking back is under way.
-pub fn frame_guard(rate: u32, period: u32) -> Nanos {
-    Nanos(2 * i64::from(period) * 1_000_000_000 / i64::from(rate.max(1)) + MAP_OFF)
 }
 
 impl FrameQueue {
@@ -113,10 +113,19 @@ impl FrameQueue {
         pushed
     }
 
+    /// How long before its due time a message may be written by a server of such periods: what is
+    /// taken back sooner than that has surely not gone out. One period is being written, and another
+    /// may begin while the taking back is under way.
+    pub fn guard(&self, period: u32) -> Nanos {
+        let period = i64::from(period) * 1_000_000_000 / i64::from(self.rate.max(1));
+        let off = self.shared.off.load(Ordering::Relaxed);
+        Nanos(period + period.min(TAKING_BACK) + off + START_OFF)
+    }
+
     /// Takes back what is due at `from` or later and has not been written yet; what is due sooner
     /// goes out on its frame. What is queued afterwards must be due at `from` or later, or at once.
     ///
-    /// `from` should lie [`frame_guard`] ahead. Should the beginning of a note that is due at `from`
+    /// `from` should lie [`Self::guard`] ahead. Should the beginning of a note that is due at `from`
     /// or later have been written all the same, the note is ended.
     pub fn take_back(&mut self, from: Nanos) {
         self.cutter.cut(from);
@@ -156,6 +165,7 @@ impl FrameWriter {
         self.frame += i64::from(step.cast_signed());
         self.last_first_frame = Some(cycle.first_frame);
         self.map.watch(self.frame, cycle.starts_at);
+        self.shared.off.store(self.map.off().0, Ordering::Relaxed);
 
         let mut period = Period { offset: 0, written: 0, write };
         while self.write_next(cycle, &mut period) {}

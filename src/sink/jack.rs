@@ -18,8 +18,8 @@ use jack::{
 use super::jack_state::{OwnClient, Pulse};
 use super::midi_bytes::Assembler;
 use super::{
-    Cycle, FrameQueue, FrameWriter, InputPort, Losses, MidiOut, PortError, Way, frame_guard,
-    frame_queue, quietly,
+    Cycle, FrameQueue, FrameWriter, InputPort, Losses, MidiOut, PortError, Way, frame_queue,
+    quietly,
 };
 use crate::perform::Message;
 use crate::time::Nanos;
@@ -359,7 +359,7 @@ impl MidiOut for JackPort {
     }
 
     fn guard(&self) -> Nanos {
-        frame_guard(self.rate, self.period.load(Ordering::Relaxed))
+        self.queue.guard(self.period.load(Ordering::Relaxed))
     }
 
     fn take_back(&mut self, from: Nanos) {

@@ -29,7 +29,7 @@ mod whole_file;
 mod written_notes;
 
 pub use frame_map::Slack;
-pub use frames::{Cycle, FrameQueue, FrameWriter, frame_guard, frame_queue, frame_queue_with};
+pub use frames::{Cycle, FrameQueue, FrameWriter, frame_queue, frame_queue_with};
 use input::InputPort;
 pub use input::{Input, listen};
 pub use live_source::LiveSource;
