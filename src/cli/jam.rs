@@ -13,7 +13,7 @@ use super::stage::Stage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, Engine, KeeperNotice, Keeping,
     MonotonicClock, Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension,
-    engine, keep, raise_priority, stop_on_signals,
+    engine, keep, raise_hand_priority, raise_priority, stop_on_signals,
 };
 use crate::screen::{Drill, Facts, Input};
 use crate::sink::{Losses, Volume};
@@ -215,6 +215,8 @@ impl Table<'_> {
             self.front
                 .say(&format!("the outside clock's start begins the song; {go} does without"));
         }
+        // All threads have been started by now.
+        raise_hand_priority();
         while !self.remote.is_over() && !control.is_stopping() {
             if self.keeping.has_broken_off() || self.hands.has_broken_off() {
                 let what = "what looks after the ports broke off";
@@ -256,6 +258,8 @@ impl Table<'_> {
 
     /// Does what the player asks. True if that is to stop.
     fn act(&mut self, action: Action) -> bool {
+        // What the player acts on is the present: this thread may have been put aside since it looked.
+        self.hear();
         let Some(status) = self.status else { return action == Action::Quit };
         let answer = self.desk.act(action, &status, self.clock.now());
         let ask = answer.ask;

@@ -43,7 +43,7 @@ pub use keeper::{Keeper, KeeperNotice, Keeping, Missing, Opener, keep};
 pub use keys::keys_as_markdown;
 pub use pedal::{PedalMap, Pedals, listen_to_pedals};
 pub use pedal_file::{forget_in, teach_in};
-pub use priority::raise_priority;
+pub use priority::{raise_hand_priority, raise_priority};
 pub use remote::{FollowSender, Remote, StageDoor};
 pub use report::{PlayError, PlayReport};
 pub use score::Score;
