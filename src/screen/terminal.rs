@@ -1,11 +1,9 @@
 use std::io::{self, IsTerminal, Stdout, Write};
 use std::panic;
+use std::sync::Once;
 use std::sync::atomic::{AtomicU8, Ordering};
-use std::sync::{Once, OnceLock};
-use std::thread;
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::{Receiver, RecvTimeoutError, unbounded};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::cursor::{Hide, Show};
@@ -24,9 +22,6 @@ use crate::live::{Action, Key};
 
 /// Between two drawings at least: thirty a second, a fifth of what a hand needs to feel a delay.
 const BETWEEN: Duration = Duration::from_millis(33);
-
-/// How long the reading of keys goes on without a look whether the terminal is still ours.
-const GLANCE: Duration = Duration::from_millis(20);
 
 /// How much of the terminal is ours: nothing, its keys, or its keys and its screen. One for the
 /// process, as the terminal is.
@@ -200,45 +195,6 @@ impl Keyboard {
 impl Drop for Keyboard {
     fn drop(&mut self) {
         leave();
-    }
-}
-
-/// What the terminal tells next, if it comes within `timeout`.
-///
-/// It is read on a thread of its own: the read of a terminal that was closed may never come back, and
-/// whoever stops the band must not wait for it.
-fn next_event(timeout: Duration) -> io::Result<Option<Event>> {
-    static EVENTS: OnceLock<Receiver<Event>> = OnceLock::new();
-    let gone = || io::Error::from(io::ErrorKind::BrokenPipe);
-    let events = match EVENTS.get() {
-        Some(events) => events,
-        None => {
-            let (tell, events) = unbounded();
-            let read = move || {
-                loop {
-                    // What is typed while the terminal is lent is not ours.
-                    if TAKEN.load(Ordering::Acquire) == NOTHING {
-                        thread::sleep(GLANCE);
-                        continue;
-                    }
-                    let event = match event::poll(GLANCE) {
-                        Ok(true) => event::read(),
-                        Ok(false) => continue,
-                        Err(_) => break,
-                    };
-                    if event.map(|event| tell.send(event)).is_err() {
-                        break;
-                    }
-                }
-            };
-            thread::Builder::new().name("openchair-keys".to_owned()).spawn(read)?;
-            EVENTS.get_or_init(|| events)
-        }
-    };
-    match events.recv_timeout(timeout) {
-        Ok(event) => Ok(Some(event)),
-        Err(RecvTimeoutError::Timeout) => Ok(None),
-        Err(RecvTimeoutError::Disconnected) => Err(gone()),
     }
 }
 
