@@ -21,8 +21,7 @@ mod unix {
     use std::time::{Duration, Instant};
 
     use openchair::live::{
-        Clock, Command, Control, MonotonicClock, Score, Settings, Slot, Supply, engine,
-        raise_priority,
+        Command, Control, MonotonicClock, Score, Settings, Slot, Supply, engine, raise_priority,
     };
     use openchair::perform::Message;
     use openchair::sink::{AT_ONCE, Losses, MidiOut, PortError, PortTarget, open};
@@ -31,7 +30,7 @@ mod unix {
     use super::playing::checker::{Checker, Expected, Found};
     use super::playing::due;
     use super::playing::jack::{Heard, Listener, is_inside, with_server_again};
-    use super::shared::{Load, at, measures, median, micros, number, song_of};
+    use super::shared::{Load, apart, at, measures, median, micros, number, song_of};
 
     /// Frames: as short as is usual, and as long.
     const PERIODS: [u32; 2] = [128, 1024];
@@ -167,7 +166,7 @@ mod unix {
         }
         let report = player.join().unwrap();
         thread::sleep(Duration::from_millis(100));
-        let apart = apart(&clock, &listener);
+        let apart = apart(&clock, listener.client());
         let rate = i64::from(listener.client().sample_rate());
         let heard = listener.listen();
         let by_clock = |it: &Heard| it.micros.cast_signed() * 1000 + apart - begins;
@@ -194,17 +193,6 @@ mod unix {
         let mut checker = Checker::new(expected.to_vec());
         heard.iter().for_each(|it| checker.hear(at(it), it.bytes));
         checker.end()
-    }
-
-    /// How far our clock is ahead of the server's: the closest reading of many.
-    fn apart(clock: &MonotonicClock, listener: &Listener) -> i64 {
-        let read = |_| {
-            let before = clock.now().0;
-            let theirs = listener.client().time().cast_signed() * 1000;
-            let after = clock.now().0;
-            (after - before, (before + after) / 2 - theirs)
-        };
-        (0..1000).map(read).min().unwrap().1
     }
 
     /// An output that sends each message the moment it gets it.

@@ -10,6 +10,7 @@ use std::time::Duration;
 
 use openchair::arrange::{Arrangement, Plan, arrange};
 use openchair::chart::read_song;
+use openchair::live::{Clock, MonotonicClock};
 use openchair::perform::{Performance, perform};
 use openchair::style::read_style;
 use openchair::text::{Problems, Source};
@@ -77,6 +78,17 @@ impl Drop for Load {
         self.over.store(true, Ordering::Relaxed);
         self.threads.drain(..).for_each(|thread| thread.join().unwrap());
     }
+}
+
+/// How far our clock is ahead of the JACK server's, in nanoseconds: the closest reading of many.
+pub fn apart(clock: &MonotonicClock, server: &jack::Client) -> i64 {
+    let read = |_| {
+        let before = clock.now().0;
+        let theirs = server.time().cast_signed() * 1000;
+        let after = clock.now().0;
+        (after - before, (before + after) / 2 - theirs)
+    };
+    (0..1000).map(read).min().unwrap().1
 }
 
 /// The value that a part (0 to 1) of them do not exceed. They must be sorted; of none, 0.
