@@ -32,6 +32,7 @@ fn desk(play: &super::super::args::Play) -> (Desk, Song, Style) {
         ramp: None,
         cues: false,
         follows: false,
+        drills: false,
     };
     (Desk::new(song.clone(), style.clone(), wish).unwrap(), song, style)
 }
