@@ -3,6 +3,7 @@
 
 use std::env;
 use std::io::Write;
+use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Output, Stdio};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -39,16 +40,8 @@ impl Server {
     }
 
     fn named(test: &str, name: &str, period: u32) -> Option<Self> {
-        let real_time = if is_root() { ["-R", "-P70"].as_slice() } else { ["-r"].as_slice() };
-        let child = Command::new("jackd")
-            .args(real_time)
-            .args(["-n", name, "-d", "dummy", "-r", "48000", "-p", &period.to_string()])
-            .env("JACK_NO_AUDIO_RESERVATION", "1")
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn();
-        match child {
+        free_the_places_of_the_dead();
+        match server(name, period) {
             Ok(child) => Some(Self { child, name: name.to_owned() }),
             Err(error) => {
                 // Not by a macro, which the test runner would swallow.
@@ -62,16 +55,67 @@ impl Server {
     }
 }
 
+fn server(name: &str, period: u32) -> std::io::Result<Child> {
+    let real_time = if is_root() { ["-R", "-P70"].as_slice() } else { ["-r"].as_slice() };
+    Command::new("jackd")
+        .args(real_time)
+        .args(["-n", name, "-d", "dummy", "-r", "48000", "-p", &period.to_string()])
+        .env("JACK_NO_AUDIO_RESERVATION", "1")
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+}
+
+/// Ends a server, or a server that is to be one: asked first, so that it leaves nothing behind.
+fn end(child: &mut Child) {
+    let _ = send(child.id(), "TERM");
+    let give_up = Instant::now() + Duration::from_secs(5);
+    while matches!(child.try_wait(), Ok(None)) && Instant::now() < give_up {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let _ = child.kill();
+    let _ = child.wait();
+}
+
+/// Where JACK counts the servers of a machine, eight at most (1.9). One that was killed keeps its place
+/// until a server of its name comes and goes.
+const PLACES: &str = "/dev/shm/jack-shm-registry";
+
+/// The names of servers of tests that have a place.
+fn places() -> Vec<String> {
+    let places = std::fs::read(PLACES).unwrap_or_default();
+    let words = places.split(|byte| !byte.is_ascii_graphic());
+    let words = words.filter_map(|word| std::str::from_utf8(word).ok());
+    // "jack-USER:NAME:", and what stands before it may look like letters.
+    let names = words.filter_map(|word| word.split_once("jack-")?.1.split(':').nth(1));
+    names.filter(|name| name.starts_with("openchair-")).map(str::to_owned).collect()
+}
+
+/// Where tests were killed, and their servers with them, JACK would soon start no more.
+fn free_the_places_of_the_dead() {
+    for name in places() {
+        let test = name.rsplit_once('-').and_then(|(_, pid)| pid.parse::<u32>().ok());
+        if test.is_some_and(|pid| !Path::new(&format!("/proc/{pid}")).exists()) {
+            free(&name);
+        }
+    }
+}
+
+fn free(name: &str) {
+    // Where one of that name lives after all, this one ends by itself.
+    if let Ok(mut again) = server(name, 1024) {
+        std::thread::sleep(Duration::from_millis(500));
+        end(&mut again);
+    }
+}
+
 impl Drop for Server {
     fn drop(&mut self) {
-        // Asked first, so that it removes its shared memory.
-        let _ = send(self.child.id(), "TERM");
-        let give_up = Instant::now() + Duration::from_secs(5);
-        while matches!(self.child.try_wait(), Ok(None)) && Instant::now() < give_up {
-            std::thread::sleep(Duration::from_millis(20));
+        end(&mut self.child);
+        if places().contains(&self.name) {
+            free(&self.name);
         }
-        let _ = self.child.kill();
-        let _ = self.child.wait();
         // A server that died under its clients leaves theirs.
         for file in std::fs::read_dir("/dev/shm").into_iter().flatten().flatten() {
             if file.file_name().to_string_lossy().contains(&self.name) {
