@@ -19,7 +19,7 @@ mod terminal;
 
 #[cfg(unix)]
 mod unix {
-    use std::process::{Command, ExitCode};
+    use std::process::ExitCode;
     use std::thread;
     use std::time::{Duration, Instant};
 
@@ -110,11 +110,21 @@ mod unix {
             let listener = Listener::with_room("listener", 1 << 12);
             let clock = MonotonicClock::new();
             let apart = apart(&clock, listener.client());
-            let mut command = Command::new(env!("CARGO_BIN_EXE_openchair"));
             let song = concat!(env!("CARGO_MANIFEST_DIR"), "/songs/lantern-on-the-landing.toml");
-            command.args(["play", song, "--times", "100", "--port", "listener", "--clock"]);
-            command.args(["--count-in", "0"]);
-            let terminal = Terminal::run(command);
+            let terminal = Terminal::run(
+                env!("CARGO_BIN_EXE_openchair"),
+                &[
+                    "play",
+                    song,
+                    "--times",
+                    "100",
+                    "--count-in",
+                    "0",
+                    "--port",
+                    "listener",
+                    "--clock",
+                ],
+            );
             let mut hand = Self { terminal, listener, clock, apart, random: 0x9E37_79B9_7F4A_7C15 };
             hand.until("a note", |heard| heard.bytes[0] >> 4 == 9);
             thread::sleep(Duration::from_secs(1));

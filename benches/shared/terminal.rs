@@ -16,8 +16,9 @@ pub struct Terminal {
 }
 
 impl Terminal {
-    /// Runs a program in a terminal of 80 by 24. What it writes there is read, and dropped.
-    pub fn run(mut command: Command) -> Self {
+    /// Runs a program in a terminal of 80 by 24, as a shell does in the foreground. What it writes
+    /// there is read, and dropped.
+    pub fn run(program: &str, arguments: &[&str]) -> Self {
         let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
         fcntl_setfd(&master, FdFlags::CLOEXEC).unwrap();
         grantpt(&master).unwrap();
@@ -27,7 +28,12 @@ impl Terminal {
         let name = ptsname(&master, Vec::new()).unwrap();
         let slave = open(name, OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC, Mode::empty());
         let slave = File::from(slave.unwrap());
+        // It makes the terminal the program's own, and then is the program.
+        let mut command = Command::new("setsid");
         let program = command
+            .arg("--ctty")
+            .arg(program)
+            .args(arguments)
             .stdin(slave.try_clone().unwrap())
             .stdout(slave)
             .stderr(Stdio::null())
