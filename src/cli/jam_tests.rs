@@ -5,6 +5,7 @@ use super::super::rehearse::song_and_style;
 use super::*;
 use crate::chart::Song;
 use crate::live::{Keeper, Missing, Opener, Supply, Wish};
+use crate::perform::Message;
 use crate::practice::Chairs;
 use crate::sink::{MidiOut, Recorder, Recording};
 use crate::style::Style;
@@ -56,7 +57,9 @@ fn stage(recorder: Recorder, keeper: Keeper) -> Stage {
 }
 
 fn silent(recording: &Recording) {
-    assert!(recording.sent().len() > 20, "it played");
+    let notes = recording.sent();
+    let notes = notes.iter().filter(|it| matches!(it.message, Message::NoteOn { .. }));
+    assert!(notes.count() > 0, "it played");
     assert_eq!(recording.sounding(), []);
     assert!(recording.is_closed());
 }

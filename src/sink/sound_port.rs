@@ -21,7 +21,7 @@ const MARGIN: i64 = 80_000_000;
 
 /// How long a device may take no sound before it counts as lost. Above a second, which a device may
 /// need to wake up or to change over to another.
-const LONGEST_PAUSE: i64 = 5_000_000_000;
+const LONGEST_PAUSE: i64 = 2_500_000_000;
 
 /// Not to have looked for so long means that this program stood still, and its callbacks with it.
 const STOOD_STILL: i64 = 1_000_000_000;
