@@ -59,7 +59,7 @@ pub(super) struct FrameMap {
     next_step: i64,
     /// The frame at which it was compared last.
     watched: i64,
-    /// How far off the server's word for the time it was of late, in nanoseconds: rises at once, up to
+    /// How far the server's frames ran ahead of the map of late, in nanoseconds: rises at once, up to
     /// [`Slack::tolerated`], and falls by a part in [`Slack::smoothing`] from period to period.
     off: i64,
 }
@@ -116,11 +116,12 @@ impl FrameMap {
         if ahead.abs() > in_frames(slack.lost) {
             *frame += ahead;
             self.error = 0;
+            self.off = 0;
             return;
         }
-        let off_now = ahead.abs() * 1_000_000_000 / i64::from(rate.max(1));
+        let off = ahead * 1_000_000_000 / i64::from(rate.max(1));
         // More than is tolerated does not last, or is a single period's wrong word.
-        self.off = off_now.min(slack.tolerated).max(self.off - self.off / slack.smoothing);
+        self.off = off.min(slack.tolerated).max(self.off + (off - self.off) / slack.smoothing);
         self.error += (ahead * 256 - self.error) / slack.smoothing;
         let off = self.error.abs();
         self.correcting =
@@ -137,7 +138,8 @@ impl FrameMap {
         self.watched = cycle_frame;
     }
 
-    /// How far off the server's word for the time it was of late.
+    /// How far the server's frames ran ahead of the map of late: messages go out so much before their
+    /// time, or so much after it if below 0.
     pub(super) const fn off(&self) -> Nanos {
         Nanos(self.off)
     }

@@ -50,7 +50,8 @@ struct Queued {
 struct Shared {
     late: AtomicU64,
     cycles: AtomicU64,
-    /// How far messages may lie from their frames by the clock, in nanoseconds.
+    /// How long before their time by the clock messages may go out, in nanoseconds; below 0 after it,
+    /// as with a server that has lost time.
     off: AtomicI64,
 }
 
@@ -119,7 +120,7 @@ impl FrameQueue {
     pub fn guard(&self, period: u32) -> Nanos {
         let period = i64::from(period) * 1_000_000_000 / i64::from(self.rate.max(1));
         let off = self.shared.off.load(Ordering::Relaxed);
-        Nanos(period + period.min(TAKING_BACK) + off + START_OFF)
+        Nanos((period + period.min(TAKING_BACK) + off + START_OFF).max(0))
     }
 
     /// Takes back what is due at `from` or later and has not been written yet; what is due sooner
