@@ -2,7 +2,8 @@
 //! a key written to the other end of that terminal at random moments, and a receiver behind a JACK
 //! server without hardware that tells the frame of what it hears. Idle, and with every core busy.
 //!
-//! Space must bring MIDI's Stop; `b`, while the bass sounds, the end of its note.
+//! Space must bring MIDI's Stop, and so must a pedal that was taught to; `b`, while the bass sounds, the
+//! end of its note.
 //!
 //! `cargo bench --bench hand` takes 12 minutes; `cargo bench --bench hand -- 50` presses Space fifty times
 //! instead of 300. The figures are milliseconds. Ends with status 1 if p99 is 15 or more.
@@ -25,7 +26,7 @@ mod unix {
 
     use openchair::live::{Clock, MonotonicClock, raise_priority};
 
-    use super::playing::jack::{Heard, Listener, is_inside, with_server_again};
+    use super::playing::jack::{Heard, Listener, Sender, is_inside, with_server_again};
     use super::shared::{Load, apart, at, measures, number};
     use super::terminal::Terminal;
 
@@ -34,7 +35,7 @@ mod unix {
     /// Frames in a period of the server.
     const PERIOD: u32 = 128;
 
-    /// Presses of Space, and of `b` for each three of them: the bass strikes only twice a bar.
+    /// Presses of Space; a third as many of the others: the bass strikes only twice a bar.
     const PRESSES: usize = 300;
 
     /// Of a hundred presses one may take longer.
@@ -61,7 +62,7 @@ mod unix {
     }
 
     fn conditions(presses: usize) -> bool {
-        println!("| machine | key | presses | p50 | p99 | worst |");
+        println!("| machine | by | presses | p50 | p99 | worst |");
         println!("| --- | --- | --- | --- | --- | --- |");
         let load = Load::new();
         let mut quick = true;
@@ -74,29 +75,44 @@ mod unix {
                 if let Err(refusal) = raise_priority() {
                     println!("{refusal}");
                 }
-                let space: Vec<i64> = (0..presses).map(|_| hand.stops()).collect();
-                let b: Vec<i64> = (0..presses / 3).map(|_| hand.mutes()).collect();
-                (space, b)
+                let space = (0..presses).map(|_| hand.stops(By::Space)).collect();
+                let b = (0..presses / 3).map(|_| hand.mutes()).collect();
+                let pedal = (0..presses / 3).map(|_| hand.stops(By::Pedal)).collect();
+                [("Space", space), ("`b`", b), ("pedal", pedal)]
             });
-            let (space, b) = hand.join().unwrap();
-            quick &= tell(machine, "Space", space);
-            quick &= tell(machine, "b", b);
+            for (by, took) in hand.join().unwrap() {
+                quick &= tell(machine, by, took);
+            }
         }
         quick
     }
 
     /// A row of the table, and whether it was quick enough.
-    fn tell(machine: &str, key: &str, mut took: Vec<i64>) -> bool {
+    fn tell(machine: &str, by: &str, mut took: Vec<i64>) -> bool {
         took.sort_unstable();
         let millis = |part| format!("{:.1}", at(&took, part) as f64 / 1e6);
         let (count, p50, p99, worst) = (took.len(), millis(0.5), millis(0.99), millis(1.0));
-        println!("| {machine} | {key} | {count} | {p50} | {p99} | {worst} |");
+        println!("| {machine} | {by} | {count} | {p50} | {p99} | {worst} |");
         at(&took, 0.99) < ALLOWED
     }
 
-    /// The player's hand, and an ear at the port.
+    #[derive(Clone, Copy)]
+    enum By {
+        Space,
+        B,
+        Pedal,
+    }
+
+    /// What the pedal sends, and what it was taught.
+    const PEDAL: [u8; 3] = [0x90, 36, 100];
+    const TAUGHT: &str = "[pedal]\n\"note 36 channel 1\" = \"pause\"\n";
+
+    /// The player's hand and foot, and an ear at the port.
     struct Hand {
         terminal: Terminal,
+        foot: Sender,
+        /// With the pedal file, until the program has read it and is over.
+        _settings: tempfile::TempDir,
         listener: Listener,
         clock: MonotonicClock,
         /// How far our clock is ahead of the server's.
@@ -111,21 +127,25 @@ mod unix {
             let clock = MonotonicClock::new();
             let apart = apart(&clock, listener.client());
             let song = concat!(env!("CARGO_MANIFEST_DIR"), "/songs/lantern-on-the-landing.toml");
-            let terminal = Terminal::run(
-                env!("CARGO_BIN_EXE_openchair"),
-                &[
-                    "play",
-                    song,
-                    "--times",
-                    "100",
-                    "--count-in",
-                    "0",
-                    "--port",
-                    "listener",
-                    "--clock",
-                ],
-            );
-            let mut hand = Self { terminal, listener, clock, apart, random: 0x9E37_79B9_7F4A_7C15 };
+            let foot = Sender::new("footboard", 1);
+            let settings = tempfile::tempdir().unwrap();
+            let folder = settings.path().join("openchair");
+            std::fs::create_dir(&folder).unwrap();
+            std::fs::write(folder.join("pedals.toml"), TAUGHT).unwrap();
+            let options = "--times 100 --count-in 0 --port listener --clock --pedal footboard";
+            let arguments: Vec<&str> =
+                ["play", song].into_iter().chain(options.split(' ')).collect();
+            let program = env!("CARGO_BIN_EXE_openchair");
+            let terminal = Terminal::run(program, &arguments, settings.path());
+            let mut hand = Self {
+                terminal,
+                foot,
+                _settings: settings,
+                listener,
+                clock,
+                apart,
+                random: 0x9E37_79B9_7F4A_7C15,
+            };
             hand.until("a note", |heard| heard.bytes[0] >> 4 == 9);
             thread::sleep(Duration::from_secs(1));
             hand
@@ -162,21 +182,29 @@ mod unix {
             thread::sleep(Duration::from_micros(micros));
         }
 
-        /// Presses a key, and gives how long its effect took.
-        fn press(&mut self, key: &[u8], what: &str, is_it: impl Fn(&Heard) -> bool) -> i64 {
+        fn press(&mut self, by: By) {
+            match by {
+                By::Space => self.terminal.press(b" "),
+                By::B => self.terminal.press(b"b"),
+                By::Pedal => self.foot.say(&PEDAL),
+            }
+        }
+
+        /// Presses, and gives how long the effect took.
+        fn time(&mut self, by: By, what: &str, is_it: impl Fn(&Heard) -> bool) -> i64 {
             // What was heard before is not its effect.
             while self.listener.next().is_some() {}
             let pressed = self.clock.now().0;
-            self.terminal.press(key);
+            self.press(by);
             self.until(what, is_it) - pressed
         }
 
-        /// Space while the band plays; then Space again, and it plays on.
-        fn stops(&mut self) -> i64 {
+        /// Stops the band while it plays; then the same again, and it plays on.
+        fn stops(&mut self, by: By) -> i64 {
             self.linger(30, 330);
-            let took = self.press(b" ", "Stop", |heard| heard.bytes[0] == 0xFC);
+            let took = self.time(by, "Stop", |heard| heard.bytes[0] == 0xFC);
             thread::sleep(SEEN);
-            self.press(b" ", "a note", |heard| heard.bytes[0] >> 4 == 9);
+            self.time(by, "a note", |heard| heard.bytes[0] >> 4 == 9);
             thread::sleep(SEEN);
             took
         }
@@ -186,9 +214,9 @@ mod unix {
         fn mutes(&mut self) -> i64 {
             self.until("the bass", |heard| heard.bytes[0] == 0x90);
             self.linger(20, 120);
-            let took = self.press(b"b", "the bass's end", |heard| heard.bytes[0] == 0x80);
+            let took = self.time(By::B, "the bass's end", |heard| heard.bytes[0] == 0x80);
             thread::sleep(SEEN);
-            self.terminal.press(b"b");
+            self.press(By::B);
             thread::sleep(SEEN);
             took
         }

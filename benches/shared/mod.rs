@@ -93,8 +93,8 @@ pub fn apart(clock: &MonotonicClock, server: &jack::Client) -> i64 {
 
 /// The value that a part (0 to 1) of them do not exceed. They must be sorted; of none, 0.
 pub fn at(sorted: &[i64], part: f64) -> i64 {
-    let index = (sorted.len() as f64 * part) as usize;
-    sorted.get(index.min(sorted.len().saturating_sub(1))).copied().unwrap_or(0)
+    let rank = (sorted.len() as f64 * part).ceil() as usize;
+    sorted.get(rank.saturating_sub(1)).copied().unwrap_or(0)
 }
 
 /// Sorts, and gives the median.

@@ -2,6 +2,7 @@
 
 use std::fs::File;
 use std::io::{Read, Write};
+use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::thread;
 
@@ -17,8 +18,8 @@ pub struct Terminal {
 
 impl Terminal {
     /// Runs a program in a terminal of 80 by 24, as a shell does in the foreground. What it writes
-    /// there is read, and dropped.
-    pub fn run(program: &str, arguments: &[&str]) -> Self {
+    /// there is read, and dropped. `settings` is the folder of the user's own.
+    pub fn run(program: &str, arguments: &[&str], settings: &Path) -> Self {
         let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
         fcntl_setfd(&master, FdFlags::CLOEXEC).unwrap();
         grantpt(&master).unwrap();
@@ -37,6 +38,7 @@ impl Terminal {
             .stdin(slave.try_clone().unwrap())
             .stdout(slave)
             .stderr(Stdio::null())
+            .env("XDG_CONFIG_HOME", settings)
             .env("TERM", "xterm-256color")
             .spawn()
             .unwrap();

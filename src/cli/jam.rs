@@ -20,7 +20,7 @@ use crate::sink::{Losses, Volume};
 
 /// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
 /// is seen as soon.
-const PATIENCE: Duration = Duration::from_millis(4);
+const PATIENCE: Duration = Duration::from_millis(2);
 
 /// How long the band gets to fall silent before the program stands still.
 const SILENCE: Duration = Duration::from_millis(500);

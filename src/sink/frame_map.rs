@@ -59,8 +59,8 @@ pub(super) struct FrameMap {
     next_step: i64,
     /// The frame at which it was compared last.
     watched: i64,
-    /// How far off the server's word for the time it was of late, at most, in nanoseconds: falls by a
-    /// part in [`Slack::smoothing`] from period to period.
+    /// How far off the server's word for the time it was of late, in nanoseconds: rises at once, up to
+    /// [`Slack::tolerated`], and falls by a part in [`Slack::smoothing`] from period to period.
     off: i64,
 }
 
@@ -119,7 +119,8 @@ impl FrameMap {
             return;
         }
         let off_now = ahead.abs() * 1_000_000_000 / i64::from(rate.max(1));
-        self.off = off_now.max(self.off - self.off / slack.smoothing);
+        // More than is tolerated does not last, or is a single period's wrong word.
+        self.off = off_now.min(slack.tolerated).max(self.off - self.off / slack.smoothing);
         self.error += (ahead * 256 - self.error) / slack.smoothing;
         let off = self.error.abs();
         self.correcting =
@@ -136,7 +137,7 @@ impl FrameMap {
         self.watched = cycle_frame;
     }
 
-    /// How far off the server's word for the time it was of late, at most.
+    /// How far off the server's word for the time it was of late.
     pub(super) const fn off(&self) -> Nanos {
         Nanos(self.off)
     }
