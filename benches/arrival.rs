@@ -24,7 +24,7 @@ mod unix {
         Command, Control, MonotonicClock, Score, Settings, Slot, Supply, engine, raise_priority,
     };
     use openchair::perform::Message;
-    use openchair::sink::{AT_ONCE, Losses, MidiOut, PortError, PortTarget, open};
+    use openchair::sink::{AT_ONCE, Losses, MidiOut, PortError, PortSource, PortTarget};
     use openchair::time::Nanos;
 
     use super::playing::checker::{Checker, Expected, Found};
@@ -131,7 +131,8 @@ mod unix {
         let expected: Vec<Expected> = expected.collect();
         let mut listener = Listener::new("listener");
         let clock = MonotonicClock::new();
-        let (out, _) = open(&PortTarget::Named("listener".to_owned()), clock.epoch()).unwrap();
+        let (_, out) =
+            PortSource::open(&PortTarget::Named("listener".to_owned()), clock.epoch()).unwrap();
         let out = match way {
             Way::AtItsTime => Box::new(AtItsTime(out)),
             Way::Ahead => out,

@@ -24,7 +24,7 @@ mod unix {
         Command, Control, MonotonicClock, PlayError, PlayReport, Score, Settings, Slot, Supply,
         engine, raise_priority,
     };
-    use openchair::sink::{PortTarget, open};
+    use openchair::sink::{PortSource, PortTarget};
 
     use super::playing::checker::{Checker, Expected, Found};
     use super::playing::due;
@@ -134,7 +134,8 @@ mod unix {
         };
 
         let clock = MonotonicClock::new();
-        let (out, _) = open(&PortTarget::Named("listener".to_owned()), clock.epoch()).unwrap();
+        let (_, out) =
+            PortSource::open(&PortTarget::Named("listener".to_owned()), clock.epoch()).unwrap();
         let (mut engine, mut ends) = engine(Settings {
             score: Box::new(Score::new(0, &arrangement, &performance)),
             tempo: performance.tempo,

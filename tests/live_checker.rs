@@ -41,7 +41,9 @@ fn what_comes_as_it_should_is_well() {
 
 #[test]
 fn what_is_lost_is_missed() {
-    let (all, off) = found(|heard| drop(heard.remove(5)));
+    let (all, off) = found(|heard| {
+        heard.remove(5);
+    });
     assert_eq!(all, Found { heard: 19, lost: 1, sounding: 1, ..WELL });
     assert_eq!(off.len(), 19);
     let (all, _) = found(|heard| heard.truncate(17));

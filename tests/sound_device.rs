@@ -51,8 +51,11 @@ fn plays_what_was_rendered() {
     let first = |sound: &[f32]| sound.iter().position(|x| x.abs() > 0.01);
     let start = first(&heard).expect("something was heard") - first(&left).unwrap();
     let lost = pieces_lost(&heard[start..], &left[..left.len() - 4_800]);
-    // Every sample arrives as it was made, but where a loaded machine's server skips a beat.
-    assert!(lost <= 8, "{lost} pieces of 10 ms are not as they were made");
+    // Every sample arrives as it was made, but where a loaded machine's server skips a beat: there the
+    // map from times to frames is corrected, and a piece in which notes overlap is made otherwise.
+    let all = left.len() / 480;
+    println!("{lost} of {all} pieces of 10 ms are not as they were made");
+    assert!(lost * 10 <= all, "{lost} of {all} pieces of 10 ms are not as they were made");
 }
 
 /// How many pieces of 480 frames of `made` are not found in `heard`, one after another. A gap moves

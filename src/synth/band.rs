@@ -48,7 +48,7 @@ impl Synth {
     }
 
     /// For playing live, as a [`LiveRenderer`](super::LiveRenderer): every role is ready to play any
-    /// note from an octave below its instrument, [`MOST_VOICES`] at once. Each begins with the volume
+    /// note from an octave below its instrument, `MOST_VOICES` at once. Each begins with the volume
     /// and pan given here or, if none are, with General MIDI's. A song told to it from its beginning
     /// sounds sample by sample as [`Synth::new`] renders it.
     pub fn live(instruments: &[(Role, Instrument)], sample_rate: u32) -> Self {
