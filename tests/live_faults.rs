@@ -191,3 +191,33 @@ fn a_program_that_was_stopped_goes_on_where_it_was_without_a_burst() {
     let off = off_the_grid(&settled, &grid, base + stood);
     assert!(median(&off).abs() < 20_000, "{off:?}");
 }
+
+#[test]
+fn a_receiver_with_another_number_in_its_name_is_taken_for_the_one_meant() {
+    let test = "a_receiver_with_another_number_in_its_name_is_taken_for_the_one_meant";
+    if is_inside("synth") {
+        return synth();
+    }
+    if !is_inside(test) {
+        return with_server(test, 256);
+    }
+    let song = song("lantern-on-the-landing");
+    let file = Exported::of(&song, &OPTIONS);
+    // There all along, and fits as well: but it was not meant.
+    let mut other = Listener::new("old synth");
+    let receiver = Synth::start(test);
+    wait_for_port();
+    let mut player = play();
+    receiver.hear(6);
+    receiver.kill();
+    player.says("synth:in (jack) has gone");
+    let receiver = Synth::named(test, "4711 Synth");
+    player.says("4711 Synth:in (jack) is back");
+    let mut life = receiver.hear(12);
+    set_up_first(&life, &file);
+    player.signal("INT");
+    assert!(player.ends().success(), "{:?}", player.told);
+    life.extend(receiver.rest());
+    assert_eq!(sounding(&life), []);
+    assert!(other.listen().is_empty());
+}

@@ -2,18 +2,19 @@ use std::process::ExitCode;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crossbeam_channel::{Receiver, Sender, unbounded};
+use crossbeam_channel::{Receiver, unbounded};
 
 use super::args::Live;
+use super::beside::{PLEASE_REPORT, StopOnDrop, beside};
 use super::failure::{Failure, tell};
 use super::front::Front;
 use super::hands::Hands;
 use super::lessons::Lessons;
 use super::stage::Stage;
 use crate::live::{
-    Action, Answer, Ask, Clock, Command, Control, Desk, Engine, KeeperNotice, Keeping,
-    MonotonicClock, Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension,
-    engine, keep, raise_hand_priority, raise_priority, stop_on_signals,
+    Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
+    Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
+    raise_hand_priority, stop_on_signals,
 };
 use crate::screen::{Drill, Facts, Input};
 use crate::sink::{Losses, Volume};
@@ -30,8 +31,6 @@ const CLOSING: Duration = Duration::from_secs(4);
 
 /// What is queued in a server's period when the band has fallen silent.
 const LAST_PERIOD: Duration = Duration::from_millis(60);
-
-const PLEASE_REPORT: &str = "this is a fault in openchair, please report it";
 
 /// A turn of the volume key, in percent.
 const VOLUME_STEP: i8 = 5;
@@ -104,38 +103,6 @@ impl Jam<'_> {
     }
 }
 
-/// Runs the band on a thread of its own, and `desk` on this one beside it. Once `desk` is over, or
-/// panics, the band falls silent and ends before anything else. `refuse` hears why the band's thread
-/// runs at ordinary priority.
-fn beside(
-    engine: Engine,
-    clock: &MonotonicClock,
-    control: &Control,
-    refuse: &Sender<String>,
-    desk: impl FnOnce() -> Result<(), Failure>,
-) -> Result<PlayReport, Failure> {
-    thread::scope(|scope| {
-        // Whatever happens here, a panic included, the thread must not play on.
-        let _stop = StopOnDrop(control);
-        let player = thread::Builder::new()
-            .name("openchair-play".to_owned())
-            .spawn_scoped(scope, || {
-                if let Err(refusal) = raise_priority() {
-                    let _ = refuse.send(refusal);
-                }
-                engine.run(clock, control)
-            })
-            .map_err(Failure::failed)?;
-        let done = desk();
-        control.stop();
-        let report = player.join();
-        done?;
-        report
-            .map_err(|_| Failure::failed(format!("the playing thread broke off: {PLEASE_REPORT}")))?
-            .map_err(Failure::failed)
-    })
-}
-
 /// A control that Ctrl-C stops. Only for playing: nothing else looks at it, and so could be ended.
 pub(super) fn interruptible() -> Result<Control, Failure> {
     let control = Control::new();
@@ -168,14 +135,6 @@ fn after(report: &PlayReport) {
     if report.dropped > 0 {
         let notes = times(report.dropped, "one note", "notes");
         tell(format!("{notes} came too late and were left out: the machine was held up"));
-    }
-}
-
-struct StopOnDrop<'a>(&'a Control);
-
-impl Drop for StopOnDrop<'_> {
-    fn drop(&mut self) {
-        self.0.stop();
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod args;
 mod bar_words;
+mod beside;
 mod check;
 mod config;
 mod drill;

@@ -14,9 +14,12 @@ use super::jack::{Listener, again};
 /// When, in microseconds on the system's clock, and which bytes.
 pub type Line = (i64, [u8; 3]);
 
+/// The name of the receiver's client, for its own process.
+const NAME: &str = "OPENCHAIR_TEST_RECEIVER";
+
 /// What the receiver's own process runs: a line for each message, until nobody reads.
 pub fn synth() {
-    let mut listener = Listener::new("synth");
+    let mut listener = Listener::new(&std::env::var(NAME).unwrap());
     let mut told = 0;
     loop {
         let heard = listener.listen()[told..].to_vec();
@@ -49,7 +52,13 @@ pub struct Synth {
 impl Synth {
     /// Starts one as the client "synth" of the server of this process.
     pub fn start(test: &str) -> Self {
-        let mut child = again(test, "synth").stdout(Stdio::piped()).spawn().unwrap();
+        Self::named(test, "synth")
+    }
+
+    /// Starts one as a client of that name.
+    pub fn named(test: &str, name: &str) -> Self {
+        let mut command = again(test, "synth");
+        let mut child = command.env(NAME, name).stdout(Stdio::piped()).spawn().unwrap();
         let out = BufReader::new(child.stdout.take().unwrap());
         let (tell, lines) = mpsc::channel();
         thread::spawn(move || {
