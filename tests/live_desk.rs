@@ -4,6 +4,8 @@
 mod midi_file;
 #[path = "common/shipped.rs"]
 mod shipped;
+#[path = "common/stage.rs"]
+mod stage;
 
 use openchair::arrange::{Plan, SitOut};
 use openchair::chart::{Role, RoleSet};
@@ -37,21 +39,7 @@ fn desk(wish: Wish) -> Desk {
 
 /// The band plays the bar of that number of the song.
 fn playing(desk: &Desk, score: u32, number: usize) -> Status {
-    let arrangement = desk.arrangement(score).unwrap();
-    Status {
-        score,
-        standing: Standing::Playing,
-        bar: arrangement.bars.iter().position(|bar| bar.number == number).unwrap(),
-        bar_start: Nanos(0),
-        tempo: arrangement.tempo,
-        round: 0,
-        visit: 0,
-        pass: 0,
-        muted: RoleSet::EMPTY,
-        out: RoleSet::EMPTY,
-        dropped: 0,
-        lost: false,
-    }
+    Status { score, ..stage::playing(desk.arrangement(score).unwrap(), number) }
 }
 
 /// The jump that an answer asks for.

@@ -1,12 +1,14 @@
 //! The screen in a real terminal: it is given back as it was, whatever happens, follows a change of
 //! size, and writes nothing while nothing changes.
 //!
-//! For the eye: `SONG=songs/FILE.toml cargo test --test screen_terminal -- --ignored --nocapture`
-//! plays a song in silence, by the clock on the wall.
+//! For the eye: `OPENCHAIR_TEST_IN_A_PANE=1 cargo test --test screen_terminal -- --exact
+//! play_by_the_clock_on_the_wall --nocapture` plays a song (`SONG=songs/FILE.toml`) in silence.
 #![cfg(unix)]
 
 #[path = "common/skip.rs"]
 mod skip;
+#[path = "common/stage.rs"]
+mod stage;
 #[path = "common/tmux.rs"]
 mod tmux;
 
@@ -15,20 +17,18 @@ use std::io::BufRead;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use openchair::arrange::{Arrangement, Plan, arrange};
-use openchair::chart::{RoleSet, read_song};
+use openchair::arrange::{Arrangement, Plan};
 use openchair::live::{Action, Standing, Status};
-use openchair::practice::Chairs;
-use openchair::screen::{Facts, Input, Screen, View};
-use openchair::text::{Problems, Source};
+use openchair::screen::{Input, Screen, View};
 use openchair::time::Nanos;
 use tmux::Pane;
 
+/// Set where the screen is to be shown.
+const IN_A_PANE: &str = "OPENCHAIR_TEST_IN_A_PANE";
+
 fn song() -> Arrangement {
     let path = std::env::var("SONG").unwrap_or("songs/lantern-on-the-landing.toml".to_owned());
-    let source = Source::new(&path, fs::read_to_string(&path).unwrap()).unwrap();
-    let (song, _) = read_song(&source, &mut Problems::new()).unwrap();
-    arrange(&song, &Plan { count_in: 1, ..Plan::default() }).unwrap()
+    stage::with_plan(&fs::read_to_string(&path).unwrap(), &Plan { count_in: 1, ..Plan::default() })
 }
 
 fn jump(status: &mut Status, song: &Arrangement, now: Nanos, bars: isize) {
@@ -36,39 +36,21 @@ fn jump(status: &mut Status, song: &Arrangement, now: Nanos, bars: isize) {
     status.bar_start = now;
 }
 
+/// What the other tests run in a pane; by itself, without a terminal, there is nothing to see.
 #[test]
-#[ignore = "for the eye, in a terminal"]
 fn play_by_the_clock_on_the_wall() {
+    if std::env::var_os(IN_A_PANE).is_none() {
+        return;
+    }
     let song = song();
     let began = Instant::now();
     let now = || Nanos(i64::try_from(began.elapsed().as_nanos()).unwrap());
     let mut status = Status {
-        score: 0,
         standing: Standing::CountingIn { bars: 1 },
-        bar: 0,
         bar_start: song.tempo.nanos(song.meter.bar()),
-        tempo: song.tempo,
-        round: 0,
-        visit: 0,
-        pass: 0,
-        muted: RoleSet::EMPTY,
-        out: RoleSet::EMPTY,
-        dropped: 0,
-        lost: false,
+        ..stage::playing(&song, 1)
     };
-    let facts = Facts {
-        style: "boom-chick",
-        base: song.tempo,
-        whole: &song,
-        loop_bars: None,
-        mark: None,
-        rounds: None,
-        rounds_before: 0,
-        chairs: Chairs::AsWritten,
-        output: "a port",
-        message: None,
-        drill: None,
-    };
+    let facts = stage::facts(&song);
     let mut screen = Screen::new().unwrap();
     loop {
         let time = now();
@@ -121,9 +103,9 @@ fn play_by_the_clock_on_the_wall() {
 /// The same, in a pane; before it the shell says BEFORE, after it AFTER and how the terminal is set.
 fn in_pane(test: &str, width: u16, height: u16) -> Option<Pane> {
     let this = std::env::current_exe().unwrap();
-    let play = "--ignored --exact play_by_the_clock_on_the_wall --nocapture";
+    let play = "--exact play_by_the_clock_on_the_wall --nocapture";
     let shell = format!(
-        "cd '{}'; stty -a; echo BEFORE; '{}' {play}; stty -a; echo AFTER; sleep 60",
+        "cd '{}'; stty -a; echo BEFORE; {IN_A_PANE}=1 '{}' {play}; stty -a; echo AFTER; sleep 60",
         env!("CARGO_MANIFEST_DIR"),
         this.display()
     );

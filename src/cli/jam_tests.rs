@@ -137,3 +137,62 @@ fn a_panic_beside_the_playing_thread_silences_the_band() {
     assert!(result.is_err());
     silent(&recording);
 }
+
+/// Waits, not for ever; a band that never gets there fails.
+fn until(what: &str, mut reached: impl FnMut() -> bool) {
+    let give_up = Instant::now() + Duration::from_secs(20);
+    while !reached() {
+        assert!(Instant::now() < give_up, "{what}");
+        thread::sleep(PATIENCE);
+    }
+}
+
+#[test]
+fn a_key_acts_on_what_is_heard_now_not_on_what_was_looked_at_last() {
+    let (clock, recorder) = output();
+    let recording = recorder.recording();
+    let (mut desk, ..) = desk(&asked());
+    let opening = desk.open().unwrap();
+    let (mut engine, ends) = engine(Settings {
+        score: opening.score,
+        tempo: opening.tempo,
+        clock: false,
+        plays_on: true,
+    });
+    engine.install(Supply { slot: Slot::Port, out: Box::new(recorder) });
+    let mut remote = ends.remote;
+    opening.commands.into_iter().for_each(|command| send(&mut remote, command));
+    let keeping = keep(Keeper::new(), ends.door.lost, ends.door.supplies).unwrap();
+    let Ok(hands) = Hands::open(None, None, clock.epoch()) else {
+        panic!("no input was asked for")
+    };
+    let mut table = Table {
+        desk: &mut desk,
+        remote,
+        suspension: Suspension::default(),
+        front: Front::open(true),
+        refusals: unbounded().1,
+        keeping: &keeping,
+        hands: &hands,
+        outside: Outside::Awaited,
+        volume: None,
+        lessons: None,
+        output: String::new(),
+        clock,
+        status: None,
+        lost: [false; 2],
+    };
+    let done = beside(engine, &clock, &Control::new(), &unbounded().0, || {
+        until("it plays", || recording.sounding().len() > 2);
+        table.act(Action::PauseOrGo);
+        // Nobody has looked since: by the table's last look the band still plays.
+        until("it is silent", || recording.sounding().is_empty());
+        thread::sleep(SILENCE);
+        let notes = recording.sent().len();
+        table.act(Action::PauseOrGo);
+        until("it goes on", || recording.sent().len() > notes + 3);
+        Ok(())
+    });
+    assert!(done.is_ok());
+    silent(&recording);
+}
