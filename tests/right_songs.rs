@@ -59,7 +59,7 @@ fn lantern_on_the_landing() {
     assert_eq!((song.meter, song.tempo), (Meter::FourFour, 108.0));
     assert_eq!(song.style, "boom-chick");
     assert_eq!(song.ending, Ending::Hit);
-    assert_eq!(song.band.iter().collect::<Vec<_>>(), Role::ALL);
+    assert_eq!(song.band.iter().collect::<Vec<_>>(), Role::BAND);
     assert_eq!((song.swing, song.capo), (None, None));
 
     let labels: Vec<_> = song.form.iter().map(|pass| pass.label.as_str()).collect();

@@ -4,7 +4,7 @@ use super::arrangement::{Arrangement, Bar, BarKind, ChordId, PassStart, Span, St
 use super::ending::ending_bars;
 use super::neighbours::look_round;
 use super::plan::{Plan, PlanError};
-use crate::chart::{self, Lead, Pass, RoleSet, Share, Song, Stop};
+use crate::chart::{self, Lead, Pass, Role, RoleSet, Share, Song, Stop};
 use crate::style::BarFacts;
 use crate::theory::{Chord, Key, Transposition, choose_capo};
 use crate::time::{Meter, Tempo, Ticks};
@@ -28,6 +28,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         spans: Vec::new(),
         stops: Vec::new(),
         at: start,
+        band: song.band,
     };
     let sections: Vec<Vec<NumberedBar<'_>>> = song
         .sections
@@ -134,6 +135,9 @@ struct Timeline {
     spans: Vec<Span>,
     stops: Vec<StopSpan>,
     at: Ticks,
+    /// The line-up that the song is written for. What the players hear of each other hangs on it
+    /// alone, not on who is left out today: that chair is taken, by the one who practises.
+    band: RoleSet,
 }
 
 impl Timeline {
@@ -170,6 +174,8 @@ impl Timeline {
                 turn = 0;
             }
             let voice = lead == Some(Lead::Voice);
+            let leads = lead.and_then(Lead::drops);
+            let nobody = |role| !self.band.contains(role) || leads == Some(role);
             let facts = BarFacts {
                 // Known only once the neighbours stand; see `look_round`.
                 change_next: false,
@@ -183,6 +189,9 @@ impl Timeline {
                 instrument_leads: lead.is_some() && !voice,
                 singer_sings: voice && *sings,
                 singer_pauses: voice && !*sings,
+                no_bass: nobody(Role::Bass),
+                no_chop: nobody(Role::Chop),
+                no_guitar: nobody(Role::Guitar),
             };
             let spans = self.lay_chords(chords);
             let stops = self.stops.len();

@@ -52,7 +52,7 @@ impl Head {
             swing: table.number("swing", 0.5..=0.75, "0.58", problems),
             capo: table.get("capo").and_then(|node| capo(node, table, problems)),
             band: table.get("band").map_or_else(
-                || Role::ALL.into_iter().collect(),
+                || Role::BAND.into_iter().collect(),
                 |node| roles(node, "band", problems),
             ),
             ending: words(table, "ending", "\"hit\"", problems)

@@ -12,11 +12,21 @@ pub enum Role {
     Chop,
     /// Guitar: bass notes and strums.
     Guitar,
+    /// Five-string banjo: rolls, and vamps up the neck.
+    Banjo,
+    /// Fiddle: long tones and soft chops.
+    Fiddle,
+    /// Whoever leads a pass: a simple break to back up, or the song's own melody.
+    Lead,
 }
 
 impl Role {
     /// Every role, in the order of tracks and channels.
-    pub const ALL: [Self; 3] = [Self::Bass, Self::Chop, Self::Guitar];
+    pub const ALL: [Self; 6] =
+        [Self::Bass, Self::Chop, Self::Guitar, Self::Banjo, Self::Fiddle, Self::Lead];
+
+    /// The line-up of a song that names none. The other chairs stay free for the player.
+    pub const BAND: [Self; 3] = [Self::Bass, Self::Chop, Self::Guitar];
 
     /// The word that songs, options and track names use.
     pub const fn as_str(self) -> &'static str {
@@ -24,6 +34,9 @@ impl Role {
             Self::Bass => "bass",
             Self::Chop => "chop",
             Self::Guitar => "guitar",
+            Self::Banjo => "banjo",
+            Self::Fiddle => "fiddle",
+            Self::Lead => "lead",
         }
     }
 
@@ -136,7 +149,9 @@ impl Lead {
             Self::Guitar => Some(Role::Guitar),
             Self::Mandolin => Some(Role::Chop),
             Self::Bass => Some(Role::Bass),
-            Self::Voice | Self::Fiddle | Self::Banjo | Self::Resonator => None,
+            Self::Banjo => Some(Role::Banjo),
+            Self::Fiddle => Some(Role::Fiddle),
+            Self::Voice | Self::Resonator => None,
         }
     }
 }

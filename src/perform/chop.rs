@@ -76,7 +76,8 @@ impl Chop<'_> {
                 Some(Stroke::Down) => self.down(cue, strike.loud, self.ring),
                 Some(Stroke::Chop) => self.down(cue, strike.loud, self.clip),
                 Some(Stroke::Up) => self.up(cue, strike.loud),
-                None => {}
+                // A bow's: no bar of the chop has one.
+                Some(Stroke::Tone | Stroke::DoubleStop) | None => {}
             },
             Act::Hit => self.down(cue, Loud::Accent, self.choke),
             Act::FinalHit => self.down(cue, Loud::Accent, Ring::FULL),

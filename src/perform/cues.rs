@@ -1,6 +1,6 @@
 use crate::arrange::{Arrangement, Bar, BarKind, ChordId, Span};
 use crate::chart::{Role, Stop};
-use crate::style::{BassNote, Degree, Loud, Pattern, RoleStyle, Slot, Strike};
+use crate::style::{BanjoStrings, BassNote, Degree, Loud, Pattern, RoleStyle, Slot, Strike};
 use crate::time::{Meter, Ticks};
 
 /// Something that a player does at a place on the grid.
@@ -186,7 +186,8 @@ impl BarView<'_> {
             if stop == Stop::PlayOn && here.chord.is_some() {
                 let act = match slot {
                     Some(Slot::Strike(strike)) => {
-                        let unheard = heard.is_none() && strike.bass.is_some();
+                        let unheard =
+                            heard.is_none() && strike.bass.is_some() && self.sounds_roots();
                         if unheard || (new_chord && self.must_sound(at)) {
                             Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }))
                         } else {
@@ -213,13 +214,18 @@ impl BarView<'_> {
         Ticks::QUARTER.get() == per_quarter * slots && per_quarter % 3 == 0
     }
 
+    /// True for the roles whose first note of a chord is its root.
+    const fn sounds_roots(&self) -> bool {
+        matches!(self.role, Role::Bass | Role::Guitar)
+    }
+
     /// A new chord is heard from the bass wherever it begins, and from the guitar's bass strings if
     /// that is on a beat, though the pattern has no note there.
     fn must_sound(&self, at: Ticks) -> bool {
         match self.role {
             Role::Bass => true,
             Role::Guitar => (at - self.bar.start).is_multiple_of(self.bar.meter.beat()),
-            Role::Chop => false,
+            Role::Chop | Role::Banjo | Role::Fiddle | Role::Lead => false,
         }
     }
 
@@ -289,5 +295,6 @@ impl BarView<'_> {
 const ROOT: Strike = Strike {
     bass: Some(BassNote::Degree { degree: Degree::Root, octave: 0 }),
     stroke: None,
+    strings: BanjoStrings::NONE,
     loud: Loud::Normal,
 };

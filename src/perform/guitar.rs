@@ -153,6 +153,8 @@ impl Guitar<'_> {
             Stroke::Down => (self.style.down_strings, 1.0, self.ring),
             Stroke::Up => (self.style.up_strings, self.feel.up(), self.ring),
             Stroke::Chop => (self.style.down_strings, 1.0, self.clip),
+            // A bow's: no bar of the guitar has one.
+            Stroke::Tone | Stroke::DoubleStop => return,
         };
         let upper = grip.notes.iter().rev().take(usize::from(count)).copied();
         let mut notes: Vec<_> = upper.filter(|&(string, _)| Some(string) != bass).collect();

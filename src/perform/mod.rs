@@ -1,13 +1,16 @@
 //! What the band plays: notes with their times, made from an arrangement and a style.
 
 mod around;
+mod banjo;
 mod bass;
 mod chop;
 mod cues;
 mod degree;
 mod drift;
 mod feel;
+mod fiddle;
 mod guitar;
+mod lead;
 mod message;
 #[allow(clippy::module_inception)] // The act that the module is named for.
 mod perform;

@@ -3,7 +3,7 @@ use thiserror::Error;
 use super::around::with_what_comes;
 use super::feel::Feel;
 use super::swing::Swing;
-use super::{Note, Part, Performance, bass, chop, guitar};
+use super::{Note, Part, Performance, banjo, bass, chop, fiddle, guitar, lead};
 use crate::arrange::Arrangement;
 use crate::chart::Role;
 use crate::style::Style;
@@ -55,6 +55,9 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
             Role::Bass => bass::play,
             Role::Chop => chop::play,
             Role::Guitar => guitar::play,
+            Role::Banjo => banjo::play,
+            Role::Fiddle => fiddle::play,
+            Role::Lead => lead::play,
         };
         let notes = play(&around, part, feel, seed);
         if !notes.is_empty() {

@@ -78,7 +78,7 @@ mod tests {
     use super::*;
 
     fn band() -> RoleSet {
-        Role::ALL.into_iter().collect()
+        Role::BAND.into_iter().collect()
     }
 
     #[test]

@@ -153,7 +153,7 @@ fn words(value: &str) -> (Vec<Range<usize>>, Vec<Line>) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Degree, Loud, Stroke};
+    use super::super::{BanjoStrings, Degree, Loud, Stroke};
     use super::*;
     use crate::text::{Item, Source, parse_toml};
 
@@ -199,7 +199,12 @@ mod tests {
             assert_eq!((found.len(), slot.get()), (slots, ticks), "{bar}");
         }
         let (slots, _) = read("R . D .", Role::Guitar, Meter::FourFour, &always).unwrap();
-        let down = Strike { bass: None, stroke: Some(Stroke::Down), loud: Loud::Normal };
+        let down = Strike {
+            bass: None,
+            stroke: Some(Stroke::Down),
+            strings: BanjoStrings::NONE,
+            loud: Loud::Normal,
+        };
         assert_eq!(slots[2], Slot::Strike(down));
         let root = BassNote::Degree { degree: Degree::Root, octave: 0 };
         assert!(matches!(slots[0], Slot::Strike(Strike { bass: Some(note), .. }) if note == root));

@@ -23,6 +23,12 @@ pub struct BarFacts {
     pub singer_sings: bool,
     /// The voice leads and the singer pauses in this bar.
     pub singer_pauses: bool,
+    /// Nobody plays the bass: the song has none, or it leads.
+    pub no_bass: bool,
+    /// Nobody chops: the song has no mandolin, or it leads.
+    pub no_chop: bool,
+    /// Nobody plays rhythm guitar: the song has none, or it leads.
+    pub no_guitar: bool,
 }
 
 impl BarFacts {
@@ -48,11 +54,14 @@ pub enum Term {
     Break,
     SingerSings,
     SingerPauses,
+    NoBass,
+    NoChop,
+    NoGuitar,
 }
 
 impl Term {
     /// Every term, in the order the messages list them.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 14] = [
         Self::ChangeNext,
         Self::NewChord,
         Self::SplitBar,
@@ -64,6 +73,9 @@ impl Term {
         Self::Break,
         Self::SingerSings,
         Self::SingerPauses,
+        Self::NoBass,
+        Self::NoChop,
+        Self::NoGuitar,
     ];
 
     /// The words that a style writes.
@@ -80,6 +92,9 @@ impl Term {
             Self::Break => "break",
             Self::SingerSings => "singer sings",
             Self::SingerPauses => "singer pauses",
+            Self::NoBass => "no bass",
+            Self::NoChop => "no chop",
+            Self::NoGuitar => "no guitar",
         }
     }
 
@@ -102,6 +117,9 @@ impl Term {
             Self::Break => facts.instrument_leads,
             Self::SingerSings => facts.singer_sings,
             Self::SingerPauses => facts.singer_pauses,
+            Self::NoBass => facts.no_bass,
+            Self::NoChop => facts.no_chop,
+            Self::NoGuitar => facts.no_guitar,
         }
     }
 }
@@ -187,6 +205,9 @@ mod tests {
             instrument_leads: i == 8,
             singer_sings: i == 9,
             singer_pauses: i == 10,
+            no_bass: i == 11,
+            no_chop: i == 12,
+            no_guitar: i == 13,
         };
         for (i, term) in Term::ALL.into_iter().enumerate() {
             assert_eq!(Term::parse(term.as_str()), Some(term));

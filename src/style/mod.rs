@@ -20,6 +20,6 @@ pub use backing_style::Style;
 pub use condition::{BarFacts, Condition, Term};
 pub use feel::Feel;
 pub use instrument::Instrument;
-pub use pattern::{BassNote, Degree, Loud, Pattern, Slot, Strike, Stroke};
+pub use pattern::{BanjoStrings, BassNote, Degree, Loud, Pattern, Slot, Strike, Stroke};
 pub use read_style::read_style;
 pub use role_style::{Loudness, RoleStyle};

@@ -27,18 +27,59 @@ pub enum Slot {
     Strike(Strike),
 }
 
-/// What is struck at once: a bass note, a stroke, or both.
+/// What is struck at once: a note, a stroke, both, or some of the banjo's strings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Strike {
-    /// The bass note.
+    /// The note that is asked for by its degree: of the bass, of the guitar's bass strings, or on
+    /// whichever of the banjo's strings has it.
     pub bass: Option<BassNote>,
-    /// The stroke over the upper strings.
+    /// The stroke over the upper strings, or of the bow.
     pub stroke: Option<Stroke>,
+    /// The banjo's strings, picked together.
+    pub strings: BanjoStrings,
     /// How hard.
     pub loud: Loud,
 }
 
-/// A bass note.
+/// Some of a banjo's five strings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub struct BanjoStrings(u8);
+
+impl BanjoStrings {
+    /// None of them.
+    pub const NONE: Self = Self(0);
+
+    /// These and string `number`, 1 to 5; any other number changes nothing.
+    #[must_use]
+    pub const fn with(self, number: u8) -> Self {
+        match number {
+            1..=5 => Self(self.0 | 1 << (number - 1)),
+            _ => self,
+        }
+    }
+
+    /// True if string `number`, 1 to 5, is among them.
+    pub const fn contains(self, number: u8) -> bool {
+        matches!(number, 1..=5) && self.0 & 1 << (number - 1) != 0
+    }
+
+    /// True if there are none.
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// How many there are.
+    pub const fn count(self) -> u32 {
+        self.0.count_ones()
+    }
+
+    /// Their numbers, from 1 up.
+    pub fn iter(self) -> impl Iterator<Item = u8> {
+        (1..=5).filter(move |&number| self.contains(number))
+    }
+}
+
+/// A note by its degree.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BassNote {
     /// A note of the chord.
@@ -48,7 +89,7 @@ pub enum BassNote {
         /// -1 asks for the octave below the usual place, 1 for the one above.
         octave: i8,
     },
-    /// `>`: a step on the way into the next chord's root.
+    /// `>`: a step on the way into the next chord's root. The banjo's is its last one: the lead-in.
     Walk,
 }
 
@@ -69,15 +110,20 @@ pub enum Degree {
     Octave,
 }
 
-/// A stroke over several strings.
+/// A stroke over several strings, or of a bow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Stroke {
     /// `D`: from the low strings to the high.
     Down,
     /// `U`: from the high strings to the low, lighter.
     Up,
-    /// `x`: down, and choked at once by the left hand.
+    /// `x`: down, and choked at once by the left hand. The banjo's is a vamp, the fiddle's a chop of
+    /// the bow.
     Chop,
+    /// `o`: one note, which the player finds.
+    Tone,
+    /// `oo`: two notes at once, which the player finds.
+    DoubleStop,
 }
 
 /// How hard a strike is.

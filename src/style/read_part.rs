@@ -28,7 +28,18 @@ const CONTROLLER: RangeInclusive<u8> = 0..=127;
 const VARY: RangeInclusive<u8> = 0..=40;
 const UP: RangeInclusive<f64> = 0.1..=1.0;
 
-/// Reads `[bass]`, `[chop]` or `[guitar]` with its bars.
+/// True if the key of [`STROKE_KEYS`] changes what the role plays.
+fn has(role: Role, key: &str) -> bool {
+    match role {
+        Role::Bass | Role::Lead => false,
+        Role::Chop => key != "down_strings",
+        Role::Guitar => true,
+        Role::Banjo => matches!(key, "spread" | "clip"),
+        Role::Fiddle => key == "clip",
+    }
+}
+
+/// Reads `[bass]`, `[chop]` or another role's table with its bars.
 pub(super) fn read_part(
     part: &Field,
     reader: &BarReader<'_>,
@@ -50,15 +61,19 @@ pub(super) fn read_part(
     real(table, "looseness", LOOSENESS, &mut style.looseness, problems);
     real(table, "length", LENGTH, &mut style.length, problems);
     read_loudness(table, role, &mut style, problems);
-    if role != Role::Bass {
+    if has(role, "spread") {
         real(table, "spread", SPREAD, &mut style.spread, problems);
-        if role == Role::Guitar {
-            whole(table, "down_strings", STRINGS, &mut style.down_strings, problems);
-        }
+    }
+    if has(role, "down_strings") {
+        whole(table, "down_strings", STRINGS, &mut style.down_strings, problems);
+    }
+    if has(role, "up_strings") {
         whole(table, "up_strings", STRINGS, &mut style.up_strings, problems);
-        if let Some(clip) = table.number("clip", CLIP, "90", problems) {
-            style.clip = Some(clip);
-        }
+    }
+    if has(role, "clip")
+        && let Some(clip) = table.number("clip", CLIP, "90", problems)
+    {
+        style.clip = Some(clip);
     }
     style.bars = reader.read(part, table, problems);
     Some(style)
@@ -71,12 +86,16 @@ fn check_keys(table: &Table, role: Role, problems: &mut Problems) {
     table.only(&known, &place, problems);
     // A key that changes nothing is refused rather than passed over.
     for field in &table.fields {
-        let why = match (role, field.key.as_str()) {
-            (Role::Bass, key) if STROKE_KEYS.contains(&key) => {
-                "is about strokes, and the bass plays single notes"
-            }
-            (Role::Chop, "down_strings") => "changes nothing: the chop strikes its whole shape",
-            _ => continue,
+        let key = field.key.as_str();
+        if !STROKE_KEYS.contains(&key) || has(role, key) {
+            continue;
+        }
+        let why = match role {
+            Role::Bass => "is about strokes, and the bass plays single notes",
+            Role::Lead => "is about strokes, and a break is single notes",
+            Role::Chop => "changes nothing: the chop strikes its whole shape",
+            Role::Banjo => "changes nothing: the banjo's bars name their strings",
+            Role::Fiddle | Role::Guitar => "changes nothing: a bow has no strum",
         };
         problems.add(
             field.key_span.clone(),
@@ -111,8 +130,9 @@ fn read_loudness(table: &Table, role: Role, style: &mut RoleStyle, problems: &mu
         return;
     };
     let before = problems.len();
-    if role == Role::Bass {
-        inner.only(&["ghost", "normal", "accent", "vary"], "`loudness` of the bass", problems);
+    if !has(role, "up_strings") {
+        let place = format!("`loudness` of the {role}");
+        inner.only(&["ghost", "normal", "accent", "vary"], &place, problems);
     } else {
         inner.only(&["ghost", "normal", "accent", "vary", "up"], "`loudness`", problems);
         real(inner, "up", UP, &mut loudness.up, problems);

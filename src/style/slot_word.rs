@@ -1,6 +1,6 @@
 use std::ops::Range;
 
-use super::{BassNote, Degree, Loud, Slot, Strike, Stroke};
+use super::{BanjoStrings, BassNote, Degree, Loud, Slot, Strike, Stroke};
 use crate::chart::Role;
 
 /// What is wrong with a word of a bar.
@@ -12,10 +12,11 @@ pub(super) struct Slip {
     pub help: String,
 }
 
-/// A bass note or a stroke.
+/// A note by its degree, a stroke, or a string of the banjo.
 enum Sound {
     Bass(BassNote),
     Stroke(Stroke),
+    String(u8),
 }
 
 const ONE_SLOT: &str = "put ( ) around one slot at a time with no space inside, as in (R) or (R+D)";
@@ -80,9 +81,11 @@ fn dynamics(word: &str) -> Result<(&str, usize, Loud), Slip> {
     slip(whole, format!("`{word}` opens a bracket and does not close it"), ONE_SLOT)
 }
 
-/// A bass note, a stroke, or both joined by `+`.
+/// A bass note, a stroke, or both joined by `+`; or strings of the banjo so joined.
 fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
-    let mut strike = Strike { bass: None, stroke: None, loud: Loud::Normal };
+    let mut strike =
+        Strike { bass: None, stroke: None, strings: BanjoStrings::NONE, loud: Loud::Normal };
+    let example = join_example(role);
     let mut start = 0;
     for part in text.split('+') {
         let range = start..start + part.len();
@@ -91,7 +94,7 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
             return slip(
                 0..text.len(),
                 format!("`{text}` has nothing on one side of its `+`"),
-                "write a bass note, `+` and a stroke, as in R+D",
+                example,
             );
         }
         match read_sound(part, role) {
@@ -103,17 +106,32 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
                 );
             }
             Ok(Sound::Bass(note)) if strike.bass.is_none() => strike.bass = Some(note),
-            Ok(Sound::Stroke(stroke)) if strike.stroke.is_none() => strike.stroke = Some(stroke),
+            Ok(Sound::String(_)) if strike.stroke.is_some() => {
+                return slip(range, "a vamp has strings of its own", "write `x` alone");
+            }
+            Ok(Sound::String(number)) if !strike.strings.contains(number) => {
+                strike.strings = strike.strings.with(number);
+                if strike.strings.count() > PICKS {
+                    return slip(
+                        0..text.len(),
+                        format!("`{text}` wants more fingers than a banjo player picks with"),
+                        "join three strings at most: thumb, index and middle",
+                    );
+                }
+            }
+            Ok(Sound::Stroke(stroke)) if strike.stroke.is_none() && strike.strings.is_empty() => {
+                strike.stroke = Some(stroke);
+            }
             Ok(sound) => {
                 let what = match sound {
-                    Sound::Bass(_) => "bass notes",
-                    Sound::Stroke(_) => "strokes",
+                    Sound::Bass(_) => "has two bass notes at once".to_owned(),
+                    Sound::Stroke(_) if !strike.strings.is_empty() => {
+                        return slip(range, "a vamp has strings of its own", "write `x` alone");
+                    }
+                    Sound::Stroke(_) => "has two strokes at once".to_owned(),
+                    Sound::String(number) => format!("picks string {number} twice"),
                 };
-                return slip(
-                    range,
-                    format!("`{text}` has two {what} at once"),
-                    "join one bass note and one stroke, as in R+D, or give each a slot of its own",
-                );
+                return slip(range, format!("`{text}` {what}"), twice_help(role));
             }
             Err((message, help)) => return slip(range, message, help),
         }
@@ -121,21 +139,66 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
     Ok(strike)
 }
 
-/// One bass note or stroke that `role` may play, or the message and the help.
-fn read_sound(part: &str, role: Role) -> Result<Sound, (String, String)> {
-    let Some(sound) = sound(part) else { return Err(unknown(part, role)) };
-    match (&sound, role) {
-        (Sound::Stroke(_), Role::Bass) => Err((
-            format!("`{part}` is a stroke, and the bass plays single notes"),
-            vocabulary(role),
-        )),
-        (Sound::Bass(_), Role::Chop) => {
-            Err((format!("`{part}` is a bass note, and the chop plays chords"), vocabulary(role)))
-        }
-        _ => Ok(sound),
+/// Thumb, index and middle finger.
+const PICKS: u32 = 3;
+
+/// What two things a `+` joins.
+const fn join_example(role: Role) -> &'static str {
+    match role {
+        Role::Banjo => "join strings, as in 3+1",
+        _ => "write a bass note, `+` and a stroke, as in R+D",
     }
 }
 
+const fn twice_help(role: Role) -> &'static str {
+    match role {
+        Role::Banjo => "name each string once, as in 3+1, or give each a slot of its own",
+        _ => "join one bass note and one stroke, as in R+D, or give each a slot of its own",
+    }
+}
+
+/// One note, stroke or string that `role` may play, or the message and the help.
+fn read_sound(part: &str, role: Role) -> Result<Sound, (String, String)> {
+    if let Some(own) = own_sound(part, role) {
+        return Ok(own);
+    }
+    // What another role would play has a better answer than what nobody does.
+    let what = match (sound(part), role) {
+        (Some(Sound::Stroke(_)), Role::Bass) => "is a stroke, and the bass plays single notes",
+        (Some(Sound::Bass(_)), Role::Chop) => "is a bass note, and the chop plays chords",
+        _ => return Err(unknown(part, role)),
+    };
+    Err((format!("`{part}` {what}"), vocabulary(role)))
+}
+
+/// The sound that a word is for a role, if it is one.
+fn own_sound(part: &str, role: Role) -> Option<Sound> {
+    match role {
+        Role::Bass => sound(part).filter(|sound| matches!(sound, Sound::Bass(_))),
+        Role::Chop => sound(part).filter(|sound| matches!(sound, Sound::Stroke(_))),
+        Role::Guitar => sound(part),
+        Role::Banjo => Some(match part {
+            "1" => Sound::String(1),
+            "2" => Sound::String(2),
+            "3" => Sound::String(3),
+            "4" => Sound::String(4),
+            "5" => Sound::String(5),
+            "6" => Sound::Bass(BassNote::Degree { degree: Degree::Sixth, octave: 0 }),
+            ">" => Sound::Bass(BassNote::Walk),
+            "x" => Sound::Stroke(Stroke::Chop),
+            _ => return None,
+        }),
+        Role::Fiddle => Some(Sound::Stroke(match part {
+            "o" => Stroke::Tone,
+            "oo" => Stroke::DoubleStop,
+            "x" => Stroke::Chop,
+            _ => return None,
+        })),
+        Role::Lead => (part == "o").then_some(Sound::Stroke(Stroke::Tone)),
+    }
+}
+
+/// What a word is for a bass, a chop or a guitar.
 fn sound(part: &str) -> Option<Sound> {
     Some(match part {
         "D" => Sound::Stroke(Stroke::Down),
@@ -170,27 +233,28 @@ fn unknown(part: &str, role: Role) -> (String, String) {
         Role::Bass => "no bass note",
         Role::Chop => "no stroke",
         Role::Guitar => "no bass note and no stroke",
+        Role::Banjo => "no string of a banjo",
+        Role::Fiddle => "no stroke of a bow",
+        Role::Lead => "no note of a break",
     };
     let message = format!("`{part}` is {what}");
-    let other_case = match part {
-        "r" => Some("R"),
-        "d" => Some("D"),
-        "u" => Some("U"),
-        "X" => Some("x"),
-        _ => None,
-    };
-    let lone = |text: &str| text == "." || text == "-" || sound(text).is_some();
+    let flipped: String = part
+        .chars()
+        .map(|c| if c.is_ascii_lowercase() { c.to_ascii_uppercase() } else { c.to_ascii_lowercase() })
+        .collect();
+    let other_case = own_sound(&flipped, role).map(|_| flipped);
+    let lone = |text: &str| text == "." || text == "-" || own_sound(text, role).is_some();
     let each_alone = part.char_indices().all(|(at, c)| lone(&part[at..at + c.len_utf8()]));
     let help = if let Some(right) = other_case {
         format!("did you mean `{right}`?")
-    } else if part == "1" {
+    } else if part == "1" && own_sound("R", role).is_some() {
         "the root is `R`".to_owned()
     } else if part.contains(['!', '(', ')']) {
         "put ( ) around the whole slot, as in (R+D), and ! after the whole slot, as in R+D!"
             .to_owned()
-    } else if part.starts_with('>') {
+    } else if part.starts_with('>') && own_sound(">", role).is_some() {
         "a walking step finds its own way: write `>` alone".to_owned()
-    } else if let Some((note, stroke)) = unjoined(part) {
+    } else if let Some((note, stroke)) = unjoined(part, role) {
         format!("join them with `+`: {note}+{stroke}")
     } else if each_alone {
         let spaced: Vec<String> = part.chars().map(String::from).collect();
@@ -202,11 +266,11 @@ fn unknown(part: &str, role: Role) -> (String, String) {
 }
 
 /// A bass note and a stroke written without their `+`.
-fn unjoined(part: &str) -> Option<(&str, &str)> {
+fn unjoined(part: &str, role: Role) -> Option<(&str, &str)> {
     let (last, _) = part.char_indices().last()?;
     let (note, stroke) = part.split_at(last);
-    let joins =
-        matches!(sound(note)?, Sound::Bass(_)) && matches!(sound(stroke)?, Sound::Stroke(_));
+    let is_note = matches!(own_sound(note, role)?, Sound::Bass(_));
+    let joins = is_note && matches!(own_sound(stroke, role)?, Sound::Stroke(_));
     joins.then_some((note, stroke))
 }
 
@@ -216,10 +280,16 @@ fn vocabulary(role: Role) -> String {
         "R 3 5 6 7 8 for a bass note (then ^ for higher or v for lower), > for a walking step";
     const STROKES: &str = "D for a stroke down, U for one up, x for a clipped chop";
     const SILENCE: &str = ". to ring on, - for silence";
+    const PICKED: &str = "1 to 5 for a string, with + between strings picked together, \
+        6 for the added sixth, > for a lead-in to the next chord, x for a vamp";
+    const BOWED: &str = "o for a tone, oo for two at once, x for a chop of the bow";
     match role {
         Role::Bass => format!("write {NOTES}, {SILENCE}"),
         Role::Chop => format!("write {STROKES}, {SILENCE}"),
         Role::Guitar => format!("write {NOTES}; {STROKES}; {SILENCE}"),
+        Role::Banjo => format!("write {PICKED}; {SILENCE}"),
+        Role::Fiddle => format!("write {BOWED}; {SILENCE}"),
+        Role::Lead => format!("write o for a note, {SILENCE}"),
     }
 }
 
@@ -229,7 +299,12 @@ mod tests {
 
     fn strike(bass: Option<(Degree, i8)>, stroke: Option<Stroke>, loud: Loud) -> Slot {
         let bass = bass.map(|(degree, octave)| BassNote::Degree { degree, octave });
-        Slot::Strike(Strike { bass, stroke, loud })
+        Slot::Strike(Strike { bass, stroke, strings: BanjoStrings::NONE, loud })
+    }
+
+    fn picked(strings: &[u8]) -> Slot {
+        let strings = strings.iter().fold(BanjoStrings::NONE, |all, &string| all.with(string));
+        Slot::Strike(Strike { bass: None, stroke: None, strings, loud: Loud::Normal })
     }
 
     #[test]
@@ -246,8 +321,46 @@ mod tests {
         ] {
             assert_eq!(read_slot(word, Role::Guitar), Ok(slot), "{word}");
         }
-        let walk = Strike { bass: Some(BassNote::Walk), stroke: None, loud: Loud::Normal };
+        let walk = Strike {
+            bass: Some(BassNote::Walk),
+            stroke: None,
+            strings: BanjoStrings::NONE,
+            loud: Loud::Normal,
+        };
         assert_eq!(read_slot(">", Role::Bass), Ok(Slot::Strike(walk)));
+        assert_eq!(read_slot(">", Role::Banjo), Ok(Slot::Strike(walk)));
+    }
+
+    #[test]
+    fn the_other_chairs_have_words_of_their_own() {
+        assert_eq!(read_slot("5", Role::Banjo), Ok(picked(&[5])));
+        assert_eq!(read_slot("3+1", Role::Banjo), Ok(picked(&[1, 3])));
+        let sixth = strike(Some((Degree::Sixth, 0)), None, Loud::Normal);
+        assert_eq!(read_slot("6", Role::Banjo), Ok(sixth));
+        assert_eq!(
+            read_slot("x!", Role::Banjo),
+            Ok(strike(None, Some(Stroke::Chop), Loud::Accent))
+        );
+        let tone = |stroke| Ok(strike(None, Some(stroke), Loud::Normal));
+        assert_eq!(read_slot("o", Role::Fiddle), tone(Stroke::Tone));
+        assert_eq!(read_slot("oo", Role::Fiddle), tone(Stroke::DoubleStop));
+        assert_eq!(read_slot("o", Role::Lead), tone(Stroke::Tone));
+        for (word, role, help) in [
+            ("R", Role::Banjo, "write 1 to 5 for a string"),
+            ("7", Role::Banjo, "write 1 to 5 for a string"),
+            ("35", Role::Banjo, "put a space between slots: 3 5"),
+            ("3+3", Role::Banjo, "name each string once"),
+            ("3+", Role::Banjo, "join strings, as in 3+1"),
+            ("5+3+2+1", Role::Banjo, "join three strings at most"),
+            ("x+3", Role::Banjo, "write `x` alone"),
+            ("3+x", Role::Banjo, "write `x` alone"),
+            ("O", Role::Fiddle, "did you mean `o`?"),
+            ("R", Role::Fiddle, "write o for a tone"),
+            ("x", Role::Lead, "write o for a note"),
+        ] {
+            let slip = read_slot(word, role).unwrap_err();
+            assert!(slip.help.starts_with(help), "{word}: {slip:?}");
+        }
     }
 
     #[test]

@@ -102,7 +102,7 @@ impl Timbre {
                 body: &MANDOLIN,
             },
             // Steel-string guitar, flat-picked.
-            Role::Guitar => Self {
+            Role::Guitar | Role::Banjo | Role::Fiddle | Role::Lead => Self {
                 range: (40, 80),
                 ring: (5.5, 2.2),
                 bright_ring: (2.0, 1.2),

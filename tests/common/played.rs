@@ -62,7 +62,7 @@ impl<'a> Played<'a> {
         match self.role {
             Role::Bass => self.roots_on_new_chords(),
             Role::Chop => self.chord_notes_only(),
-            Role::Guitar => {}
+            Role::Guitar | Role::Banjo | Role::Fiddle | Role::Lead => {}
         }
     }
 
@@ -123,6 +123,11 @@ impl<'a> Played<'a> {
             Role::Bass => (1, 28), // One voice: a player of roots and fifths damps what is left.
             Role::Chop => (4, 55),
             Role::Guitar => (6, 40),
+            // gDGBD, the lowest string D3; GDAE again, of which a bow sounds two.
+            Role::Banjo => (5, 50),
+            Role::Fiddle => (2, 55),
+            // One note at a time, on whatever leads: a bass at the lowest.
+            Role::Lead => (1, 28),
         };
         let loudness = self.part.loudness;
         let loudest = loudness.accent.saturating_add(loudness.vary);

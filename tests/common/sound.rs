@@ -30,6 +30,8 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         Role::Bass => Instrument { program: 32, volume: 100, pan: 64 },
         Role::Chop => Instrument { program: 25, volume: 100, pan: 84 },
         Role::Guitar => Instrument { program: 25, volume: 100, pan: 44 },
+        Role::Banjo => Instrument { program: 105, volume: 100, pan: 30 },
+        Role::Fiddle | Role::Lead => Instrument { program: 110, volume: 100, pan: 98 },
     };
     let part = |(role, notes)| Part { role, instrument: instrument(role), notes };
     Performance {
