@@ -140,7 +140,7 @@ fn chairs_are_open_for_whatever_reason() {
     status.muted = RoleSet::EMPTY.with(Role::Bass);
     status.out = RoleSet::EMPTY.with(Role::Chop);
     let all = View::new(&status, &ferry, &facts(&ferry), Nanos(0));
-    assert_eq!(open(&all), Role::ALL);
+    assert_eq!(open(&all), Role::BAND);
 }
 
 #[test]

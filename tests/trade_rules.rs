@@ -23,6 +23,9 @@ use timetable::{Bar, Timetable};
 
 /// Some performances of a song, looked at one role at a time.
 fn each_part(song: &Song, style: &Style, role: Role, mut look: impl FnMut(&Played<'_>)) {
+    if !song.band.contains(role) || style.part(role).is_none() {
+        return;
+    }
     let plan = Plan::default();
     let sheet = Timetable::new(song, &plan, style);
     for seed in 1..=5 {
