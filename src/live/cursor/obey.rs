@@ -93,6 +93,7 @@ impl Cursor {
             return;
         }
         self.segment = Segment::Paused;
+        self.full_pace(self.head);
         self.ringing.end(NOW, |_| true);
         self.tail = None;
         self.missed = (0, 0);
@@ -113,7 +114,7 @@ impl Cursor {
         let before = number;
         self.take_up(scores, swap);
         if let Some(tempo) = swap.tempo {
-            self.tempo = tempo;
+            self.tempo = self.pace.ask(tempo);
         }
         if let Some(number) = number {
             self.go_to(scores, number);
