@@ -41,7 +41,8 @@ fn plain_style(meter: &str) -> Style {
             "6/8" => bar.replace(' ', " . "),
             _ => bar.to_owned(),
         };
-        let bar = if meter == "6/8" { bar.split(' ').take(6).collect::<Vec<_>>().join(" ") } else { bar };
+        let bar =
+            if meter == "6/8" { bar.split(' ').take(6).collect::<Vec<_>>().join(" ") } else { bar };
         toml += &format!("[{role}]\nlooseness = 0\n[[{role}.bar]]\nbar = '{bar}'\n");
     }
     shipped::style("any", &toml)
@@ -95,9 +96,12 @@ fn a_kickoff_changes_nothing_of_the_song_itself() {
 
 #[test]
 fn the_guitar_alone_picks_up_into_the_first_chord() {
-    for (key, chords, root) in [("G", "| G | C |", 7), ("A mixolydian", "| A | G |", 9), ("C", "| F | C |", 5)] {
+    for (key, chords, root) in
+        [("G", "| G | C |", 7), ("A mixolydian", "| A | G |", 9), ("C", "| F | C |", 5)]
+    {
         for meter in ["4/4", "2/2", "2/4", "3/4", "6/8"] {
-            let head = format!("key = '{key}'\nmeter = '{meter}'\nform = ['a']\nkickoff = 'pickup'");
+            let head =
+                format!("key = '{key}'\nmeter = '{meter}'\nform = ['a']\nkickoff = 'pickup'");
             let song = song(&head, chords);
             let (arrangement, performance) = play(&song, &plain_style(meter));
             let form = arrangement.form_start().get();
@@ -133,7 +137,8 @@ fn who_leads_first_leaves_the_pickup_to_another() {
             .collect();
         assert_eq!(heard, RoleSet::EMPTY.with(player), "{head}");
     }
-    let head = "key = 'D'\nmeter = '4/4'\nform = ['a: guitar']\nkickoff = 'pickup'\nband = ['guitar']";
+    let head =
+        "key = 'D'\nmeter = '4/4'\nform = ['a: guitar']\nkickoff = 'pickup'\nband = ['guitar']";
     let (arrangement, _) = play(&song(head, "| D | G |"), &plain_style("4/4"));
     assert_eq!(arrangement.form_start().get(), 0, "nobody is left to play it");
 }
@@ -148,7 +153,9 @@ fn shuffles_go_long_short_short() {
             (fiddle, Role::Fiddle, "A", vec![69, 76]),
             ("band = ['bass', 'banjo']", Role::Bass, "A", vec![33]),
         ] {
-            let head = format!("key = '{key}'\nmeter = '{meter}'\nform = ['a: fiddle']\nkickoff = 'shuffles'\n{band}");
+            let head = format!(
+                "key = '{key}'\nmeter = '{meter}'\nform = ['a: fiddle']\nkickoff = 'shuffles'\n{band}"
+            );
             let song = song(&head, "| 1 | 4 |");
             let (arrangement, performance) = play(&song, &plain_style(meter));
             let form = arrangement.form_start().get();

@@ -96,7 +96,8 @@ fn the_chop_is_short() {
             let most = part.sheet.ticks(200.0) as i64;
             let end = part.sheet.end;
             // A held chord rings, and so does the last one.
-            let held = |at: i64| part.sheet.holds().any(|hold| (hold.start..hold.end).contains(&at));
+            let held =
+                |at: i64| part.sheet.holds().any(|hold| (hold.start..hold.end).contains(&at));
             let rings = |n: &Note| n.end == end || part.place(n).is_some_and(held);
             let long = part.notes.iter().find(|n| !rings(n) && n.end - n.start > most);
             assert_eq!(long, None, "{}", style.name);

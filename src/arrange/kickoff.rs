@@ -22,7 +22,8 @@ impl KickoffPlan {
         let lead = song.form.first().and_then(|pass| pass.lead);
         let busy = lead.and_then(Lead::drops);
         let free = |role: &Role| song.band.contains(*role) && Some(*role) != busy;
-        let first = |roles: &[Role]| -> RoleSet { roles.iter().copied().find(free).into_iter().collect() };
+        let first =
+            |roles: &[Role]| -> RoleSet { roles.iter().copied().find(free).into_iter().collect() };
         let players = match song.kickoff {
             Kickoff::None => RoleSet::EMPTY,
             Kickoff::Pickup => first(&[

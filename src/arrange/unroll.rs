@@ -39,7 +39,8 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         .collect();
     plan.fits(song)?;
     let dynamics_of = |pass: Option<&Pass>| {
-        pass.and_then(|pass| song.sections.get(pass.section)).map_or_else(Dynamic::default, |s| s.dynamics)
+        pass.and_then(|pass| song.sections.get(pass.section))
+            .map_or_else(Dynamic::default, |s| s.dynamics)
     };
     let mut passes = Vec::new();
     let kickoff = KickoffPlan::of(song);
@@ -66,7 +67,8 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             is_kickoff: false,
             is_ending: false,
         });
-        let how = How { pass: passes.len() - 1, lead: pass.lead, dynamics: dynamics_of(Some(pass)), out };
+        let how =
+            How { pass: passes.len() - 1, lead: pass.lead, dynamics: dynamics_of(Some(pass)), out };
         line.pass(bars, how);
     }
     let ending = ending_bars(song.ending, song.meter, song.key, plan.tag);

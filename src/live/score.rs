@@ -109,7 +109,8 @@ impl Score {
                 || arrangement.bars.get(index - 1).is_some_and(|last| last.pass != bar.pass);
             // Rounds of a loop stand in one place. A kickoff's bars all have one number, and come once.
             let kickoff = bar.kind == BarKind::Kickoff;
-            let place_here = if kickoff { place } else { *places.entry(bar.number).or_insert(place) };
+            let place_here =
+                if kickoff { place } else { *places.entry(bar.number).or_insert(place) };
             place = place_here + bar.meter.bar().get();
             let cues_from = score.cues.len();
             let from = cues.partition_point(|(at, _)| *at < index);

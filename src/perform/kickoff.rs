@@ -99,7 +99,10 @@ impl Player<'_> {
             }
             Role::Chop | Role::Guitar => self.strum(&home, at, long),
             Role::Bass | Role::Banjo | Role::Lead => {
-                let tonic = at_or_above(lowest_home(self.role, self.plan.lead, self.song.capo), home.root.pitch_class());
+                let tonic = at_or_above(
+                    lowest_home(self.role, self.plan.lead, self.song.capo),
+                    home.root.pitch_class(),
+                );
                 self.note(at, length, &[tonic], share, ring);
             }
         }
@@ -224,7 +227,10 @@ mod tests {
     fn line(role: Role, key: &str, chord: &str) -> Vec<u8> {
         let (key, chord) = (Key::parse(key).unwrap(), Chord::parse(chord).unwrap());
         let lowest = lowest_home(role, None, 0) - A_FOURTH;
-        into(chord.bass_class(), lowest, &Scale::of(key, &chord)).iter().map(|note| note.get()).collect()
+        into(chord.bass_class(), lowest, &Scale::of(key, &chord))
+            .iter()
+            .map(|note| note.get())
+            .collect()
     }
 
     // Common practice, no source: the runs that every guitar player starts a song with.
@@ -234,14 +240,20 @@ mod tests {
         assert_eq!(line(Role::Guitar, "C", "C"), [43, 45, 47], "G A B, C");
         assert_eq!(line(Role::Guitar, "D", "D"), [45, 47, 49], "A B C#, D");
         assert_eq!(line(Role::Guitar, "A mixolydian", "A"), [40, 42, 43], "E F# G, A");
-        assert_eq!(line(Role::Guitar, "G", "C"), [43, 45, 47], "G A B, C: the song begins on its 4");
+        assert_eq!(
+            line(Role::Guitar, "G", "C"),
+            [43, 45, 47],
+            "G A B, C: the song begins on its 4"
+        );
         assert_eq!(line(Role::Bass, "A", "A"), [28, 30, 32], "E F# G#, A");
         assert_eq!(line(Role::Fiddle, "G", "G"), [62, 64, 66], "D E F#, G");
     }
 
     #[test]
     fn a_pickup_arrives_by_step_in_every_key() {
-        for key in ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B", "Em", "Gm", "A dorian"] {
+        for key in [
+            "C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B", "Em", "Gm", "A dorian",
+        ] {
             let tonic = Key::parse(key).unwrap().tonic_chord();
             for role in Role::ALL {
                 let line = line(role, key, &tonic.to_string());

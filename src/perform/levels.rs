@@ -126,7 +126,7 @@ mod tests {
         assert_eq!(beats(&song, 4), ["1.20"; 4]);
         assert_eq!(beats(&song, 7), ["1.20"; 4], "nothing swells into a softer part");
         assert_eq!(beats(&song, 8), ["0.70"; 4], "the section's own mark");
-        assert_eq!(beats(&song, 9), ["0.70", "0.79", "0.88", "0.96"]);
+        assert_eq!(beats(&song, 9), ["0.70", "0.79", "0.87", "0.96"]);
         assert_eq!(beats(&song, 10), ["1.05"; 4], "the ending, as soft as the part before it");
     }
 

@@ -336,7 +336,8 @@ pub fn announced(status: &Status, song: &Arrangement, chairs: Chairs) -> Option<
     let pass = song.bars.get(status.bar).map(|bar| bar.pass + 1);
     let is_last = song.round.is_none() && pass == Some(song.passes.len());
     // The chairs of a kickoff are those of the pass that it leads into.
-    let in_kickoff = pass.and_then(|next| song.passes.get(next - 1)).is_some_and(|it| it.is_kickoff);
+    let in_kickoff =
+        pass.and_then(|next| song.passes.get(next - 1)).is_some_and(|it| it.is_kickoff);
     if !said || is_last || in_kickoff || status.standing == Standing::Ended {
         return None;
     }

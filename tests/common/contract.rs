@@ -58,7 +58,11 @@ fn conductor(track: &Track, title: &str, sheet: &Timetable) {
     let kickoff = kickoff.map(|bar| (bar.start, "kickoff".to_owned()));
     let ending = sheet.ending.map(|at| (at, "ending".to_owned()));
     let cues: Vec<_> = kickoff.into_iter().chain(ending).collect();
-    assert_eq!(track.texts(CUE_POINT), cues, "kickoff and ending, which are no passes, as cue points");
+    assert_eq!(
+        track.texts(CUE_POINT),
+        cues,
+        "kickoff and ending, which are no passes, as cue points"
+    );
     let name = |chord: Option<openchair::theory::Chord>| {
         chord.map_or("N.C.".to_owned(), |chord| chord.to_string())
     };
@@ -138,6 +142,9 @@ fn can_be_heard(sheet: &Timetable, part: &openchair::style::RoleStyle, role: Rol
         let all = places.clone().all(|at| sheet.heard(role, at));
         (all, places.any(|at| sheet.heard(role, at)))
     };
+    if sheet.bars.iter().any(|bar| bar.kickoff && sheet.heard(role, bar.start)) {
+        return Some(true);
+    }
     let bars: Vec<(bool, bool)> = sheet.bars.iter().filter(|bar| !bar.kickoff).map(heard).collect();
     if bars.iter().any(|&(all, _)| all) {
         return Some(true);

@@ -88,8 +88,8 @@ fn head(meter: Meter) -> impl Strategy<Value = Vec<String>> {
     // Three beats don't shuffle.
     kickoffs.extend((meter != Meter::ThreeFour).then_some("shuffles"));
     let (swing, capo, band) = (swing, weighted(0.3, 0..=11_u8), weighted(0.3, band()));
-    (select(keys()), tempo(), swing, capo, band, ending, weighted(0.5, select(kickoffs)))
-        .prop_map(move |(key, tempo, swing, capo, band, ending, kickoff)| {
+    (select(keys()), tempo(), swing, capo, band, ending, weighted(0.5, select(kickoffs))).prop_map(
+        move |(key, tempo, swing, capo, band, ending, kickoff)| {
             let mut lines = vec![
                 format!("key = '{key}'"),
                 format!("tempo = {tempo:.2}"),
@@ -101,7 +101,8 @@ fn head(meter: Meter) -> impl Strategy<Value = Vec<String>> {
             lines.extend(capo.map(|fret| format!("capo = {fret}")));
             lines.extend(band.map(|band| format!("band = {}", quoted(band))));
             lines
-        })
+        },
+    )
 }
 
 fn band() -> impl Strategy<Value = RoleSet> {

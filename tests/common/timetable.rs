@@ -172,11 +172,8 @@ impl Timetable {
         let line = style.tag == Tag::Line
             && song.ending == Ending::Tag
             && !matches!(song.meter, Meter::ThreeFour | Meter::SixEight);
-        let endings = if line {
-            line_ending(song.key)
-        } else {
-            ending(song.ending, song.key, song.meter)
-        };
+        let endings =
+            if line { line_ending(song.key) } else { ending(song.ending, song.key, song.meter) };
         let ending = (!endings.is_empty()).then_some(at);
         let last = endings.len().saturating_sub(1);
         for (index, chords) in endings.into_iter().enumerate() {
@@ -346,7 +343,8 @@ impl Timetable {
 fn kickoff(song: &Song) -> (i64, RoleSet) {
     let busy = dropped(song.form[0].lead);
     let free = |role: &Role| song.band.contains(*role) && !busy.contains(*role);
-    let one = |roles: &[Role]| -> RoleSet { roles.iter().copied().find(free).into_iter().collect() };
+    let one =
+        |roles: &[Role]| -> RoleSet { roles.iter().copied().find(free).into_iter().collect() };
     use Role::{Banjo, Bass, Chop, Fiddle, Guitar, Lead};
     let (bars, who) = match song.kickoff {
         Kickoff::None => (0, RoleSet::EMPTY),
@@ -368,7 +366,8 @@ fn kickoff(song: &Song) -> (i64, RoleSet) {
 /// What the loudest mark makes of a velocity in the loudest place of the style.
 fn loudest(song: &Song, style: &Style) -> f64 {
     let by_style = &style.dynamics;
-    let lead = [by_style.singer_sings, by_style.singer_pauses, by_style.on_break, by_style.ending, 1.0];
+    let lead =
+        [by_style.singer_sings, by_style.singer_pauses, by_style.on_break, by_style.ending, 1.0];
     let marks = song.sections.iter().map(|section| match section.dynamics {
         Dynamic::Piano => 0.7,
         Dynamic::MezzoPiano => 0.85,
@@ -389,7 +388,8 @@ fn tempos(bars: &[Bar], ending: Option<i64>, micros: f64, share: f64) -> Vec<(i6
         let beat = (quarters_a_beat(bar.meter) * 960.0) as i64;
         for at in (bar.start..bar.end).step_by(beat as usize).filter(|&at| at <= chord) {
             let middle = (at + beat / 2 - before.start) as f64 / (chord - before.start) as f64;
-            let square = if at == chord { share * share } else { 1.0 - (1.0 - share * share) * middle };
+            let square =
+                if at == chord { share * share } else { 1.0 - (1.0 - share * share) * middle };
             let permille = (1000.0 / square.max(share * share).sqrt()).round();
             tempos.push((at, ((micros * permille / 1000.0).round() as u32).min(0xFF_FFFF)));
         }
@@ -399,7 +399,9 @@ fn tempos(bars: &[Bar], ending: Option<i64>, micros: f64, share: f64) -> Vec<(i6
 
 /// The bars of a tag with the stock line: home, then what leads home and home again.
 fn line_ending(key: Key) -> Vec<Vec<Chord>> {
-    let [lead_in, last] = &ending(Ending::Tag, key, Meter::FourFour)[..] else { panic!("two bars") };
+    let [lead_in, last] = &ending(Ending::Tag, key, Meter::FourFour)[..] else {
+        panic!("two bars")
+    };
     vec![vec![last[0]], vec![lead_in[1], last[0]]]
 }
 
