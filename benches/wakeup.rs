@@ -147,6 +147,8 @@ fn sender() -> Vec<i64> {
         chords: Vec::new(),
         parts: vec![part],
         clicks: Vec::new(),
+        slowing: Vec::new(),
+        kickoff: None,
         ending: None,
         song_start: Ticks::ZERO,
         end: Ticks::new(TURN as i64 * 20),

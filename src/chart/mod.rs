@@ -2,6 +2,7 @@
 
 mod bar_row;
 mod chord_row;
+mod dynamic;
 mod form;
 mod head;
 mod limits;
@@ -22,9 +23,10 @@ mod unroll;
 mod voice_row;
 mod words;
 
+pub use dynamic::Dynamic;
 pub use limits::{MOST_BARS, MOST_PASSES, MOST_SECTIONS};
 pub use read::{read_song, read_song_and_header};
 pub use role::{Lead, Role, RoleSet};
 pub use section::{Bar, Section, Stop};
 pub use share::Share;
-pub use song::{Ending, Header, Pass, Song, SongSpans};
+pub use song::{Ending, Header, Kickoff, Pass, Song, SongSpans};

@@ -1,4 +1,4 @@
-use super::Share;
+use super::{Dynamic, Share};
 use crate::theory::Chord;
 use crate::time::Meter;
 
@@ -7,6 +7,8 @@ use crate::time::Meter;
 pub struct Section {
     /// Its name, as the form calls it.
     pub name: String,
+    /// How loud it is played.
+    pub dynamics: Dynamic,
     /// Its bars as played: repeats and endings are unrolled.
     pub bars: Vec<Bar>,
 }
@@ -37,6 +39,8 @@ pub enum Stop {
     PlayOn,
     /// `x`: all hit together and choke.
     Hit,
+    /// `o`: all strike together and let it ring, each new chord anew.
+    Hold,
     /// `-`: it is silent.
     Silence,
 }

@@ -4,7 +4,8 @@ use super::mark_row::{Alphabet, MarkRow};
 use super::stop_row::STOPS;
 use super::unroll::unroll;
 use super::voice_row::VOICE;
-use super::{Section, Stop};
+use super::words::known_word;
+use super::{Dynamic, Section, Stop};
 use crate::text::{Field, Item, Problems, Table, Text, nearest};
 use crate::theory::Key;
 use crate::time::Meter;
@@ -17,10 +18,14 @@ pub(super) struct SectionDraft {
     chords: Option<ChordRow>,
     voice: Option<MarkRow<bool>>,
     stops: Option<MarkRow<Stop>>,
+    dynamics: Dynamic,
 }
 
 /// The rows of a section.
 pub(super) const ROWS: [&str; 3] = ["chords", "voice", "stops"];
+
+/// What else a section can hold.
+pub(super) const OTHER_KEYS: [&str; 1] = ["dynamics"];
 
 const CHORDS_EXAMPLE: &str = "\"| G | C | D7 | G |\"";
 
@@ -34,7 +39,13 @@ impl SectionDraft {
         left: &mut Option<usize>,
         problems: &mut Problems,
     ) -> Self {
-        let mut draft = Self { name: field.key.clone(), chords: None, voice: None, stops: None };
+        let mut draft = Self {
+            name: field.key.clone(),
+            chords: None,
+            voice: None,
+            stops: None,
+            dynamics: Dynamic::default(),
+        };
         check_name(field, problems);
         let Item::Table(table) = &field.node.item else {
             problems.add(
@@ -44,7 +55,9 @@ impl SectionDraft {
             );
             return draft;
         };
-        table.only(&ROWS, &format!("section {}", field.key), problems);
+        let known = [&ROWS[..], &OTHER_KEYS[..]].concat();
+        table.only(&known, &format!("section {}", field.key), problems);
+        draft.dynamics = dynamics(table, problems).unwrap_or_default();
         let text = row(table, "chords", CHORDS_EXAMPLE, problems);
         let misspelt = |field: &Field| {
             !ROWS.contains(&field.key.as_str()) && nearest(&field.key, ROWS) == Some("chords")
@@ -92,8 +105,16 @@ impl SectionDraft {
             Some(chords) => unroll(chords, self.voice.as_ref(), self.stops.as_ref()),
             None => Vec::new(),
         };
-        Section { name: self.name, bars }
+        Section { name: self.name, dynamics: self.dynamics, bars }
     }
+}
+
+/// The section's dynamic mark, if it has one.
+fn dynamics(table: &Table, problems: &mut Problems) -> Option<Dynamic> {
+    let text = table.text("dynamics", "\"mp\"", problems)?;
+    let known = Dynamic::ALL.map(Dynamic::as_str);
+    let span = text.span(0..text.value.len());
+    known_word(&text.value, span, "dynamic mark", &known, Dynamic::parse, problems)
 }
 
 /// A name that the form can call: not empty, no colon, no blank at an end, all on one line.

@@ -23,6 +23,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     refuse_contradictions(&play.live)?;
     let (song, style) = song_and_style(&play.song, &play.options)?;
     let (mut plan, chairs) = play.options.plan(0).map_err(Failure::usage)?;
+    plan.tag = style.tag;
     // Without a loop the form itself comes several times, and the ending once.
     let looped = play.stretch.is_some() || play.ramp.is_some();
     if let (Some(times), false) = (play.times, looped) {
@@ -42,6 +43,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
                 return Err(no_device("this needs one, or a port"));
             }
             let (mut plan, _) = play.options.plan(play.live.count_in).map_err(Failure::usage)?;
+            plan.tag = style.tag;
             plan.times = play.times.filter(|_| !looped).unwrap_or(plan.times);
             let whole = arrange(&song, &plan).map_err(Failure::usage)?;
             let mut whole = match stretch {

@@ -16,7 +16,8 @@ pub(super) fn rehearse(
     count_in: u32,
 ) -> Result<(Arrangement, Performance), Failure> {
     let (song, style) = song_and_style(path, options)?;
-    let (plan, chairs) = options.plan(count_in).map_err(Failure::usage)?;
+    let (mut plan, chairs) = options.plan(count_in).map_err(Failure::usage)?;
+    plan.tag = style.tag;
     let mut arrangement = arrange(&song, &plan).map_err(Failure::usage)?;
     chairs.lay_out(&mut arrangement);
     remark(&song, &style, &arrangement, options);

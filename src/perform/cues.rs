@@ -1,3 +1,4 @@
+use super::tag;
 use crate::arrange::{Arrangement, Bar, BarKind, ChordId, Span};
 use crate::chart::{Role, Stop};
 use crate::style::{BanjoStrings, BassNote, Degree, Loud, Pattern, RoleStyle, Slot, Strike};
@@ -31,7 +32,7 @@ pub(super) enum Act {
     Walk { strike: Strike, step: usize, of: usize, to: ChordId },
     /// Everyone strikes together and chokes.
     Hit,
-    /// Everyone strikes together and lets it ring: the end.
+    /// Everyone strikes together and lets it ring: a held chord, and the end.
     FinalHit,
     /// A round is over. What comes now is the first bar again, which only shows how long the round's
     /// last notes ring.
@@ -49,9 +50,14 @@ pub(super) fn cues(
     let mut moments = Vec::new();
     let mut resting = true;
     let mut heard = None;
+    let mut held = false;
+    let before_form = song.kickoff_bars();
     for (index, bar) in song.bars.iter().enumerate() {
         let number = index as u32;
         let cue = |at, span, act| Cue { at, even: false, bar: number, span, act };
+        if bar.kind == BarKind::Kickoff {
+            continue;
+        }
         if bar.start == song.end {
             player(cue(bar.start, bar.spans.start, Act::Again));
         }
@@ -60,21 +66,34 @@ pub(super) fn cues(
                 player(cue(bar.start, bar.spans.start, Act::Damp));
             }
             resting = true;
-            heard = None;
+            (heard, held) = (None, false);
             continue;
         }
         resting = false;
-        if bar.kind == BarKind::FinalHit {
-            player(cue(bar.start, bar.spans.start, Act::Change));
-            player(cue(bar.start, bar.spans.start, Act::FinalHit));
-            continue;
+        match bar.kind {
+            BarKind::Kickoff => continue,
+            BarKind::Groove => {}
+            BarKind::Tag => {
+                tag::first_bar(song, bar, number, role, &mut player);
+                continue;
+            }
+            BarKind::TagEnd => {
+                tag::last_bar(song, bar, number, role, &mut player);
+                continue;
+            }
+            BarKind::FinalHit => {
+                player(cue(bar.start, bar.spans.start, Act::Change));
+                player(cue(bar.start, bar.spans.start, Act::FinalHit));
+                continue;
+            }
         }
-        let roll = chance(seed, role, index);
+        // What comes before the form changes nothing of how that is played.
+        let roll = chance(seed, role, index - before_form);
         let Some(pattern) = pattern(song, style, bar, roll) else { continue };
         let view =
             BarView { song, bar, index: number, next: song.bars.get(index + 1), role, pattern };
         view.moments(&mut moments);
-        view.play(&moments, &mut heard, &mut player);
+        view.play(&moments, &mut heard, &mut held, &mut player);
     }
 }
 
@@ -153,7 +172,14 @@ impl BarView<'_> {
 
     /// Plays the bar. `heard` is where the role first played a bass note of the chord of the moment;
     /// `None` while it has not, because the chord is new, or began in a stop or while the role sat out.
-    fn play(&self, moments: &[Moment], heard: &mut Option<Ticks>, player: &mut impl FnMut(Cue)) {
+    /// `held` is true while a held chord rings.
+    fn play(
+        &self,
+        moments: &[Moment],
+        heard: &mut Option<Ticks>,
+        held: &mut bool,
+        player: &mut impl FnMut(Cue),
+    ) {
         let mut span = self.bar.spans.start;
         let mut stop = Stop::PlayOn;
         let triplets = self.in_triplets();
@@ -172,7 +198,13 @@ impl BarView<'_> {
                 *heard = None;
                 player(cue(if here.chord.is_some() { Act::Change } else { Act::Damp }));
             }
-            if let Some(now) = self.stop_at(at) {
+            let marked = self.stop_at(at);
+            // A held chord lasts as long as its mark.
+            if *held && (marked.is_some() || at == self.bar.start) {
+                player(cue(Act::Damp));
+                *held = false;
+            }
+            if let Some(now) = marked {
                 stop = now;
                 match now {
                     Stop::Silence => player(cue(Act::Damp)),
@@ -180,8 +212,13 @@ impl BarView<'_> {
                         *heard = Some(at);
                         player(cue(Act::Hit));
                     }
-                    Stop::Hit | Stop::PlayOn => {}
+                    Stop::Hit | Stop::Hold | Stop::PlayOn => {}
                 }
+            }
+            if stop == Stop::Hold && here.chord.is_some() && (marked.is_some() || new_chord) {
+                (*heard, *held) = (Some(at), true);
+                player(cue(Act::Change));
+                player(cue(Act::FinalHit));
             }
             if stop == Stop::PlayOn && here.chord.is_some() {
                 let act = match slot {
@@ -262,7 +299,8 @@ impl BarView<'_> {
         }
         let target = self.span(span + 1).filter(|next| next.start == until);
         let arrives = if until < self.bar.end() {
-            self.stop_in_force(until) == Stop::PlayOn || self.stop_at(until) == Some(Stop::Hit)
+            self.stop_in_force(until) == Stop::PlayOn
+                || matches!(self.stop_at(until), Some(Stop::Hit | Stop::Hold))
         } else {
             self.next.is_some_and(|next| self.heard(next))
         };

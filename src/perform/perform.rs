@@ -1,9 +1,13 @@
+use std::rc::Rc;
+
 use thiserror::Error;
 
 use super::around::with_what_comes;
 use super::feel::Feel;
+use super::levels::Levels;
+use super::slowing::slowing;
 use super::swing::Swing;
-use super::{Note, Part, Performance, banjo, bass, chop, fiddle, guitar, lead};
+use super::{Note, Part, Performance, banjo, bass, chop, fiddle, guitar, kickoff, lead};
 use crate::arrange::Arrangement;
 use crate::chart::Role;
 use crate::style::Style;
@@ -47,10 +51,12 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     }
     let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
     let around = with_what_comes(song);
+    let levels = Rc::new(Levels::new(&around, &style.dynamics));
     let mut parts = Vec::new();
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
-        let feel = Feel::new(role, part, swing, song.tempo, song.start, seed);
+        let feel =
+            |from| Feel::new(role, part, swing, song.tempo, from, seed).at_levels(&levels);
         let play = match role {
             Role::Bass => bass::play,
             Role::Chop => chop::play,
@@ -59,7 +65,8 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
             Role::Fiddle => fiddle::play,
             Role::Lead => lead::play,
         };
-        let notes = play(&around, part, feel, seed);
+        let mut notes = kickoff::play(&around, role, part, feel(song.start));
+        notes.extend(play(&around, part, feel(song.form_start()), seed));
         if !notes.is_empty() {
             parts.push(Part { role, instrument: part.instrument, notes });
         }
@@ -68,13 +75,15 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         title: song.title.clone(),
         key: song.key,
         tempo: song.tempo,
+        slowing: slowing(song, style.ending_slow),
         meters: meters(song),
         markers: song
             .passes
             .iter()
-            .filter(|pass| !pass.is_ending)
+            .filter(|pass| pass.is_of_form())
             .map(|pass| (pass.start, pass.label.clone()))
             .collect(),
+        kickoff: song.passes.iter().find(|pass| pass.is_kickoff).map(|pass| pass.start),
         ending: song.passes.iter().find(|pass| pass.is_ending).map(|pass| pass.start),
         chords: chord_names(song),
         parts,

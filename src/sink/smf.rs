@@ -44,12 +44,18 @@ fn conductor(performance: &Performance) -> Track<'_> {
         (Ticks::ZERO, MetaMessage::TrackName(performance.title.as_bytes())),
         (Ticks::ZERO, MetaMessage::Tempo(u24::new(performance.tempo.micros_per_quarter()))),
     ];
+    let slower = performance.slowing.iter().map(|slowing| {
+        let tempo = performance.tempo.stretched(slowing.permille);
+        (slowing.at, MetaMessage::Tempo(u24::new(tempo.micros_per_quarter())))
+    });
+    metas.extend(slower);
     metas.extend(performance.meters.iter().map(|&(at, meter)| (at, time_signature(meter))));
     let (accidentals, minor) = performance.key.signature();
     metas.push((Ticks::ZERO, MetaMessage::KeySignature(accidentals, minor)));
     let markers = performance.markers.iter();
     metas.extend(markers.map(|(at, name)| (*at, MetaMessage::Marker(name.as_bytes()))));
-    // No pass of the form, so no marker.
+    // No passes of the form, so no markers.
+    metas.extend(performance.kickoff.map(|at| (at, MetaMessage::CuePoint(b"kickoff"))));
     metas.extend(performance.ending.map(|at| (at, MetaMessage::CuePoint(b"ending"))));
     let chords = performance.chords.iter();
     metas.extend(chords.map(|(at, name)| (*at, MetaMessage::Text(name.as_bytes()))));

@@ -1,7 +1,7 @@
 use super::ensemble::{Ensemble, MOST_VOICES};
 use super::live::LIVE_ROOM;
 use super::player::Player;
-use super::schedule::{frame_at, framed};
+use super::schedule::{frame_in, framed};
 use super::voices::most_at_once;
 use super::{Fed, Outlet};
 use crate::chart::Role;
@@ -42,7 +42,7 @@ impl Synth {
             Player::new(part.role, part.instrument, plays, most, sample_rate)
         });
         let ensemble = Ensemble::new(players.collect(), sample_rate);
-        let end = frame_at(performance.tempo, performance.end, sample_rate);
+        let end = frame_in(performance, performance.end, sample_rate);
         let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
         Self::over(Fed::new(ensemble, framed(performance, sample_rate), 0), sample_rate, total)
     }

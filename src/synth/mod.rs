@@ -43,4 +43,4 @@ pub use limiter::CEILING;
 pub use live::{LIVE_ROOM, LiveRenderer};
 pub use outlet::{Blocks, Outlet};
 pub use renderer::Renderer;
-pub use schedule::{QUANTUM, frame_at, framed};
+pub use schedule::{QUANTUM, frame_at, frame_in, framed};

@@ -1,5 +1,5 @@
 use super::QUANTUM;
-use super::schedule::frame_at;
+use super::schedule::frame_in;
 use super::timbre::Timbre;
 use super::voice::damped_frames;
 use crate::perform::{Part, Performance};
@@ -8,7 +8,7 @@ use crate::perform::{Part, Performance};
 /// voice is given back at the end of a block.
 pub(super) fn most_at_once(performance: &Performance, part: &Part, sample_rate: u32) -> usize {
     let tail = damped_frames(Timbre::of(part.role), f64::from(sample_rate)) + 2 * QUANTUM as u64;
-    let frame = |at| frame_at(performance.tempo, at, sample_rate);
+    let frame = |at| frame_in(performance, at, sample_rate);
     let mut changes: Vec<(u64, i64)> = Vec::with_capacity(part.notes.len() * 2);
     for note in &part.notes {
         changes.push((frame(note.start), 1));

@@ -43,6 +43,8 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         chords: Vec::new(),
         parts: parts.into_iter().map(part).collect(),
         clicks,
+        slowing: Vec::new(),
+        kickoff: None,
         ending: None,
         song_start: Ticks::ZERO,
         end,

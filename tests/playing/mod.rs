@@ -37,6 +37,8 @@ fn empty(bars: i64) -> Performance {
         chords: Vec::new(),
         parts: Vec::new(),
         clicks: Vec::new(),
+        slowing: Vec::new(),
+        kickoff: None,
         ending: None,
         song_start: Ticks::ZERO,
         end: Meter::FourFour.bar() * bars,
@@ -96,6 +98,8 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
             part(Role::Guitar, 25, guitar),
         ],
         clicks: (0..4).map(|beat| note(beat * 960, 100, 76, 100)).collect(),
+        slowing: Vec::new(),
+        kickoff: None,
         ending: None,
         song_start: Ticks::new(3840),
         ..empty(bars)

@@ -6,6 +6,7 @@ mod follow;
 mod line;
 mod obey;
 mod outbox;
+mod pace;
 mod ringing;
 mod step;
 
@@ -19,6 +20,7 @@ use crate::time::{Nanos, Tempo, Ticks};
 use clock_out::ClockOut;
 use line::Coming;
 use outbox::Outbox;
+use pace::Pace;
 use ringing::{NOW, Ringing};
 
 /// How many scores there is room for: the one that is played and the one that comes, each for the
@@ -96,7 +98,9 @@ pub(super) struct Cursor {
     /// A point of the timeline and its time.
     anchor: i64,
     anchor_at: i64,
+    /// The present tempo: the one that was asked for, and slower where an ending slows down.
     tempo: Tempo,
+    pace: Pace,
     /// Nothing happens before it any more.
     floor: i64,
     ringing: Ringing,
@@ -108,7 +112,7 @@ pub(super) struct Cursor {
     chairs: Chairs,
     pass: u32,
     round: u32,
-    /// True once a bar was played.
+    /// True once a bar was played, the kickoff's not counted.
     begun: bool,
     /// True once the channels were given their sounds.
     set_up: bool,
@@ -142,6 +146,7 @@ impl Cursor {
             anchor: 0,
             anchor_at: 0,
             tempo,
+            pace: Pace::new(tempo),
             floor: 0,
             ringing: Ringing::new(),
             outbox: Outbox::new(),
@@ -175,8 +180,9 @@ impl Cursor {
         (self.anchor, self.anchor_at) = (at, time);
     }
 
-    /// Another tempo from the time `at` on: the place stays.
+    /// Another tempo is asked for from the time `at` on: the place stays.
     fn change_tempo(&mut self, at: i64, tempo: Tempo) {
+        let tempo = self.pace.ask(tempo);
         let begun = self.time(self.head);
         let scaled = i128::from(at.saturating_sub(begun)) * i128::from(tempo.micros_per_quarter())
             / i128::from(self.tempo.micros_per_quarter());

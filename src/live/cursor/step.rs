@@ -12,6 +12,7 @@ enum Next {
     Mark,
     End,
     Line,
+    Slow,
     Clock,
     Missed,
     Tail,
@@ -48,6 +49,10 @@ impl Cursor {
                 }
                 Next::Line => {
                     self.cross(scores);
+                    None
+                }
+                Next::Slow => {
+                    self.slow_down(scores);
                     None
                 }
                 Next::Clock => {
@@ -92,6 +97,7 @@ impl Cursor {
                 first = first.min((tick, next));
             }
         };
+        also(self.next_slow(scores).map(|(at, _)| at), Next::Slow);
         also(self.clock.next(), Next::Clock);
         also((self.missed.0 < self.missed.1).then_some(self.head), Next::Missed);
         let at = |next| Some(self.note(scores, next)?.0);
