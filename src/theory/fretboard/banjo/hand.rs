@@ -91,7 +91,8 @@ impl BanjoHand {
 
     /// Where a pitch class, as it would sound without the capo, lies within reach: string, fret, cost.
     fn found(&self, class: u8, low: bool) -> Places {
-        let frets = 0..=BANJO.frets.saturating_sub(self.shape.capo).min(HIGHEST);
+        let highest = self.shape.frets.iter().flatten().max().map_or(0, |fret| fret + 1);
+        let frets = 0..=highest.max(FIRST_POSITION);
         let mut places: Places = (0..LONG_STRINGS)
             .flat_map(|place| frets.clone().map(move |fret| (place, fret)))
             .filter(|&(place, fret)| {
@@ -134,5 +135,5 @@ impl BanjoHand {
     }
 }
 
-/// As far up as a note beside the chord is looked for.
-const HIGHEST: u8 = 12;
+/// The frets that lie under a hand at the nut.
+const FIRST_POSITION: u8 = 4;

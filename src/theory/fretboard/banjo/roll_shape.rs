@@ -73,6 +73,10 @@ mod weight {
     pub const MISSING: u32 = 3;
     /// The root left out, beside that: the bass has it.
     pub const MISSING_ROOT: u32 = 2;
+    /// A string left to ring open while the hand is away from the nut: a barre takes it along more easily.
+    pub const OPEN_AWAY: u32 = 4;
+    /// Where the hand is away from the nut.
+    pub const AWAY: u8 = 3;
     /// Two strings on one pitch, of which a roll hears only one.
     pub const UNISON: u32 = 8;
 }
@@ -138,6 +142,7 @@ impl Search {
             + weight::STRETCH * u32::from(highest - lowest > 2)
             + weight::MISSING * (self.tones & !heard).count_ones()
             + weight::MISSING_ROOT * u32::from(self.root & !heard != 0)
+            + weight::OPEN_AWAY * u32::from(lowest >= weight::AWAY && frets.contains(&Some(0)))
             + weight::UNISON * u32::from(has_unison(&notes));
         // Of equals the one found first, whose fourth string is the lower.
         if self.best.is_none_or(|(least, _)| cost < least) {

@@ -34,16 +34,17 @@ const MOST: usize = 12;
 /// The vamp shapes of the chord with a capo at the given fret (held to 0..=12), from the one that lies
 /// best, 12 at most. A slash bass is left to the bass.
 ///
-/// In each: three tones of the chord on three pitches; what names the chord, and in triads the root.
+/// In each: three tones of the chord on three pitches; the third or what stands for it, the seventh or the
+/// first colour, and in triads the root.
 pub fn vamp_shapes(chord: &Chord, capo: u8) -> Vec<VampShape> {
     let capo = Capo::clamped(capo);
     let root = capo.shape(chord.root.pitch_class());
     let named = chord.quality.essential();
     let all = class_bits(root, chord.quality.intervals());
-    let first = named.get(..1).unwrap_or_default();
-    let whole = class_bits(root, named) | if named.len() < 2 { 1 << root } else { 0 };
+    let first = |count: usize| class_bits(root, named.get(..count).unwrap_or(named));
+    let whole = first(2) | if named.len() < 2 { 1 << root } else { 0 };
     // What three strings cannot have within a hand's reach is left out, but for the third.
-    [whole, class_bits(root, first)]
+    [whole, first(1)]
         .into_iter()
         .map(|required| shapes(all, required, capo.fret()))
         .find(|shapes| !shapes.is_empty())
