@@ -66,7 +66,9 @@ fn dropped(lead: Option<Lead>) -> RoleSet {
         Some(Lead::Guitar) => RoleSet::EMPTY.with(Role::Guitar),
         Some(Lead::Mandolin) => RoleSet::EMPTY.with(Role::Chop),
         Some(Lead::Bass) => RoleSet::EMPTY.with(Role::Bass),
-        _ => RoleSet::EMPTY,
+        Some(Lead::Banjo) => RoleSet::EMPTY.with(Role::Banjo),
+        Some(Lead::Fiddle) => RoleSet::EMPTY.with(Role::Fiddle),
+        Some(Lead::Voice | Lead::Resonator) | None => RoleSet::EMPTY,
     }
 }
 

@@ -5,8 +5,8 @@ use super::{Moment, Plucks, Way};
 /// 1967, over pairs of moments). Of equals, the one whose first way that differs stands earlier.
 ///
 /// Two picks in a row within `soon` never share a finger, whatever was asked for: sooner is something
-/// left out. What goes badly together: one string picked twice in a row; a finger that comes back to its
-/// string with one pick between, where another could take turns with it; notes that lead to another chord
+/// left out. What goes badly together: one string picked twice in a row; a finger other than the
+/// thumb that comes back to its string with one pick between, where another could take turns with it; notes that lead to another chord
 /// and lie further than a step apart. The figures are common practice, no source.
 pub fn right_hand(moments: &[Moment], soon: i64) -> Vec<Plucks> {
     const NO_MOMENT: &[Way] = &[Way { plucks: Plucks::NONE, cost: 0, leads: None }];

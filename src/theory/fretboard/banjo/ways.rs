@@ -61,10 +61,10 @@ impl Plucks {
         self.iter().any(|a| other.iter().any(|b| a.string == b.string))
     }
 
-    /// True if a finger picks the same string in both.
+    /// True if index or middle finger picks the same string in both. The thumb may: it leads.
     pub fn repeat(&self, other: &Self) -> bool {
         let same = |(a, b): (&Option<Pluck>, &Option<Pluck>)| match (a, b) {
-            (Some(a), Some(b)) => a.string == b.string,
+            (Some(a), Some(b)) => a.finger != Finger::Thumb && a.string == b.string,
             _ => false,
         };
         self.0.iter().zip(&other.0).any(same)
