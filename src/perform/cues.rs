@@ -170,9 +170,9 @@ impl BarView<'_> {
         }
     }
 
-    /// Plays the bar. `heard` is where the role first played a bass note of the chord of the moment;
-    /// `None` while it has not, because the chord is new, or began in a stop or while the role sat out.
-    /// `held` is true while a held chord rings.
+    /// Plays the bar. `heard` is where the role first played a bass note of the chord of the moment, the
+    /// banjo any note; `None` while it has not, because the chord is new, or began in a stop or while the
+    /// role sat out. `held` is true while a held chord rings.
     fn play(
         &self,
         moments: &[Moment],
@@ -223,8 +223,8 @@ impl BarView<'_> {
             if stop == Stop::PlayOn && here.chord.is_some() {
                 let act = match slot {
                     Some(Slot::Strike(strike)) => {
-                        let unheard =
-                            heard.is_none() && strike.bass.is_some() && self.sounds_roots();
+                        let unheard = heard.is_none()
+                            && strike.bass.is_some_and(|note| self.wants_root(note));
                         if unheard || (new_chord && self.must_sound(at)) {
                             Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }))
                         } else {
@@ -236,7 +236,9 @@ impl BarView<'_> {
                     Some(Slot::Ring) | None => None,
                 };
                 let Some(act) = act else { continue };
-                if matches!(act, Act::Strike(Strike { bass: Some(_), .. })) {
+                if let Act::Strike(strike) = act
+                    && (strike.bass.is_some() || self.role == Role::Banjo)
+                {
                     heard.get_or_insert(at);
                 }
                 player(cue(act));
@@ -251,9 +253,14 @@ impl BarView<'_> {
         Ticks::QUARTER.get() == per_quarter * slots && per_quarter % 3 == 0
     }
 
-    /// True for the roles whose first note of a chord is its root.
-    const fn sounds_roots(&self) -> bool {
-        matches!(self.role, Role::Bass | Role::Guitar)
+    /// True if the role's first bass note of a chord is its root though the pattern has this one. A
+    /// banjo sounds a chord with any string, but leads into another from one that was heard.
+    fn wants_root(&self, note: BassNote) -> bool {
+        match self.role {
+            Role::Bass | Role::Guitar => true,
+            Role::Banjo => note == BassNote::Walk,
+            Role::Chop | Role::Fiddle | Role::Lead => false,
+        }
     }
 
     /// A new chord is heard from the bass wherever it begins, and from the guitar's bass strings if

@@ -26,6 +26,7 @@ mod tag;
 use perform::CHOKE_MILLIS;
 
 pub use crate::style::Instrument;
+pub use banjo::{Ends, Pick, banjo_picks};
 pub use message::{CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages};
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};

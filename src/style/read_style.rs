@@ -26,7 +26,18 @@ const SWING_HELP: &str =
 
 /// The keys of a style.
 const KEYS: [&str; 13] = [
-    "about", "meters", "tempo", "tag", "ending_slow", "feel", "dynamics", "bass", "chop", "guitar", "banjo", "fiddle",
+    "about",
+    "meters",
+    "tempo",
+    "tag",
+    "ending_slow",
+    "feel",
+    "dynamics",
+    "bass",
+    "chop",
+    "guitar",
+    "banjo",
+    "fiddle",
     "lead",
 ];
 

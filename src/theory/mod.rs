@@ -1,11 +1,13 @@
 //! Pitches with spelling, keys, chords, scale-degree numbers and the fretboards they are played on.
 
+mod added_sixth;
 mod capo;
 mod chord;
 mod chord_error;
 pub mod fretboard;
 mod key;
 mod key_error;
+mod lead_in;
 mod pitch;
 mod quality;
 mod quality_alias;
@@ -13,11 +15,13 @@ mod roman;
 mod transpose;
 mod walk;
 
+pub use added_sixth::added_sixth;
 pub use capo::{Capo, choose_capo};
 pub use chord::Chord;
 pub use chord_error::ChordError;
 pub use key::{Key, Mode};
 pub use key_error::KeyError;
+pub use lead_in::lead_in;
 pub use pitch::{Letter, MidiNote, PitchName};
 pub use quality::Quality;
 pub use transpose::Transposition;
