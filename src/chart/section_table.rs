@@ -1,6 +1,7 @@
 use super::chord_row::ChordRow;
 use super::limits::{MOST_BARS, thousands};
 use super::mark_row::{Alphabet, MarkRow};
+use super::melody_row::MelodyRow;
 use super::stop_row::STOPS;
 use super::unroll::unroll;
 use super::voice_row::VOICE;
@@ -17,10 +18,11 @@ pub(super) struct SectionDraft {
     chords: Option<ChordRow>,
     voice: Option<MarkRow<bool>>,
     stops: Option<MarkRow<Stop>>,
+    melody: Option<MelodyRow>,
 }
 
 /// The rows of a section.
-pub(super) const ROWS: [&str; 3] = ["chords", "voice", "stops"];
+pub(super) const ROWS: [&str; 4] = ["chords", "voice", "stops", "melody"];
 
 const CHORDS_EXAMPLE: &str = "\"| G | C | D7 | G |\"";
 
@@ -34,7 +36,13 @@ impl SectionDraft {
         left: &mut Option<usize>,
         problems: &mut Problems,
     ) -> Self {
-        let mut draft = Self { name: field.key.clone(), chords: None, voice: None, stops: None };
+        let mut draft = Self {
+            name: field.key.clone(),
+            chords: None,
+            voice: None,
+            stops: None,
+            melody: None,
+        };
         check_name(field, problems);
         let Item::Table(table) = &field.node.item else {
             problems.add(
@@ -78,6 +86,8 @@ impl SectionDraft {
         }
         draft.voice = marks(table, &VOICE, "\"| ==== | ==-- |\"", chords, problems);
         draft.stops = marks(table, &STOPS, "\"| . | x--- |\"", chords, problems);
+        draft.melody = row(table, "melody", "\"| G A B d | g / - - |\"", problems)
+            .map(|text| MelodyRow::read(text, key, chords, problems));
         draft
     }
 
@@ -89,7 +99,9 @@ impl SectionDraft {
     /// Its bars as played, once the whole song is without problems.
     pub fn finish(self) -> Section {
         let bars = match &self.chords {
-            Some(chords) => unroll(chords, self.voice.as_ref(), self.stops.as_ref()),
+            Some(chords) => {
+                unroll(chords, self.voice.as_ref(), self.stops.as_ref(), self.melody.as_ref())
+            }
             None => Vec::new(),
         };
         Section { name: self.name, bars }

@@ -11,10 +11,13 @@ mod feel;
 mod fiddle;
 mod guitar;
 mod lead;
+mod leader;
+mod lines;
 mod message;
 #[allow(clippy::module_inception)] // The act that the module is named for.
 mod perform;
 mod performance;
+mod solo;
 mod strings;
 mod strum;
 mod swing;
@@ -22,6 +25,8 @@ mod swing;
 use perform::CHOKE_MILLIS;
 
 pub use crate::style::Instrument;
-pub use message::{CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages};
+pub use message::{
+    CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages, part_messages,
+};
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance};

@@ -60,9 +60,14 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
             Role::Lead => lead::play,
         };
         let notes = play(&around, part, feel, seed);
-        if !notes.is_empty() {
-            parts.push(Part { role, instrument: part.instrument, notes });
+        if notes.is_empty() {
+            continue;
         }
+        let (instrument, programs) = match role {
+            Role::Lead => lead::sounds(&around, part.instrument, &notes),
+            _ => (part.instrument, Vec::new()),
+        };
+        parts.push(Part { role, instrument, programs, notes });
     }
     Ok(Performance {
         title: song.title.clone(),

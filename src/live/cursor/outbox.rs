@@ -1,8 +1,8 @@
 use crate::perform::Message;
 
-/// Room for what is to be said at once: nine messages of set-up, eight that silence channels, three of
+/// Room for what is to be said at once: 18 messages of set-up, 14 that silence channels, three of
 /// MIDI clock; twice.
-const ROOM: usize = 48;
+const ROOM: usize = 72;
 
 /// Messages to be sent at once, in order.
 #[derive(Clone, Debug)]
