@@ -339,7 +339,7 @@ fn they_rub_against_nobody() {
             }
         }
     }
-    assert!(together > 100_000, "{together}");
+    assert!(together > 10_000, "{together}");
     assert!(rubs.is_empty(), "{} of {together}: {:#?}", rubs.len(), &rubs[..rubs.len().min(30)]);
 }
 

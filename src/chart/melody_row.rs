@@ -318,7 +318,7 @@ mod tests {
             ("^_A", "`^_` is no accidental"),
             ("/ G", "begin the section with a note"),
             ("G % A", "write `%` alone"),
-            ("c''''''''", "fewer of the marks"),
+            ("C,,,,,,,,,", "fewer of the marks"),
         ] {
             assert!(message(row).contains(says), "{row}: {}", message(row));
         }
