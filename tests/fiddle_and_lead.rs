@@ -280,9 +280,9 @@ fn a_break_has_the_chord_on_its_beats() {
                 if place.is_multiple_of(strong(bar.meter)) {
                     assert!(own, "{} {}: {note:?} on {chord}", song.title, style.name);
                 }
-                let clash = chord.tones().any(|tone| {
-                    matches!((i32::from(tone) - class).rem_euclid(12), 1 | 11)
-                });
+                let clash = chord
+                    .tones()
+                    .any(|tone| matches!((i32::from(tone) - class).rem_euclid(12), 1 | 11));
                 let beat = place.is_multiple_of(bar.meter.beat());
                 assert!(!beat || own || !clash, "{}: {note:?} on {chord}", song.title);
             }
@@ -307,11 +307,15 @@ fn they_rub_against_nobody() {
                     if role == Role::Lead && bar(&song, note).melody.is_some() {
                         continue;
                     }
-                    let from = other.notes.partition_point(|it| it.start + song.meter.bar() * 4 < note.start);
+                    let from = other
+                        .notes
+                        .partition_point(|it| it.start + song.meter.bar() * 4 < note.start);
                     let near = other.notes[from..].iter().take_while(|it| it.start < note.end);
                     for it in near {
                         let both = it.end.min(note.end) - it.start.max(note.start);
-                        if both < beat || (other.role == Role::Lead && bar(&song, it).melody.is_some()) {
+                        if both < beat
+                            || (other.role == Role::Lead && bar(&song, it).melody.is_some())
+                        {
                             continue;
                         }
                         together += 1;
@@ -352,8 +356,7 @@ fn the_second_line_answers_the_first() {
     let song = shipped::song(text);
     for style in shipped::styles().into_iter().filter(|style| style.fits(Meter::FourFour)) {
         let style = exact(&style);
-        let laid =
-            arrange(&song, &Plan { band: Some(all()), ..Plan::default() }).unwrap();
+        let laid = arrange(&song, &Plan { band: Some(all()), ..Plan::default() }).unwrap();
         let performance = perform(&laid, &style, 5).unwrap();
         let lead = part(&performance, Role::Lead).unwrap();
         let line = |bars: std::ops::Range<u32>| -> Vec<(i64, u8)> {
@@ -364,7 +367,8 @@ fn the_second_line_answers_the_first() {
         let same = first.iter().filter(|note| second.contains(note)).count();
         assert!(same * 10 >= first.len() * 7, "{}: {first:?} {second:?}", style.name);
         let third: Vec<u8> = line(8..11).into_iter().map(|note| note.1).collect();
-        let mean = |notes: &[u8]| notes.iter().map(|n| f64::from(*n)).sum::<f64>() / notes.len() as f64;
+        let mean =
+            |notes: &[u8]| notes.iter().map(|n| f64::from(*n)).sum::<f64>() / notes.len() as f64;
         let first: Vec<u8> = first.into_iter().map(|note| note.1).collect();
         assert!(mean(&third) > mean(&first), "{}", style.name);
         // The pass comes home.

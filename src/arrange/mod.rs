@@ -8,8 +8,6 @@ mod neighbours;
 mod plan;
 mod unroll;
 
-pub use arrangement::{
-    Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan,
-};
+pub use arrangement::{Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan};
 pub use plan::{Plan, PlanError, SitOut};
 pub use unroll::arrange;

@@ -48,8 +48,7 @@ impl MelodyRow {
         // Bars that run apart from the chords' would be measured against the wrong meters.
         let even = chords.filter(|chords| same_length(&row, text, ROW, chords, problems));
         let signature = signature(key);
-        let mut reader =
-            Reader { text, problems, signature, tokens: Vec::new(), bars: Vec::new() };
+        let mut reader = Reader { text, problems, signature, tokens: Vec::new(), bars: Vec::new() };
         for (at, cell) in row.cells.iter().enumerate() {
             let content = if cell.empty { cell.span.end..cell.span.end } else { cell.span.clone() };
             let bar = reader.bar(&cell.span, content);
@@ -326,9 +325,8 @@ mod tests {
 
     #[test]
     fn shares_are_whole_sixteenths() {
-        let works = |meter| {
-            (1..40).filter(|&n| melody_share(meter, n).is_some()).collect::<Vec<_>>()
-        };
+        let works =
+            |meter| (1..40).filter(|&n| melody_share(meter, n).is_some()).collect::<Vec<_>>();
         assert_eq!(works(Meter::FourFour), [1, 2, 4, 8, 16]);
         assert_eq!(works(Meter::TwoFour), [1, 2, 4, 8]);
         assert_eq!(works(Meter::SixEight), [1, 2, 3, 4, 6, 12]);

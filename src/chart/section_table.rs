@@ -36,13 +36,8 @@ impl SectionDraft {
         left: &mut Option<usize>,
         problems: &mut Problems,
     ) -> Self {
-        let mut draft = Self {
-            name: field.key.clone(),
-            chords: None,
-            voice: None,
-            stops: None,
-            melody: None,
-        };
+        let mut draft =
+            Self { name: field.key.clone(), chords: None, voice: None, stops: None, melody: None };
         check_name(field, problems);
         let Item::Table(table) = &field.node.item else {
             problems.add(

@@ -146,14 +146,7 @@ impl Fiddle<'_> {
     }
 
     /// One stroke of the bow; it leaves every other string.
-    fn bow(
-        &mut self,
-        cue: Cue,
-        notes: &[(usize, MidiNote)],
-        loud: Loud,
-        share: f64,
-        ring: Ring,
-    ) {
+    fn bow(&mut self, cue: Cue, notes: &[(usize, MidiNote)], loud: Loud, share: f64, ring: Ring) {
         let at: Ticks = self.feel.place(cue.at, cue.even);
         let velocity = self.feel.velocity(cue.at, loud, share);
         self.strings.damp_all(at);

@@ -147,10 +147,8 @@ fn wanted(song: &Arrangement, cued: &[Cue]) -> Vec<Wanted> {
     let mut out = Vec::new();
     for (at, cue) in cued.iter().enumerate() {
         let Some(&(true, line)) = kinds.get(cue.bar as usize) else { continue };
-        let strikes = matches!(
-            cue.act,
-            Act::Strike(_) | Act::Walk { .. } | Act::Hit | Act::FinalHit
-        );
+        let strikes =
+            matches!(cue.act, Act::Strike(_) | Act::Walk { .. } | Act::Hit | Act::FinalHit);
         let chord = song.spans.get(cue.span).and_then(|span| span.chord);
         let (true, Some(chord)) = (strikes, chord) else { continue };
         let stops = |next: &&Cue| next.at > cue.at && !matches!(next.act, Act::Change);
@@ -171,8 +169,7 @@ fn wanted(song: &Arrangement, cued: &[Cue]) -> Vec<Wanted> {
 
 /// True if the note that is wanted is this cue's.
 fn is_for(wanted: &Wanted, cue: &Cue) -> bool {
-    let strikes =
-        matches!(cue.act, Act::Strike(_) | Act::Walk { .. } | Act::Hit | Act::FinalHit);
+    let strikes = matches!(cue.act, Act::Strike(_) | Act::Walk { .. } | Act::Hit | Act::FinalHit);
     strikes && (wanted.bar, wanted.at) == (cue.bar, cue.at)
 }
 
@@ -195,14 +192,12 @@ fn lay_tune(song: &Arrangement, bar: &Bar, number: u32, shift: Shift, out: &mut 
     let notes = bar.melody.clone().and_then(|notes| song.melody.get(notes)).unwrap_or_default();
     for note in notes {
         let pitch = shift.apply(note.pitch);
-        let stops_there =
-            |last: &Move| last.act == Does::Stop && last.at == note.start;
+        let stops_there = |last: &Move| last.act == Does::Stop && last.at == note.start;
         if out.last().is_some_and(stops_there) {
             out.pop();
         }
         let before = out.last().map(|last| last.act);
-        let sounds_on =
-            note.tied && matches!(before, Some(Does::Plays(last, _)) if last == pitch);
+        let sounds_on = note.tied && matches!(before, Some(Does::Plays(last, _)) if last == pitch);
         if !sounds_on {
             out.push(it(note.start, Does::Plays(pitch, Loud::Normal)));
         }

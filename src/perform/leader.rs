@@ -50,9 +50,11 @@ impl Leader {
 pub(super) fn leader(song: &Arrangement, bar: &Bar) -> Option<Option<Lead>> {
     let pass = song.passes.get(bar.pass)?;
     if pass.is_ending {
-        let last = song.bars.iter().rev().find(|bar| {
-            song.passes.get(bar.pass).is_some_and(|pass| !pass.is_ending)
-        })?;
+        let last = song
+            .bars
+            .iter()
+            .rev()
+            .find(|bar| song.passes.get(bar.pass).is_some_and(|pass| !pass.is_ending))?;
         return leader(song, last);
     }
     let instrument = pass.lead.is_some_and(|lead| lead != Lead::Voice);

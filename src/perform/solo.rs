@@ -30,7 +30,8 @@ type Remembered = HashMap<(usize, i64), (MidiNote, ChordId)>;
 
 /// The notes of every break, one for each that is wanted.
 pub(super) fn break_notes(song: &Arrangement, wanted: &[Wanted], seed: u64) -> Vec<MidiNote> {
-    let mut player = Player { song, seed, blues: is_blues(song), last: None, themes: HashMap::new() };
+    let mut player =
+        Player { song, seed, blues: is_blues(song), last: None, themes: HashMap::new() };
     let mut notes = Vec::with_capacity(wanted.len());
     let mut pass = None;
     let belongs = phrases(song, wanted);

@@ -238,10 +238,12 @@ fn unknown(part: &str, role: Role) -> (String, String) {
         Role::Lead => "no note of a break",
     };
     let message = format!("`{part}` is {what}");
-    let flipped: String = part
-        .chars()
-        .map(|c| if c.is_ascii_lowercase() { c.to_ascii_uppercase() } else { c.to_ascii_lowercase() })
-        .collect();
+    let flipped: String =
+        part.chars()
+            .map(|c| {
+                if c.is_ascii_lowercase() { c.to_ascii_uppercase() } else { c.to_ascii_lowercase() }
+            })
+            .collect();
     let other_case = own_sound(&flipped, role).map(|_| flipped);
     let lone = |text: &str| text == "." || text == "-" || own_sound(text, role).is_some();
     let each_alone = part.char_indices().all(|(at, c)| lone(&part[at..at + c.len_utf8()]));

@@ -55,6 +55,9 @@ const PEAK: i32 = 650;
 /// The farthest that a note lies from the shape, in semitones: enough for two tones of any chord.
 const ASTRAY: i32 = 8;
 
+/// The farthest that its last note does: an octave, so that it can end where it came to.
+const END_ASTRAY: i32 = 12;
+
 /// A cost that is paid only where nothing else is left.
 const NEVER: i32 = 400;
 
@@ -158,15 +161,21 @@ impl Phrase {
         let height = wanted.echo.map_or(self.height(wanted.place), |echo| i32::from(echo.get()));
         let range = i32::from(*self.range.start())..=i32::from(*self.range.end());
         let height = height.clamp(*range.start(), *range.end());
+        let ends = matches!(wanted.weight, Weight::Last | Weight::Home);
         let choice = |note: i32| {
             let (mut cost, passing) = self.fitness(wanted, note)?;
             let off = (note - height).abs();
             // What answers a phrase sounds like it.
-            cost += if wanted.echo.is_some() { off.min(6) * 6 } else { off * off / 3 };
+            cost += match wanted.echo {
+                Some(_) => off.min(6) * 6,
+                None if ends => off * off / 8,
+                None => off * off / 3,
+            };
             cost += noise(wanted.seed, note);
             Some(Choice { note, cost, passing })
         };
-        let near = (height - ASTRAY).max(*range.start())..=(height + ASTRAY).min(*range.end());
+        let astray = if ends { END_ASTRAY } else { ASTRAY };
+        let near = (height - astray).max(*range.start())..=(height + astray).min(*range.end());
         let found: Vec<Choice> = near.filter_map(choice).collect();
         if !found.is_empty() {
             return found;
@@ -195,8 +204,20 @@ impl Phrase {
                 let home = wanted.weight == Weight::Home;
                 let cost = match interval {
                     0 => 0,
-                    _ if third => if home { 24 } else { 2 },
-                    _ if fifth => if home { 30 } else { 6 },
+                    _ if third => {
+                        if home {
+                            24
+                        } else {
+                            2
+                        }
+                    }
+                    _ if fifth => {
+                        if home {
+                            30
+                        } else {
+                            6
+                        }
+                    }
                     _ => return None,
                 };
                 (!clashes || interval == 0).then_some((cost, false))
@@ -213,6 +234,10 @@ impl Phrase {
             }
             Weight::Strong => None,
             Weight::Beat => (self.pentatonic(chord, note) && !clashes).then_some((5, false)),
+            // What makes a blues one.
+            Weight::Passing if self.blues && !of_chord && self.pentatonic(chord, note) => {
+                Some((0, false))
+            }
             Weight::Passing if of_chord || self.pentatonic(chord, note) => Some((2, false)),
             Weight::Passing => Scale::of(self.key, chord).has(note).then_some((5, true)),
         }
@@ -295,8 +320,7 @@ fn trace_back(choices: &[Vec<Choice>], ways: &[Ways]) -> Vec<MidiNote> {
     let ends = last.iter().enumerate().flat_map(|(choice, states)| {
         states.iter().enumerate().map(move |(state, way)| (way.0, choice, state))
     });
-    let (mut choice, mut state) =
-        ends.min().map_or((0, 0), |(_, choice, state)| (choice, state));
+    let (mut choice, mut state) = ends.min().map_or((0, 0), |(_, choice, state)| (choice, state));
     let mut notes = Vec::with_capacity(choices.len());
     for (here, ways) in choices.iter().zip(ways).rev() {
         notes.push(MidiNote::clamped(here.get(choice).map_or(0, |choice| choice.note)));
@@ -340,8 +364,11 @@ mod tests {
 
     #[test]
     fn strong_beats_have_the_chord_and_the_line_moves_by_step() {
-        let charts =
-            [("G", ["G", "C", "D7", "G"]), ("Am", ["Am", "G", "F", "E7"]), ("A", ["A", "F#7", "Bm", "E"])];
+        let charts = [
+            ("G", ["G", "C", "D7", "G"]),
+            ("Am", ["Am", "G", "F", "E7"]),
+            ("A", ["A", "F#7", "Bm", "E"]),
+        ];
         for (key, chords) in charts {
             for seed in 0..40 {
                 let line = played(key, &chords, seed);
@@ -412,7 +439,8 @@ mod tests {
             {
                 for range in [28..=43, 55..=83, 60..=60] {
                     let phrase = Phrase { range: range.clone(), ..phrase("C") };
-                    let wanted = [PhraseNote { chord: &chord, weight, place: 0, echo: None, seed: 0 }];
+                    let wanted =
+                        [PhraseNote { chord: &chord, weight, place: 0, echo: None, seed: 0 }];
                     assert!(range.contains(&phrase.notes(&wanted)[0].get()));
                 }
             }

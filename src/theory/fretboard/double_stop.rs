@@ -50,8 +50,7 @@ impl DoubleStop {
     /// crosses.
     pub fn movement(&self, other: &Self) -> u32 {
         let voices = self.notes().into_iter().zip(other.notes());
-        let far: u32 =
-            voices.map(|(from, to)| u32::from(from.get().abs_diff(to.get()))).sum();
+        let far: u32 = voices.map(|(from, to)| u32::from(from.get().abs_diff(to.get()))).sum();
         far + 2 * self.string.abs_diff(other.string) as u32
     }
 
@@ -219,8 +218,7 @@ mod tests {
         let sequence: Vec<usize> = (0..names.len()).collect();
         let chosen = least_motion(&stops, &sequence);
         for pair in sequence.windows(2) {
-            let (here, there) =
-                (stops[pair[0]][chosen[pair[0]]], stops[pair[1]][chosen[pair[1]]]);
+            let (here, there) = (stops[pair[0]][chosen[pair[0]]], stops[pair[1]][chosen[pair[1]]]);
             let voices = here.notes().into_iter().zip(there.notes());
             for (from, to) in voices {
                 assert!(from.get().abs_diff(to.get()) <= 5, "{pair:?} {here:?} {there:?}");
