@@ -79,7 +79,7 @@ fn hold(show: &Show, tape: &Tape) -> Vec<u8> {
         let at = |off: i64| {
             let begun =
                 |(_, status): &&(i64, openchair::live::Status)| status.bar_start.0 <= at + off;
-            show.statuses.iter().filter(begun).last().map(|(_, status)| status.bar)
+            show.statuses.iter().rfind(begun).map(|(_, status)| status.bar)
         };
         let wanted: Vec<u8> = [at(-30_000_000), at(0), at(30_000_000)]
             .into_iter()
