@@ -74,6 +74,8 @@ pub struct Bar {
     pub resting: RoleSet,
     /// Which bar of its line of the chart it is, from 0.
     pub turn: usize,
+    /// Which line of its section as played, from 0.
+    pub line: usize,
     /// Which pass of the form it belongs to, in [`Arrangement::passes`].
     pub pass: usize,
     /// How it is played.

@@ -215,6 +215,7 @@ impl Timeline {
                 facts,
                 resting: out,
                 turn,
+                line: bar.line as usize,
                 pass,
                 kind: BarKind::Groove,
             });

@@ -1,4 +1,4 @@
-use super::lines::{Lines, theme};
+use super::lines::draw;
 use crate::arrange::{Arrangement, Bar, BarKind, ChordId, Span};
 use crate::chart::{Role, Stop};
 use crate::style::{BanjoStrings, BassNote, Degree, Loud, Pattern, RoleStyle, Slot, Strike};
@@ -50,10 +50,8 @@ pub(super) fn cues(
     let mut moments = Vec::new();
     let mut resting = true;
     let mut heard = None;
-    let mut lines = Lines::default();
     for (index, bar) in song.bars.iter().enumerate() {
         let number = index as u32;
-        let line = lines.of(bar);
         let cue = |at, span, act| Cue { at, even: false, bar: number, span, act };
         if bar.start == song.end {
             player(cue(bar.start, bar.spans.start, Act::Again));
@@ -72,11 +70,7 @@ pub(super) fn cues(
             player(cue(bar.start, bar.spans.start, Act::FinalHit));
             continue;
         }
-        let roll = match role {
-            // Lines of one theme are alike in each pass.
-            Role::Lead => chance(seed, role, bar.pass << 20 | theme(line) << 8 | bar.turn),
-            _ => chance(seed, role, index),
-        };
+        let roll = chance(seed, role, draw(role, bar, index));
         let Some(pattern) = pattern(song, style, bar, roll) else { continue };
         let view =
             BarView { song, bar, index: number, next: song.bars.get(index + 1), role, pattern };
@@ -108,7 +102,7 @@ fn pattern<'a>(
 
 /// A number from 0 to 1 for one bar of one role. It hangs on nothing else, so a bar is the same
 /// whoever else plays (the mixing is SplitMix64's finaliser, Steele, Lea & Flood 2014).
-pub(super) fn chance(seed: u64, role: Role, bar: usize) -> f64 {
+fn chance(seed: u64, role: Role, bar: usize) -> f64 {
     let mut z = seed
         .wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15))
         .wrapping_add((role as u64 + 1) << 56);

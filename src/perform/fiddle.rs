@@ -1,5 +1,5 @@
 use super::around::rings_until;
-use super::cues::{Act, Cue, chance, cues};
+use super::cues::{Act, Cue, cues};
 use super::feel::Feel;
 use super::strings::{Ring, STRINGS, Strings};
 use super::{CHOKE_MILLIS, Note};
@@ -136,7 +136,7 @@ impl Fiddle<'_> {
         let home = (stop.string + guide, stop.notes()[guide]);
         let (count, (string, pitch)) = match self.tone {
             Some((span, bar, count, last)) if (span, bar) == (cue.span, cue.bar) => {
-                let up = chance(self.seed, Role::Fiddle, cue.bar as usize) < 0.5;
+                let up = goes_up(self.seed, cue.bar);
                 (count + 1, next_tone(chord, last, (count % 2 == 0) == up).unwrap_or(home))
             }
             _ => (0, home),
@@ -154,6 +154,15 @@ impl Fiddle<'_> {
             self.strings.strike(string, at, pitch, velocity, ring);
         }
     }
+}
+
+/// Whether the tones of a bar set off upward (the mixing is SplitMix64's finaliser, Steele, Lea & Flood
+/// 2014).
+const fn goes_up(seed: u64, bar: u32) -> bool {
+    let mut z = seed.wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15));
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    (z ^ (z >> 31)) >> 63 == 1
 }
 
 /// The chord's next tone above or below, with the string that has it in first position.

@@ -135,14 +135,10 @@ fn moves(song: &Arrangement, style: &RoleStyle, seed: u64) -> Vec<Move> {
 
 /// The places at which the break has a note.
 fn wanted(song: &Arrangement, cued: &[Cue]) -> Vec<Wanted> {
-    let mut lines = super::lines::Lines::default();
     let kinds: Vec<(bool, usize)> = song
         .bars
         .iter()
-        .map(|bar| {
-            let line = lines.of(bar);
-            (bar.melody.is_none() && leader(song, bar).is_some(), line)
-        })
+        .map(|bar| (bar.melody.is_none() && leader(song, bar).is_some(), bar.line))
         .collect();
     let mut out = Vec::new();
     for (at, cue) in cued.iter().enumerate() {

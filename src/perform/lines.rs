@@ -1,21 +1,12 @@
 use crate::arrange::Bar;
+use crate::chart::Role;
 
-/// Counts the lines of the chart as they are played, from 0 in each pass.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Lines {
-    pass: Option<usize>,
-    line: usize,
-}
-
-impl Lines {
-    /// The line that the next bar belongs to.
-    pub(super) fn of(&mut self, bar: &Bar) -> usize {
-        if self.pass != Some(bar.pass) {
-            (self.pass, self.line) = (Some(bar.pass), 0);
-        } else if bar.facts.phrase_start {
-            self.line += 1;
-        }
-        self.line
+/// What a bar's chance is drawn by: its number, but for the lead its place in what it plays, so that lines
+/// that answer each other are alike in each pass.
+pub(super) const fn draw(role: Role, bar: &Bar, number: usize) -> usize {
+    match role {
+        Role::Lead => bar.pass << 20 | theme(bar.line) << 8 | bar.turn,
+        _ => number,
     }
 }
 
