@@ -12,6 +12,7 @@ use std::sync::LazyLock;
 use openchair::arrange::{Arrangement, Bar, Plan, arrange};
 use openchair::chart::{Lead, Role, RoleSet, Song};
 use openchair::perform::{Message, Note, Part, Performance, messages, perform};
+use openchair::sink::smf;
 use openchair::style::{Loudness, Style};
 use openchair::theory::{Chord, Key};
 use openchair::time::{Meter, Ticks};
@@ -429,4 +430,47 @@ fn a_loop_that_begins_in_a_tie_strikes_its_note() {
     let bar = [(0, 71), (960, 72), (1920, 77), (2880, 77)];
     let again = bar.map(|(at, pitch)| (at + 3840, pitch));
     assert_eq!(notes, [bar, again].concat());
+}
+
+/// "one track a role, named exactly by its role, on a channel of its own, with its program, volume and
+/// pan": the first ones at 0, and the lead's program again before the first note of another instrument.
+#[test]
+fn the_file_holds_the_lead_with_its_sounds() {
+    let mut changes = 0;
+    for (song, performance, style) in takes() {
+        let bytes = smf::to_bytes(&performance).unwrap();
+        let file = midi_file::MidiFile::read(&bytes).unwrap();
+        for part in &performance.parts {
+            let track = file.track(part.role.as_str()).unwrap();
+            let channel = part.role.channel();
+            assert_eq!(track.channels(), [channel]);
+            assert_eq!(track.notes().unwrap().len(), part.notes.len());
+            let mut program = None;
+            let mut notes = part.notes.iter();
+            let mut controls = Vec::new();
+            for (at, event) in &track.events {
+                match event {
+                    midi_file::Event::Program { program: now, .. } => {
+                        assert!(program.is_some() || *at == 0, "the first one at 0");
+                        assert_ne!(program, Some(*now), "only where it changes");
+                        changes += usize::from(program.is_some());
+                        program = Some(*now);
+                    }
+                    midi_file::Event::Control { controller, .. } => {
+                        assert_eq!(*at, 0);
+                        controls.push(*controller);
+                    }
+                    midi_file::Event::NoteOn { .. } => {
+                        let note = notes.next().unwrap();
+                        let wanted = part.program_at(note.start);
+                        assert_eq!(program, Some(wanted), "{} {}", song.title, style.name);
+                    }
+                    _ => {}
+                }
+            }
+            assert_eq!(controls, [7, 10]);
+            assert!(notes.next().is_none());
+        }
+    }
+    assert!(changes > 100, "{changes}");
 }
