@@ -25,6 +25,12 @@ pub(super) struct Wanted {
     pub home: bool,
 }
 
+/// Half of a line, in thousandths.
+const HALF: i32 = 500;
+
+/// Where the last line of a pass leaves what it answers, to come home: in thousandths of it.
+const CADENCE: i32 = 650;
+
 /// A note of a theme: what it was, over which chord.
 type Remembered = HashMap<(usize, i64), (MidiNote, ChordId)>;
 
@@ -105,11 +111,14 @@ impl Player<'_> {
             .enumerate()
             .filter_map(|(index, wanted)| {
                 let is_last = index + 1 == line.len();
-                let echo = remembered.filter(|_| !is_last).and_then(|it| self.echo(it, wanted));
+                let place = ((wanted.at - first.at).get() * 1000 / span) as i32;
+                let own_way = is_last || (ends_pass && place > CADENCE);
+                let echo =
+                    remembered.filter(|_| !own_way).and_then(|it| self.echo(it, wanted, place));
                 Some(PhraseNote {
                     chord: self.song.chord(wanted.chord)?,
                     weight: self.weight(wanted, is_last, ends_pass),
-                    place: ((wanted.at - first.at).get() * 1000 / span) as i32,
+                    place,
                     echo,
                     seed: self.own_seed(bar.pass, idea, self.place(wanted)),
                 })
@@ -132,12 +141,16 @@ impl Player<'_> {
         bar.map_or((0, 0), |bar| (bar.turn, (wanted.at - bar.start).get()))
     }
 
-    /// What stood at the same place of the theme, moved with the chord's root.
-    fn echo(&self, theme: &Remembered, wanted: &Wanted) -> Option<MidiNote> {
+    /// What stood at the same place of the theme, moved with the chord's root; nothing where the line
+    /// goes to another chord in its second half, for there it comes to rest in its own way.
+    fn echo(&self, theme: &Remembered, wanted: &Wanted, place: i32) -> Option<MidiNote> {
         let &(note, over) = theme.get(&self.place(wanted))?;
         let root = |id| Some(i32::from(self.song.chord(id)?.root.pitch_class()));
         let up = (root(wanted.chord)? - root(over)?).rem_euclid(12);
         let by = if up > 6 { up - 12 } else { up };
+        if by != 0 && place >= HALF {
+            return None;
+        }
         Some(MidiNote::clamped(i32::from(note.get()) + by))
     }
 
