@@ -1,3 +1,4 @@
+use super::lines::draw;
 use super::tag;
 use crate::arrange::{Arrangement, Bar, BarKind, ChordId, Span};
 use crate::chart::{Role, Stop};
@@ -88,7 +89,7 @@ pub(super) fn cues(
             }
         }
         // What comes before the form changes nothing of how that is played.
-        let roll = chance(seed, role, index - before_form);
+        let roll = chance(seed, role, draw(role, bar, index - before_form));
         let Some(pattern) = pattern(song, style, bar, roll) else { continue };
         let view =
             BarView { song, bar, index: number, next: song.bars.get(index + 1), role, pattern };

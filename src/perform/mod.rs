@@ -12,12 +12,15 @@ mod fiddle;
 mod guitar;
 mod kickoff;
 mod lead;
+mod leader;
 mod levels;
+mod lines;
 mod message;
 #[allow(clippy::module_inception)] // The act that the module is named for.
 mod perform;
 mod performance;
 mod slowing;
+mod solo;
 mod strings;
 mod strum;
 mod swing;
@@ -27,6 +30,8 @@ use perform::CHOKE_MILLIS;
 
 pub use crate::style::Instrument;
 pub use banjo::{Ends, Pick, banjo_picks};
-pub use message::{CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages};
+pub use message::{
+    CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages, part_messages,
+};
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};

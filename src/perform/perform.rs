@@ -67,9 +67,14 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         };
         let mut notes = kickoff::play(&around, role, part, feel(song.start));
         notes.extend(play(&around, part, feel(song.form_start()), seed));
-        if !notes.is_empty() {
-            parts.push(Part { role, instrument: part.instrument, notes });
+        if notes.is_empty() {
+            continue;
         }
+        let (instrument, programs) = match role {
+            Role::Lead => lead::sounds(&around, part.instrument, &notes),
+            _ => (part.instrument, Vec::new()),
+        };
+        parts.push(Part { role, instrument, programs, notes });
     }
     Ok(Performance {
         title: song.title.clone(),

@@ -33,7 +33,8 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         Role::Banjo => Instrument { program: 105, volume: 100, pan: 30 },
         Role::Fiddle | Role::Lead => Instrument { program: 110, volume: 100, pan: 98 },
     };
-    let part = |(role, notes)| Part { role, instrument: instrument(role), notes };
+    let part =
+        |(role, notes)| Part { role, instrument: instrument(role), programs: Vec::new(), notes };
     Performance {
         title: "Notes".to_owned(),
         key: Key { tonic: PitchName::new(Letter::G, 0), mode: Mode::Major },
