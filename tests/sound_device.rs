@@ -12,7 +12,9 @@ use std::time::{Duration, Instant};
 
 use common::pulse::{Private, is_inner, recorded};
 use common::skip::skipped;
-use common::sound::{RATE, cents_off, everyone_live, frame, level, mono, note, p95, performance, solo};
+use common::sound::{
+    RATE, cents_off, everyone_live, frame, level, mono, note, p95, performance, solo,
+};
 use openchair::chart::Role;
 use openchair::perform::{Message, Note, Performance, messages};
 use openchair::sink::{

@@ -131,7 +131,7 @@ fn harder_is_louder_and_brighter() {
 
 #[test]
 fn no_role_drowns_another() {
-    let all = full_band(16);
+    let all = band(16);
     let levels: Vec<f64> =
         all.parts.iter().map(|part| level(&mono(&solo(part.role, part.notes.clone())))).collect();
     let (least, most) = (

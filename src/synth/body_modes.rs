@@ -142,11 +142,11 @@ pub(super) const RESONATOR: BodyShape = BodyShape {
 /// Fiddle. Its strings pull as a saw's teeth run; what the corpus makes of that is the tone.
 pub(super) const FIDDLE: BodyShape = BodyShape {
     modes: &[
-        mode(275.0, 0.13, 0.60),
+        mode(275.0, 0.13, 0.80),
         mode(405.0, 0.10, -0.30),
         mode(448.0, 0.10, 0.60),
         mode(541.0, 0.09, 0.60),
-        mode(690.0, 0.070, -0.35),
+        mode(690.0, 0.070, -0.60),
         mode(835.0, 0.060, 0.40),
         mode(988.0, 0.055, -0.45),
         mode(1_170.0, 0.048, 0.45),
@@ -170,10 +170,11 @@ pub(super) const HUM: BodyShape = BodyShape {
     modes: &[
         mode(262.0, 0.045, 0.90),
         mode(430.0, 0.035, 0.70),
+        mode(660.0, 0.028, 0.60),
         mode(1_020.0, 0.022, -0.25),
         mode(2_250.0, 0.014, 0.20),
     ],
-    direct: 0.25,
+    direct: 0.40,
     presence: (900.0, 0.0),
     smallest_hz: 80.0,
     stiffest_hz: 2_200.0,

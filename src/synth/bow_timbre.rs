@@ -42,16 +42,16 @@ pub(super) struct BowTimbre {
 impl BowTimbre {
     /// Fiddle.
     pub const FIDDLE: Self = Self {
-        attack_ms: (60.0, 38.0),
-        scratch: (0.75, 17.0),
-        unsteady: 0.55,
+        attack_ms: (72.0, 52.0),
+        scratch: (1.6, 22.0),
+        unsteady: 0.70,
         hiss: 0.10,
         round_hz: (2_600.0, 6_500.0),
         noise_hz: 5_000.0,
         vibrato: (11.0, 5.6, 0.42),
         release_ms: 230.0,
         choke_ms: 75.0,
-        level: 0.42,
+        level: 0.53,
         room: 0.14,
         body: &FIDDLE,
     };
@@ -67,7 +67,7 @@ impl BowTimbre {
         vibrato: (16.0, 5.0, 0.50),
         release_ms: 180.0,
         choke_ms: 120.0,
-        level: 0.62,
+        level: 0.55,
         room: 0.14,
         body: &HUM,
     };

@@ -52,8 +52,7 @@ impl Held {
                     Plan::new(timbre, pitch, rate)
                 };
                 let plans = (0..128).map(plan).collect();
-                let strings =
-                    Strings::Plucked { timbre, manner: Manner::new(timbre, rate), plans };
+                let strings = Strings::Plucked { timbre, manner: Manner::new(timbre, rate), plans };
                 (strings, timbre.body, timbre.level, timbre.room)
             }
             Make::Bowed(timbre) => {

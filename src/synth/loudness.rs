@@ -17,7 +17,12 @@ pub const LOUDNESS: f64 = -18.0;
 
 /// The most that is made up for, in decibels. Whoever plays a song with a bass alone does not want it
 /// as loud as a band, and the limiter is to hold peaks, not to press.
-const MOST: f64 = 6.0;
+const MOST: f64 = 8.0;
+
+/// What notes that sound together gain over the sum of each alone, in decibels: those of a chord begin
+/// within a few milliseconds and share their partials. Measured over the shipped songs, as the mean of
+/// what was heard less what was reckoned.
+const TOGETHER: f64 = 0.6;
 
 /// Hops a second, and hops of a block: blocks of 400 ms, each a quarter further on than the last
 /// (ITU-R BS.1770-4, annex 1).
@@ -49,7 +54,7 @@ pub fn loudness(performance: &Performance) -> Option<f64> {
     for part in &performance.parts {
         add(part, |at| seconds(at) - begin, &mut energy);
     }
-    gated(&energy)
+    gated(&energy).map(|alone| alone + TOGETHER)
 }
 
 /// Adds the energy of a part's notes to the hops that it falls into.
@@ -62,7 +67,9 @@ fn add(part: &Part, seconds: impl Fn(Ticks) -> f64, energy: &mut [f64]) {
         let of_note = weight.note(note.pitch.get(), note.velocity);
         let mut at = start;
         let mut hop = (start * HOPS) as usize;
-        while at < end && let Some(energy) = energy.get_mut(hop) {
+        while at < end
+            && let Some(energy) = energy.get_mut(hop)
+        {
             let next = ((hop + 1) as f64 / HOPS).min(end);
             *energy += volume * of_note.between(at - start, next - start);
             if of_note.is_gone(next - start) {

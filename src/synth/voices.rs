@@ -1,6 +1,6 @@
 use super::QUANTUM;
-use super::schedule::frame_at;
 use super::bow_voice::released_frames;
+use super::schedule::frame_at;
 use super::sound::{Make, Sound};
 use super::voice::damped_frames;
 use crate::chart::Role;
