@@ -2,7 +2,7 @@ use std::collections::HashMap;
 
 use super::arrangement::{Arrangement, Bar, BarKind, ChordId, PassStart, Span, StopSpan};
 use super::ending::ending_bars;
-use super::neighbours::look_round;
+use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
 use crate::chart::{self, Lead, Pass, Role, RoleSet, Share, Song, Stop};
 use crate::style::BarFacts;
@@ -66,6 +66,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         }
     }
     look_round(&mut line.bars, &line.spans, false);
+    find_home(&mut line.bars, &line.spans, &line.chords, key);
     let tempo = Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, plan.speed);
     Ok(Arrangement {
         title: song.title.clone(),
@@ -192,6 +193,8 @@ impl Timeline {
                 no_bass: nobody(Role::Bass),
                 no_chop: nobody(Role::Chop),
                 no_guitar: nobody(Role::Guitar),
+                // See `find_home`.
+                home_chord: false,
             };
             let spans = self.lay_chords(chords);
             let stops = self.stops.len();

@@ -44,8 +44,8 @@ impl Feel {
             lean: tempo.ticks_in_millis(style.lean).get(),
             loose: loose.get() as f64,
             loudness: style.loudness,
-            timing: Drift::new(seed, stream),
-            touch: Drift::new(seed, stream + 1),
+            timing: Drift::of_time(seed, stream),
+            touch: Drift::of_touch(seed, stream + 1),
             last: (Ticks::new(-1), Ticks::new(-1)),
         }
     }

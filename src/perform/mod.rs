@@ -3,6 +3,7 @@
 mod around;
 mod banjo;
 mod bass;
+mod choice;
 mod chop;
 mod cues;
 mod degree;
@@ -15,11 +16,13 @@ mod message;
 #[allow(clippy::module_inception)] // The act that the module is named for.
 mod perform;
 mod performance;
+mod run;
 mod strings;
 mod strum;
 mod swing;
 
 use perform::CHOKE_MILLIS;
+use run::{APART, Arrival};
 
 pub use crate::style::Instrument;
 pub use message::{CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages};

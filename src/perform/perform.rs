@@ -51,15 +51,14 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
         let feel = Feel::new(role, part, swing, song.tempo, song.start, seed);
-        let play = match role {
-            Role::Bass => bass::play,
-            Role::Chop => chop::play,
-            Role::Guitar => guitar::play,
-            Role::Banjo => banjo::play,
-            Role::Fiddle => fiddle::play,
-            Role::Lead => lead::play,
+        let notes = match role {
+            Role::Bass => bass::play(&around, part, style.part(Role::Guitar), feel, seed),
+            Role::Chop => chop::play(&around, part, feel, seed),
+            Role::Guitar => guitar::play(&around, part, feel, seed),
+            Role::Banjo => banjo::play(&around, part, feel, seed),
+            Role::Fiddle => fiddle::play(&around, part, feel, seed),
+            Role::Lead => lead::play(&around, part, feel, seed),
         };
-        let notes = play(&around, part, feel, seed);
         if !notes.is_empty() {
             parts.push(Part { role, instrument: part.instrument, notes });
         }
