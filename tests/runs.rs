@@ -163,11 +163,16 @@ fn the_bass_sets_off_and_arrives_where_the_walk_goes_by_step() {
         let style = runner("4/4", &[("change next", bar), ("", "R . 5 .")], &[("", "R . D .")]);
         let sheet = sheet(&song("G", "4/4", 100, chords));
         let notes = played(&sheet, &style, Role::Bass, 1);
-        [pitches(&sheet, &notes, 0), pitches(&sheet, &notes, 1)]
+        [pitches(&sheet, &notes, 1), pitches(&sheet, &notes, 2)]
     };
-    assert_eq!(walk("R . > >", "| G | C | C |"), [vec![31, 33, 35], vec![36, 31]]);
-    assert_eq!(walk("R . 5 >", "| D | G | G |"), [vec![38, 33, 30], vec![31, 38]]);
-    assert_eq!(walk("R . > >", "| D | G | G |"), [vec![38, 40, 42], vec![43, 38]]);
+    assert_eq!(walk("R . > >", "| G | G | C | C |"), [vec![31, 33, 35], vec![36, 31]]);
+    assert_eq!(walk("R . 5 >", "| C | D | G | G |"), [vec![38, 33, 30], vec![31, 38]]);
+    assert_eq!(walk("R . > >", "| C | D | G | G |"), [vec![38, 40, 42], vec![43, 38]]);
+    // Whoever comes in with a pass finds the bass at home.
+    assert_eq!(walk("R . > >", "| G | C | C | C |")[0], [36, 31]);
+    let style = runner("4/4", &[("change next", "R . > >"), ("", "R . 5 .")], &[("", "R . D .")]);
+    let sheet = sheet(&song("G", "4/4", 100, "| G | C | C | C |"));
+    assert_eq!(pitches(&sheet, &played(&sheet, &style, Role::Bass, 1), 0), [43, 40, 38]);
 }
 
 #[test]

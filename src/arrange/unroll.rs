@@ -67,12 +67,13 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
     }
     look_round(&mut line.bars, &line.spans, false);
     find_home(&mut line.bars, &line.spans, &line.chords, key);
-    let tempo = Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, plan.speed);
+    let at_speed = |speed| Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, speed);
     Ok(Arrangement {
         title: song.title.clone(),
         key,
         meter: song.meter,
-        tempo,
+        tempo: at_speed(plan.speed),
+        pace: at_speed(100.0),
         swing: song.swing,
         capo: capo(song, key),
         band,

@@ -123,8 +123,8 @@ impl<'a> Bass<'a> {
         let Some((steps, target)) = target.filter(|(_, to)| home(to) != home(chord)) else {
             return home(chord);
         };
-        let costs = octaves(chord).filter_map(|(from, low)| {
-            let (cost, ..) = self.line_to(from, chord, steps, target)?;
+        let costs = octaves(chord, true).filter_map(|(from, low)| {
+            let (cost, ..) = self.line_to(from, chord, steps, target, true)?;
             Some((cost + low, from))
         });
         costs.min_by_key(|(cost, _)| *cost).map_or(home(chord), |(_, from)| from)
@@ -137,8 +137,9 @@ impl<'a> Bass<'a> {
         chord: &Chord,
         steps: usize,
         target: &Chord,
+        may_be_low: bool,
     ) -> Option<(u32, MidiNote, Line)> {
-        let lines = octaves(target).filter_map(|(goal, low)| {
+        let lines = octaves(target, may_be_low).filter_map(|(goal, low)| {
             let found = line(from, goal, steps, self.song.key, chord, LOWEST..=HIGHEST)?;
             Some((found.cost + low, goal, found))
         });
@@ -153,7 +154,12 @@ impl<'a> Bass<'a> {
         let found = if goal == home(chord) {
             Some((goal, round()))
         } else {
-            self.line_to(from, chord, steps, target).map(|(_, goal, line)| (goal, line.notes))
+            // A pass begins at home, whoever comes in there; so does a round.
+            let next = self.song.bars.get(bar as usize + 1);
+            let in_pass =
+                next.is_some_and(|next| !next.facts.first_bar && next.start != self.song.end);
+            let found = self.line_to(from, chord, steps, target, in_pass);
+            found.map(|(_, goal, line)| (goal, line.notes))
         };
         let Some((goal, notes)) = found else { return Vec::new() };
         self.arrival = Some(Arrival { to, note: goal, bar });
@@ -161,9 +167,10 @@ impl<'a> Bass<'a> {
     }
 }
 
-/// A chord's bass note at home and, where the instrument has it, an octave below, with what that costs.
-fn octaves(chord: &Chord) -> impl Iterator<Item = (MidiNote, u32)> {
-    let low = home(chord).get().checked_sub(12).filter(|&low| low >= LOWEST);
+/// A chord's bass note at home and, where it may be low and the instrument has it, an octave below, with
+/// what that costs.
+fn octaves(chord: &Chord, may_be_low: bool) -> impl Iterator<Item = (MidiNote, u32)> + use<> {
+    let low = home(chord).get().checked_sub(12).filter(|&low| may_be_low && low >= LOWEST);
     let low = low.map(|low| (MidiNote::clamped(i32::from(low)), LOW_ROOT));
     std::iter::once((home(chord), 0)).chain(low)
 }

@@ -36,6 +36,16 @@ impl<'a> Choice<'a> {
         })
     }
 
+    /// True if the bar before holds the G run. The first bar of a round comes after its last.
+    pub(super) fn runs_home_before(&self, index: usize) -> bool {
+        let round = || self.song.bars.iter().position(|bar| bar.end() == self.song.end);
+        let before = match index.checked_sub(1) {
+            None => self.song.round.and_then(|_| round()),
+            before => before,
+        };
+        before.and_then(|before| self.of(before)).is_some_and(Pattern::runs_home)
+    }
+
     /// True if the guitar's bar has a run in it.
     fn guitar_runs(&self, index: usize) -> bool {
         let there = self.song.bars.get(index).is_some_and(|bar| !bar.facts.no_guitar);
@@ -92,7 +102,7 @@ impl<'a> Choice<'a> {
             && !next.facts.no_guitar
             && stops(bar).is_empty()
             && pattern.meter.bar() == bar.meter.bar()
-            && pattern.slot >= shortest(Role::Guitar, self.song.tempo)
+            && pattern.slot >= shortest(Role::Guitar, self.song.pace)
     }
 }
 

@@ -15,6 +15,8 @@ pub(super) struct Cue {
     pub bar: u32,
     /// The chord of the moment, in the arrangement's spans.
     pub span: usize,
+    /// The first of a bar before which the G run was due, which comes to rest here.
+    pub after_run: bool,
     /// For the root of a bass whose next notes walk: how many steps, and where to.
     pub ahead: Option<(usize, ChordId)>,
     /// What to do.
@@ -68,7 +70,10 @@ pub(super) fn cues_beside(
     let mut heard = None;
     for (index, bar) in song.bars.iter().enumerate() {
         let number = index as u32;
-        let cue = |at, span, act| Cue { at, even: false, bar: number, span, ahead: None, act };
+        let cue = |at, span, act| {
+            let (after_run, ahead) = (false, None);
+            Cue { at, even: false, bar: number, span, after_run, ahead, act }
+        };
         if bar.start == song.end {
             player(cue(bar.start, bar.spans.start, Act::Again));
         }
@@ -87,8 +92,10 @@ pub(super) fn cues_beside(
             continue;
         }
         let Some(pattern) = choice.of(index) else { continue };
-        let view =
-            BarView { song, bar, index: number, next: song.bars.get(index + 1), role, pattern };
+        let next = song.bars.get(index + 1);
+        // Due by the chart, whether or not it was played: who sat out comes in where it comes to rest.
+        let after_run = role == Role::Guitar && choice.runs_home_before(index);
+        let view = BarView { song, bar, index: number, next, role, pattern, after_run };
         view.moments(&mut moments);
         view.play(&moments, &mut heard, &mut player);
     }
@@ -110,6 +117,7 @@ pub(super) struct BarView<'a> {
     pub next: Option<&'a Bar>,
     pub role: Role,
     pub pattern: &'a Pattern,
+    pub after_run: bool,
 }
 
 impl BarView<'_> {
@@ -144,7 +152,10 @@ impl BarView<'_> {
             let Some(here) = self.span(span) else { return };
             let new_chord = here.start == at;
             let even = in_six || (slot.is_some() && triplets);
-            let cue = |act| Cue { at, even, bar: self.index, span, ahead: None, act };
+            let cue = |act| {
+                let after_run = self.after_run && at == self.bar.start;
+                Cue { at, even, bar: self.index, span, after_run, ahead: None, act }
+            };
             if new_chord {
                 *heard = None;
                 player(cue(if here.chord.is_some() { Act::Change } else { Act::Damp }));

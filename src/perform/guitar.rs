@@ -4,7 +4,7 @@ use super::degree::interval;
 use super::feel::Feel;
 use super::strings::{Ring, STRINGS, Strings};
 use super::strum::Strum;
-use super::{APART, Arrival, CHOKE_MILLIS, Note};
+use super::{APART, CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
 use crate::chart::Role;
 use crate::style::{BassNote, Degree, Loud, RoleStyle, Strike, Stroke};
@@ -43,7 +43,6 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         choke: Ring { share: 1.0, at_most: Some(ticks(CHOKE_MILLIS)) },
         strings: Strings::new(rings_until(song)),
         line: Vec::new(),
-        arrival: None,
         bass: None,
     };
     cues(song, style, Role::Guitar, seed, |cue| guitar.act(cue));
@@ -81,8 +80,6 @@ struct Guitar<'a> {
     strings: Strings,
     /// The run being played.
     line: Vec<MidiNote>,
-    /// Where the G run comes to rest.
-    arrival: Option<Arrival>,
     /// The string that the last bass note was played on.
     bass: Option<usize>,
 }
@@ -100,10 +97,10 @@ impl Guitar<'_> {
             (_, None) => {}
             (Act::Change, Some(id)) => self.change(cue, id),
             (Act::Strike(strike), Some(id)) => {
-                let arrival = self.arrival.take().and_then(|rest| rest.reached(id, cue.bar));
+                let arrival = if cue.after_run { self.g_run_over(id) } else { None };
                 let bass = match (arrival, strike.bass) {
                     // The run comes to rest, whatever the bar begins with.
-                    (Some(note), _) => Some((string_of(note, self.song.capo), note)),
+                    (Some(run), _) => Some((string_of(run.goal, self.song.capo), run.goal)),
                     (None, Some(BassNote::Degree { degree, octave })) => {
                         self.degree(id, degree, octave)
                     }
@@ -127,7 +124,6 @@ impl Guitar<'_> {
                 self.stroke(cue, id, strike, Some(string));
             }
             (Act::Hit, Some(id)) => {
-                self.arrival = None;
                 // The choking hand takes a bass note along that the chord itself does not hold.
                 self.change(cue, id);
                 self.whole_chord(cue, id, self.choke);
@@ -152,11 +148,8 @@ impl Guitar<'_> {
 
     /// A step of the G run.
     fn g_run(&mut self, cue: Cue, id: ChordId, strike: Strike, (step, of): (usize, usize)) {
-        let (Some(grip), Some(chord)) = (self.grips.get(id.0 as usize), self.song.chord(id)) else {
-            return;
-        };
-        let run = GRun::over(chord, grip.bass.root.1);
-        let Some((note, slurred)) = run.step(step, of) else { return };
+        let run = self.g_run_over(id).and_then(|run| run.step(step, of));
+        let Some((note, slurred)) = run else { return };
         if step == 0 {
             // The hand leaves the chord.
             let at = self.feel.place(cue.at, cue.even);
@@ -166,8 +159,11 @@ impl Guitar<'_> {
         let string = string_of(note, self.song.capo);
         self.bass_note(cue, string, note, strike.loud, share, self.run_ring);
         self.stroke(cue, id, strike, Some(string));
-        let rest = Arrival { to: id, note: run.goal, bar: cue.bar };
-        self.arrival = (step + 1 == of).then_some(rest);
+    }
+
+    fn g_run_over(&self, id: ChordId) -> Option<GRun> {
+        let root = self.grips.get(id.0 as usize)?.bass.root.1;
+        Some(GRun::over(self.song.chord(id)?, root))
     }
 
     fn bass_note(

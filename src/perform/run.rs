@@ -47,12 +47,12 @@ impl Arrival {
 /// The shortest that a step of a run lasts. A guitarist's pick goes at nine notes a second, eighths up to
 /// 270 quarters a minute; the finger of a bass player at five, eighths up to 150 (common practice, no
 /// source).
-pub(super) fn shortest(role: Role, tempo: Tempo) -> Ticks {
+pub(super) fn shortest(role: Role, pace: Tempo) -> Ticks {
     let a_second = match role {
         Role::Bass => 5.0,
         _ => 9.0,
     };
-    tempo.ticks_in_millis(1000.0 / a_second)
+    pace.ticks_in_millis(1000.0 / a_second)
 }
 
 /// The longest share of its time that a note of a run sounds: its notes are told apart (common practice,
@@ -77,7 +77,7 @@ impl BarView<'_> {
             BassNote::GRun | BassNote::Degree { .. } => Ticks::ZERO,
         };
         let earliest = here.start + own_time;
-        let shortest = shortest(self.role, self.song.tempo);
+        let shortest = shortest(self.role, self.song.pace);
         let (mut steps, mut next) = (0, until);
         let written = self.slots().filter(|&(_, at, slot)| {
             let is_step = matches!(slot, Slot::Strike(Strike { bass: Some(note), .. }) if note == kind);
@@ -110,8 +110,12 @@ impl BarView<'_> {
     }
 
     /// The walk that follows a note at `at` with no other note between, in a chord heard from `from` on:
-    /// how many steps, and where to.
+    /// how many steps, and where to. Not in the first bar of a pass, where a player may just have come in:
+    /// what is played there doesn't hang on what came before.
     pub(super) fn ahead(&self, at: Ticks, span: usize, from: Ticks) -> Option<(usize, ChordId)> {
+        if self.bar.facts.first_bar {
+            return None;
+        }
         let until = self.span(span)?.end.min(self.bar.end());
         let walk = self.run(BassNote::Walk, span, from);
         let mut notes = self.slots().filter_map(|(slot, time, what)| match what {
