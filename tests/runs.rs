@@ -143,6 +143,16 @@ fn a_fast_walk_has_fewer_steps() {
 }
 
 #[test]
+fn a_fast_walk_keeps_to_the_beats() {
+    let walks = [("change next", "R . . > > >"), ("", "R . . R . .")];
+    let style = runner("6/8", &walks, &[("", "R . U D . U")]);
+    let sheet = sheet(&song("G", "6/8", 112, "| G | C | C |"));
+    let notes = played(&sheet, &style, Role::Bass, 1);
+    let places: Vec<i64> = of_bar(&sheet, &notes, 0).into_iter().map(|(at, _)| at).collect();
+    assert_eq!(places, [0, 1440]);
+}
+
+#[test]
 fn a_short_chord_is_heard_before_it_is_left() {
     let walks = [("change next", "R > > >"), ("", "R . R .")];
     let style = runner("4/4", &walks, &[("", "R . D .")]);

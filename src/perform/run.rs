@@ -66,8 +66,7 @@ impl BarView<'_> {
     /// the chord goes on, at its own root. Of the slots written for a run those count
     /// - that come after `from`, and that no stop takes away;
     /// - that leave the chord a third of its time before it is walked out of (common practice, no source);
-    /// - that leave each step the time that a hand needs: counted from the end, so that it is the slots
-    ///   between the beats that are left out.
+    /// - that leave each step the time that a hand needs; it is those between the beats that are left out.
     pub(super) fn run(&self, kind: BassNote, span: usize, from: Ticks) -> Run {
         let bar_end = self.bar.end();
         let Some(here) = self.span(span) else { return Run { steps: 0, to: None } };
@@ -78,7 +77,6 @@ impl BarView<'_> {
         };
         let earliest = here.start + own_time;
         let shortest = shortest(self.role, self.song.pace);
-        let (mut steps, mut next) = (0, until);
         let written = self.slots().filter(|&(_, at, slot)| {
             let is_step = matches!(slot, Slot::Strike(Strike { bass: Some(note), .. }) if note == kind);
             is_step
@@ -87,10 +85,17 @@ impl BarView<'_> {
                 && at < until
                 && self.stop_in_force(at) == Stop::PlayOn
         });
-        for (slot, at, _) in written.collect::<Vec<_>>().into_iter().rev() {
-            if next - at >= shortest {
-                steps |= 1_u64.checked_shl(slot).unwrap_or(0);
-                next = at;
+        let written: Vec<_> = written.map(|(slot, at, _)| (slot, at)).collect();
+        let mut steps = 0_u64;
+        let mut struck = vec![until];
+        // The strongest places first, and of equals the last.
+        for unit in [self.bar.meter.beat(), Ticks::QUARTER, Ticks::EIGHTH, Ticks::new(1)] {
+            for &(slot, at) in written.iter().rev() {
+                let near = |&other: &Ticks| Ticks::new((other - at).get().abs()) < shortest;
+                if (at - self.bar.start).is_multiple_of(unit) && !struck.iter().any(near) {
+                    steps |= 1_u64.checked_shl(slot).unwrap_or(0);
+                    struck.push(at);
+                }
             }
         }
         if kind == BassNote::GRun {
