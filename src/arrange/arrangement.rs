@@ -21,6 +21,8 @@ pub struct Arrangement {
     pub meter: Meter,
     /// The tempo.
     pub tempo: Tempo,
+    /// The tempo that the players play for: as it would be without a practice speed, which changes no note.
+    pub pace: Tempo,
     /// The song's own swing, if it has one: the share of a quarter that its first eighth takes, 0.5
     /// to 0.75.
     pub swing: Option<f64>,

@@ -5,7 +5,7 @@ use super::arrangement::{
     Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan,
 };
 use super::ending::{ending_bars, has_line};
-use super::neighbours::look_round;
+use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
 use crate::chart::{self, Dynamic, Ending, Lead, Pass, Role, RoleSet, Share, Song, Stop, Tune};
 use crate::style::BarFacts;
@@ -101,12 +101,14 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         }
     }
     look_round(&mut line.bars, &line.spans, false);
-    let tempo = Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, plan.speed);
+    find_home(&mut line.bars, &line.spans, &line.chords, key);
+    let at_speed = |speed| Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, speed);
     Ok(Arrangement {
         title: song.title.clone(),
         key,
         meter: song.meter,
-        tempo,
+        tempo: at_speed(plan.speed),
+        pace: at_speed(100.0),
         swing: song.swing,
         capo: capo(song, key),
         band,
@@ -227,6 +229,8 @@ impl Timeline {
                 meter: self.meter,
                 spans,
                 stops: stops..stops,
+                melody: None,
+                line: 0,
                 sung: 0,
                 facts: BarFacts {
                     phrase_start: index == 0,
@@ -273,6 +277,8 @@ impl Timeline {
                 no_bass: nobody(Role::Bass),
                 no_chop: nobody(Role::Chop),
                 no_guitar: nobody(Role::Guitar),
+                // See `find_home`.
+                home_chord: false,
             };
             let spans = self.lay_chords(chords);
             let stops = self.stops.len();

@@ -3,6 +3,7 @@
 mod around;
 mod banjo;
 mod bass;
+mod choice;
 mod chop;
 mod cues;
 mod degree;
@@ -19,6 +20,7 @@ mod message;
 #[allow(clippy::module_inception)] // The act that the module is named for.
 mod perform;
 mod performance;
+mod run;
 mod slowing;
 mod solo;
 mod strings;
@@ -27,6 +29,7 @@ mod swing;
 mod tag;
 
 use perform::CHOKE_MILLIS;
+use run::{APART, Arrival};
 
 pub use crate::style::Instrument;
 pub use banjo::{Ends, Pick, banjo_picks};

@@ -163,7 +163,7 @@ impl Planner<'_> {
             BassNote::Degree { degree, .. } => {
                 class_of(self.song.chord(id)?, degree, self.song.key)
             }
-            BassNote::Walk => None,
+            BassNote::Walk | BassNote::GRun => None,
         };
         self.note(cue, strike, id, class, false)
     }
