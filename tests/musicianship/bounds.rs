@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 use openchair::chart::Role;
 
 use crate::measure::swing::{self, Heard};
-use crate::measure::{bass_notes, hands, lines, takes, timing};
+use crate::measure::{bass_notes, hands, lines, takes, timing, together, touch};
 
 #[test]
 fn the_bass_says_each_new_chord() {
@@ -33,6 +33,21 @@ fn the_chopping_hand_stays_near() {
 }
 
 #[test]
+fn no_two_roles_rub() {
+    together::clashes(takes()).hold();
+}
+
+#[test]
+fn each_role_has_a_register() {
+    together::registers(takes()).hold();
+}
+
+#[test]
+fn lines_vary_in_rhythm() {
+    lines::same_rhythm(takes()).hold();
+}
+
+#[test]
 fn lines_vary_in_rhythm_over_a_song() {
     lines::same_rhythm_in_a_song(takes()).hold();
 }
@@ -40,6 +55,11 @@ fn lines_vary_in_rhythm_over_a_song() {
 #[test]
 fn lines_vary_in_their_notes() {
     lines::same_notes(takes()).hold();
+}
+
+#[test]
+fn no_two_strokes_are_quite_as_loud() {
+    touch::same_velocity(takes()).hold();
 }
 
 #[test]
