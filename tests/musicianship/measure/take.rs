@@ -138,6 +138,7 @@ impl Take {
         let plays_on = stop.is_none_or(|stop| match stop.stop {
             Stop::PlayOn => true,
             Stop::Hit => stop.start.get() == at,
+            Stop::Hold => true,
             Stop::Silence => false,
         });
         !bar.resting.contains(role) && plays_on && self.chord_at(at).is_some()
