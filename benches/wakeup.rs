@@ -136,6 +136,7 @@ fn sender() -> Vec<i64> {
     let part = Part {
         role: Role::Bass,
         instrument: Instrument { program: 32, volume: 100, pan: 64 },
+        programs: Vec::new(),
         notes: notes.collect(),
     };
     let performance = Performance {

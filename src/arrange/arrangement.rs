@@ -3,7 +3,7 @@ use std::ops::Range;
 use super::KickoffPlan;
 use crate::chart::{Dynamic, Lead, RoleSet, Stop};
 use crate::style::BarFacts;
-use crate::theory::{Chord, Key};
+use crate::theory::{Chord, Key, MidiNote};
 use crate::time::{Meter, Tempo, Ticks};
 
 /// A chord of the arrangement's own list.
@@ -21,6 +21,8 @@ pub struct Arrangement {
     pub meter: Meter,
     /// The tempo.
     pub tempo: Tempo,
+    /// The tempo that the players play for: as it would be without a practice speed, which changes no note.
+    pub pace: Tempo,
     /// The song's own swing, if it has one: the share of a quarter that its first eighth takes, 0.5
     /// to 0.75.
     pub swing: Option<f64>,
@@ -38,6 +40,8 @@ pub struct Arrangement {
     pub spans: Vec<Span>,
     /// The stops of the bars that have any.
     pub stops: Vec<StopSpan>,
+    /// The notes of the bars whose tune is written out, as they sound.
+    pub melody: Vec<MelodyNote>,
     /// How many bars a round has, if the last bar leads back to the first: the bars are one such
     /// round or more. `None` for a song that ends.
     pub round: Option<usize>,
@@ -64,6 +68,9 @@ pub struct Bar {
     pub spans: Range<usize>,
     /// Its stops, in [`Arrangement::stops`]; empty where the band plays on.
     pub stops: Range<usize>,
+    /// The notes that begin in it or sound on from the bar before, in [`Arrangement::melody`]; `None`
+    /// where no tune is written out.
+    pub melody: Option<Range<usize>>,
     /// Which of its eighth notes are sung, the first in the lowest bit; none where no voice leads.
     pub sung: u8,
     /// What a player notices about it.
@@ -74,6 +81,8 @@ pub struct Bar {
     pub dynamics: Dynamic,
     /// Which bar of its line of the chart it is, from 0.
     pub turn: usize,
+    /// Which line of its section as played, from 0.
+    pub line: usize,
     /// Which pass of the form it belongs to, in [`Arrangement::passes`].
     pub pass: usize,
     /// How it is played.
@@ -127,6 +136,19 @@ pub struct StopSpan {
     pub start: Ticks,
     /// What the band does.
     pub stop: Stop,
+}
+
+/// A note of a written tune, as far as it sounds in one bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MelodyNote {
+    /// Where it begins.
+    pub start: Ticks,
+    /// Where it ends, at most at the end of the bar.
+    pub end: Ticks,
+    /// What sounds.
+    pub pitch: MidiNote,
+    /// True if it sounds on from the bar before.
+    pub tied: bool,
 }
 
 /// Where a pass of the form begins.

@@ -47,6 +47,7 @@ fn bar(meter: Meter, chords: Vec<Chord>) -> Bar {
         chords: chords.into_iter().map(|chord| Share { length, value: Some(chord) }).collect(),
         singing: vec![Share { length: meter.bar(), value: false }],
         stops: vec![Share { length: meter.bar(), value: Stop::PlayOn }],
+        melody: Vec::new(),
         line: 0,
         line_start: true,
         line_end: true,

@@ -1,6 +1,6 @@
 use std::ops::RangeInclusive;
 
-use super::arrangement::{Arrangement, Bar, PassStart, Span, StopSpan};
+use super::arrangement::{Arrangement, Bar, MelodyNote, PassStart, Span, StopSpan};
 use super::neighbours::look_round;
 use crate::chart::MOST_BARS;
 use crate::time::Ticks;
@@ -62,6 +62,7 @@ impl Arrangement {
             bars: Vec::new(),
             spans: Vec::new(),
             stops: Vec::new(),
+            melody: Vec::new(),
             passes: Vec::new(),
             count_in: 0,
             start: Ticks::ZERO,
@@ -97,10 +98,21 @@ impl Arrangement {
         let stops = self.stops.len();
         let own = of.stops.get(bar.stops.clone()).unwrap_or_default();
         self.stops.extend(own.iter().map(|s| StopSpan { start: s.start + later, stop: s.stop }));
+        let melody = bar.melody.clone().map(|notes| {
+            let first = self.melody.len();
+            let own = of.melody.get(notes).unwrap_or_default().iter();
+            self.melody.extend(own.map(|note| MelodyNote {
+                start: note.start + later,
+                end: note.end + later,
+                ..*note
+            }));
+            first..self.melody.len()
+        });
         self.bars.push(Bar {
             start: self.end,
             spans: first..self.spans.len(),
             stops: stops..self.stops.len(),
+            melody,
             pass: self.passes.len().saturating_sub(1),
             ..bar.clone()
         });

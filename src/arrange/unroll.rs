@@ -1,13 +1,15 @@
 use std::collections::HashMap;
 
 use super::KickoffPlan;
-use super::arrangement::{Arrangement, Bar, BarKind, ChordId, PassStart, Span, StopSpan};
+use super::arrangement::{
+    Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan,
+};
 use super::ending::{ending_bars, has_line};
-use super::neighbours::look_round;
+use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
-use crate::chart::{self, Dynamic, Ending, Lead, Pass, Role, RoleSet, Share, Song, Stop};
+use crate::chart::{self, Dynamic, Ending, Lead, Pass, Role, RoleSet, Share, Song, Stop, Tune};
 use crate::style::BarFacts;
-use crate::theory::{Chord, Key, Transposition, choose_capo};
+use crate::theory::{Chord, Key, MidiNote, Transposition, choose_capo};
 use crate::time::{Meter, Tempo, Ticks};
 
 /// Lays a song out in time, as `plan` asks for it.
@@ -28,6 +30,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         bars: Vec::new(),
         spans: Vec::new(),
         stops: Vec::new(),
+        melody: Vec::new(),
         at: start,
         band: song.band,
         before_form: 0,
@@ -100,12 +103,14 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         }
     }
     look_round(&mut line.bars, &line.spans, false);
-    let tempo = Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, plan.speed);
+    find_home(&mut line.bars, &line.spans, &line.chords, key);
+    let at_speed = |speed| Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, speed);
     Ok(Arrangement {
         title: song.title.clone(),
         key,
         meter: song.meter,
-        tempo,
+        tempo: at_speed(plan.speed),
+        pace: at_speed(100.0),
         swing: song.swing,
         capo: capo(song, key),
         band,
@@ -114,6 +119,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         bars: line.bars,
         spans: line.spans,
         stops: line.stops,
+        melody: line.melody,
         round: None,
         passes,
         count_in: plan.count_in,
@@ -179,6 +185,7 @@ struct Timeline {
     bars: Vec<Bar>,
     spans: Vec<Span>,
     stops: Vec<StopSpan>,
+    melody: Vec<MelodyNote>,
     at: Ticks,
     /// The line-up that the song is written for. What the players hear of each other hangs on it
     /// alone, not on who is left out today: that chair is taken, by the one who practises.
@@ -224,6 +231,8 @@ impl Timeline {
                 meter: self.meter,
                 spans,
                 stops: stops..stops,
+                melody: None,
+                line: 0,
                 sung: 0,
                 facts: BarFacts {
                     phrase_start: index == 0,
@@ -270,23 +279,28 @@ impl Timeline {
                 no_bass: nobody(Role::Bass),
                 no_chop: nobody(Role::Chop),
                 no_guitar: nobody(Role::Guitar),
+                // See `find_home`.
+                home_chord: false,
             };
             let spans = self.lay_chords(chords);
             let stops = self.stops.len();
             if *has_stops {
                 self.lay_stops(&bar.stops);
             }
+            let melody = self.lay_melody(&bar.melody, index == 0);
             self.bars.push(Bar {
                 number: self.bars.len() + 1 - self.before_form,
                 start: self.at,
                 meter: bar.meter,
                 spans,
                 stops: stops..self.stops.len(),
+                melody,
                 sung: if voice { *sung } else { 0 },
                 facts,
                 resting: out,
                 dynamics,
                 turn,
+                line: bar.line as usize,
                 pass,
                 kind: BarKind::Groove,
             });
@@ -321,5 +335,36 @@ impl Timeline {
             self.stops.push(StopSpan { start: at, stop: share.value });
             at += share.length;
         }
+    }
+
+    /// Adds a bar's tune, if it has one. Nothing sounds on into the `first` bar of a pass.
+    fn lay_melody(
+        &mut self,
+        shares: &[Share<Tune>],
+        first: bool,
+    ) -> Option<std::ops::Range<usize>> {
+        let begin = self.melody.len();
+        let mut at = self.at;
+        for share in shares {
+            let end = at + share.length;
+            let before = self.melody.last().filter(|note| note.end == at && !first);
+            let sounding = match share.value {
+                Tune::Note(written) => Some((self.sounding(written), false)),
+                Tune::Hold => before.map(|note| (note.pitch, true)),
+                Tune::Rest => None,
+            };
+            if let Some((pitch, tied)) = sounding {
+                self.melody.push(MelodyNote { start: at, end, pitch, tied });
+            }
+            at = end;
+        }
+        (!shares.is_empty()).then_some(begin..self.melody.len())
+    }
+
+    /// A note of the song's own key as it sounds: by the shorter way, up where both are as long.
+    fn sounding(&self, written: MidiNote) -> MidiNote {
+        let up = self.transposition.semitones();
+        let by = if up > 6 { up - 12 } else { up };
+        MidiNote::clamped(i32::from(written.get()) + by)
     }
 }

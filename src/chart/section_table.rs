@@ -1,6 +1,7 @@
 use super::chord_row::ChordRow;
 use super::limits::{MOST_BARS, thousands};
 use super::mark_row::{Alphabet, MarkRow};
+use super::melody_row::MelodyRow;
 use super::stop_row::STOPS;
 use super::unroll::unroll;
 use super::voice_row::VOICE;
@@ -19,10 +20,11 @@ pub(super) struct SectionDraft {
     voice: Option<MarkRow<bool>>,
     stops: Option<MarkRow<Stop>>,
     dynamics: Dynamic,
+    melody: Option<MelodyRow>,
 }
 
 /// The rows of a section.
-pub(super) const ROWS: [&str; 3] = ["chords", "voice", "stops"];
+pub(super) const ROWS: [&str; 4] = ["chords", "voice", "stops", "melody"];
 
 /// What else a section can hold.
 pub(super) const OTHER_KEYS: [&str; 1] = ["dynamics"];
@@ -44,6 +46,7 @@ impl SectionDraft {
             chords: None,
             voice: None,
             stops: None,
+            melody: None,
             dynamics: Dynamic::default(),
         };
         check_name(field, problems);
@@ -91,6 +94,8 @@ impl SectionDraft {
         }
         draft.voice = marks(table, &VOICE, "\"| ==== | ==-- |\"", chords, problems);
         draft.stops = marks(table, &STOPS, "\"| . | x--- |\"", chords, problems);
+        draft.melody = row(table, "melody", "\"| G A B d | g / - - |\"", problems)
+            .map(|text| MelodyRow::read(text, key, chords, problems));
         draft
     }
 
@@ -102,7 +107,9 @@ impl SectionDraft {
     /// Its bars as played, once the whole song is without problems.
     pub fn finish(self) -> Section {
         let bars = match &self.chords {
-            Some(chords) => unroll(chords, self.voice.as_ref(), self.stops.as_ref()),
+            Some(chords) => {
+                unroll(chords, self.voice.as_ref(), self.stops.as_ref(), self.melody.as_ref())
+            }
             None => Vec::new(),
         };
         Section { name: self.name, dynamics: self.dynamics, bars }

@@ -2,7 +2,7 @@ use std::collections::HashMap;
 
 use crate::arrange::{Arrangement, BarKind};
 use crate::chart::{Role, RoleSet};
-use crate::perform::{CLICK_CHANNEL, Message, Note, Performance, count_in_clicks};
+use crate::perform::{CLICK_CHANNEL, Message, Note, Part, Performance, count_in_clicks};
 use crate::theory::MidiNote;
 use crate::time::Ticks;
 
@@ -70,6 +70,8 @@ pub(super) struct ScoreNote {
     pub velocity: u8,
     /// `None` for clicks.
     pub role: Option<Role>,
+    /// The General MIDI program that it is played with; `None` for clicks.
+    pub program: Option<u8>,
 }
 
 impl Score {
@@ -80,7 +82,7 @@ impl Score {
         score.round = arrangement.round.map(|round| round.max(1));
         score.clicks = count_in_clicks(arrangement.meter, 1)
             .iter()
-            .map(|click| note(click, CLICK_CHANNEL, None, Ticks::ZERO))
+            .map(|click| note(click, None, Ticks::ZERO))
             .collect();
         score.click_bar = arrangement.meter.bar().get();
         let lengths: Vec<i64> = arrangement.bars.iter().map(|bar| bar.meter.bar().get()).collect();
@@ -89,7 +91,7 @@ impl Score {
             for of_part in &part.notes {
                 let number = of_part.bar as usize;
                 let Some(bar) = arrangement.bars.get(number) else { continue };
-                let it = note(of_part, part.role.channel(), Some(part.role), bar.start);
+                let it = note(of_part, Some(part), bar.start);
                 let (number, it) = near(&lengths, number, it);
                 if let Some(bar) = bars.get_mut(number) {
                     bar.push(it);
@@ -137,12 +139,11 @@ impl Score {
         let mut score = Self::empty(id, performance);
         let mut notes: Vec<ScoreNote> = Vec::new();
         for part in &performance.parts {
-            let channel = part.role.channel();
             let of_part = part.notes.iter();
-            notes.extend(of_part.map(|it| note(it, channel, Some(part.role), Ticks::ZERO)));
+            notes.extend(of_part.map(|it| note(it, Some(part), Ticks::ZERO)));
         }
         let clicks = performance.clicks.iter();
-        notes.extend(clicks.map(|it| note(it, CLICK_CHANNEL, None, Ticks::ZERO)));
+        notes.extend(clicks.map(|it| note(it, None, Ticks::ZERO)));
         notes.sort_by_key(|note| note.at);
         score.push(1, performance.end, Ticks::QUARTER, true, notes);
         score.slow.extend(performance.slowing.iter().map(|it| (it.at.get(), it.permille)));
@@ -257,14 +258,16 @@ impl Score {
     }
 }
 
-fn note(note: &Note, channel: u8, role: Option<Role>, line: Ticks) -> ScoreNote {
+/// A note of a part, or a click.
+fn note(note: &Note, part: Option<&Part>, line: Ticks) -> ScoreNote {
     ScoreNote {
         at: (note.start - line).get(),
         length: (note.end - note.start).get().max(1),
-        channel,
+        channel: part.map_or(CLICK_CHANNEL, |part| part.role.channel()),
         pitch: note.pitch,
         velocity: note.velocity,
-        role,
+        role: part.map(|part| part.role),
+        program: part.map(|part| part.program_at(note.start)),
     }
 }
 
@@ -295,6 +298,7 @@ fn cues(song: &Arrangement) -> Vec<(usize, ScoreNote)> {
             pitch: SIDE_STICK,
             velocity: CUE_VELOCITY,
             role: None,
+            program: None,
         };
         out.push((bar, note));
     };

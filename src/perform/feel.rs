@@ -49,8 +49,8 @@ impl Feel {
             loose: loose.get() as f64,
             loudness: style.loudness,
             levels: Rc::default(),
-            timing: Drift::new(seed, stream),
-            touch: Drift::new(seed, stream + 1),
+            timing: Drift::of_time(seed, stream),
+            touch: Drift::of_touch(seed, stream + 1),
             last: (Ticks::new(-1), Ticks::new(-1)),
         }
     }

@@ -140,7 +140,7 @@ impl Player<'_> {
         let loud = if long { Loud::Normal } else { Loud::Ghost };
         let spread = tempo.ticks_in_millis(self.style.spread);
         let strum = Strum { notes: &notes, crossed: 0, spread, loud, share: 1.0, ring };
-        let cue = Cue { at, even: self.in_six(), bar: 0, span: 0, act: Act::Hit };
+        let cue = Cue { even: self.in_six(), ..Cue::new(at, 0, 0, Act::Hit) };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }
 

@@ -56,19 +56,24 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
         let feel = |from| Feel::new(role, part, swing, song.tempo, from, seed).at_levels(&levels);
-        let play = match role {
-            Role::Bass => bass::play,
-            Role::Chop => chop::play,
-            Role::Guitar => guitar::play,
-            Role::Banjo => banjo::play,
-            Role::Fiddle => fiddle::play,
-            Role::Lead => lead::play,
-        };
         let mut notes = kickoff::play(&around, role, part, feel(song.start));
-        notes.extend(play(&around, part, feel(song.form_start()), seed));
-        if !notes.is_empty() {
-            parts.push(Part { role, instrument: part.instrument, notes });
+        let form = feel(song.form_start());
+        notes.extend(match role {
+            Role::Bass => bass::play(&around, part, style.part(Role::Guitar), form, seed),
+            Role::Chop => chop::play(&around, part, form, seed),
+            Role::Guitar => guitar::play(&around, part, form, seed),
+            Role::Banjo => banjo::play(&around, part, form, seed),
+            Role::Fiddle => fiddle::play(&around, part, form, seed),
+            Role::Lead => lead::play(&around, part, form, seed),
+        });
+        if notes.is_empty() {
+            continue;
         }
+        let (instrument, programs) = match role {
+            Role::Lead => lead::sounds(&around, part.instrument, &notes),
+            _ => (part.instrument, Vec::new()),
+        };
+        parts.push(Part { role, instrument, programs, notes });
     }
     Ok(Performance {
         title: song.title.clone(),

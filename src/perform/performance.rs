@@ -27,8 +27,20 @@ pub struct Part {
     pub role: Role,
     /// Its sound.
     pub instrument: Instrument,
+    /// Other sounds later on, as whoever leads hands over: from when, and the General MIDI program from
+    /// 0. By time; each begins with a note.
+    pub programs: Vec<(Ticks, u8)>,
     /// Its notes by start, then pitch. No two of the same pitch overlap.
     pub notes: Vec<Note>,
+}
+
+impl Part {
+    /// The General MIDI program, from 0, of a note that begins at a time.
+    pub fn program_at(&self, at: Ticks) -> u8 {
+        let begun = self.programs.partition_point(|(from, _)| *from <= at);
+        let last = begun.checked_sub(1).and_then(|last| self.programs.get(last));
+        last.map_or(self.instrument.program, |(_, program)| *program)
+    }
 }
 
 /// A slower tempo from a place on.

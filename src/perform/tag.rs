@@ -21,7 +21,7 @@ pub(super) fn first_bar(
     player: &mut impl FnMut(Cue),
 ) {
     let span = bar.spans.start;
-    let cue = |at, act| Cue { at, even: false, bar: index, span, act };
+    let cue = |at, act| Cue::new(at, index, span, act);
     player(cue(bar.start, Act::Damp));
     player(cue(bar.start, Act::Change));
     let home = song.spans.get(span).and_then(|span| song.chord(span.chord?));
@@ -49,7 +49,7 @@ pub(super) fn last_bar(
     player: &mut impl FnMut(Cue),
 ) {
     let (leading, home) = (bar.spans.start, bar.spans.end.saturating_sub(1));
-    let cue = |at, span, act| Cue { at, even: false, bar: index, span, act };
+    let cue = |at, span, act| Cue::new(at, index, span, act);
     player(cue(bar.start, leading, Act::Damp));
     if matches!(role, Role::Bass | Role::Guitar) {
         let chord = |span: usize| song.spans.get(span).and_then(|span| song.chord(span.chord?));

@@ -45,6 +45,7 @@ fn bar(meter: Meter, chord: Chord, line: u32, line_start: bool, line_end: bool) 
         chords: vec![Share::new(meter.bar(), Some(chord))],
         singing: vec![Share::new(meter.bar(), false)],
         stops: vec![Share::new(meter.bar(), Stop::PlayOn)],
+        melody: Vec::new(),
         line,
         line_start,
         line_end,

@@ -98,6 +98,12 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
             );
         }
         match read_sound(part, role) {
+            Ok(Sound::Bass(_)) if role == Role::Banjo && strike.stroke.is_some() => {
+                return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
+            }
+            Ok(Sound::Stroke(_)) if role == Role::Banjo && strike.bass.is_some() => {
+                return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
+            }
             Ok(Sound::Bass(_)) if strike.stroke.is_some() => {
                 return slip(
                     0..text.len(),
@@ -107,17 +113,10 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
             }
             Ok(Sound::Bass(note)) if strike.bass.is_none() => strike.bass = Some(note),
             Ok(Sound::String(_)) if strike.stroke.is_some() => {
-                return slip(range, "a vamp has strings of its own", "write `x` alone");
+                return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
             }
             Ok(Sound::String(number)) if !strike.strings.contains(number) => {
                 strike.strings = strike.strings.with(number);
-                if strike.strings.count() > PICKS {
-                    return slip(
-                        0..text.len(),
-                        format!("`{text}` wants more fingers than a banjo player picks with"),
-                        "join three strings at most: thumb, index and middle",
-                    );
-                }
             }
             Ok(Sound::Stroke(stroke)) if strike.stroke.is_none() && strike.strings.is_empty() => {
                 strike.stroke = Some(stroke);
@@ -126,7 +125,7 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
                 let what = match sound {
                     Sound::Bass(_) => "has two bass notes at once".to_owned(),
                     Sound::Stroke(_) if !strike.strings.is_empty() => {
-                        return slip(range, "a vamp has strings of its own", "write `x` alone");
+                        return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
                     }
                     Sound::Stroke(_) => "has two strokes at once".to_owned(),
                     Sound::String(number) => format!("picks string {number} twice"),
@@ -135,12 +134,23 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
             }
             Err((message, help)) => return slip(range, message, help),
         }
+        if role == Role::Banjo && strike.strings.count() + u32::from(strike.bass.is_some()) > PICKS
+        {
+            return slip(
+                0..text.len(),
+                format!("`{text}` wants more fingers than a banjo player picks with"),
+                "join three strings at most: thumb, index and middle",
+            );
+        }
     }
     Ok(strike)
 }
 
 /// Thumb, index and middle finger.
 const PICKS: u32 = 3;
+
+/// What is wrong with a vamp that is joined to something, and what to write.
+const VAMP_ALONE: (&str, &str) = ("a vamp has strings of its own", "write `x` alone");
 
 /// What two things a `+` joins.
 const fn join_example(role: Role) -> &'static str {
@@ -165,6 +175,7 @@ fn read_sound(part: &str, role: Role) -> Result<Sound, (String, String)> {
     // What another role would play has a better answer than what nobody does.
     let what = match (sound(part), role) {
         (Some(Sound::Stroke(_)), Role::Bass) => "is a stroke, and the bass plays single notes",
+        (Some(Sound::Bass(BassNote::GRun)), Role::Bass) => "is a step of the guitar's G run",
         (Some(Sound::Bass(_)), Role::Chop) => "is a bass note, and the chop plays chords",
         _ => return Err(unknown(part, role)),
     };
@@ -174,7 +185,8 @@ fn read_sound(part: &str, role: Role) -> Result<Sound, (String, String)> {
 /// The sound that a word is for a role, if it is one.
 fn own_sound(part: &str, role: Role) -> Option<Sound> {
     match role {
-        Role::Bass => sound(part).filter(|sound| matches!(sound, Sound::Bass(_))),
+        Role::Bass => sound(part)
+            .filter(|sound| matches!(sound, Sound::Bass(note) if *note != BassNote::GRun)),
         Role::Chop => sound(part).filter(|sound| matches!(sound, Sound::Stroke(_))),
         Role::Guitar => sound(part),
         Role::Banjo => Some(match part {
@@ -205,6 +217,7 @@ fn sound(part: &str) -> Option<Sound> {
         "U" => Sound::Stroke(Stroke::Up),
         "x" => Sound::Stroke(Stroke::Chop),
         ">" => Sound::Bass(BassNote::Walk),
+        "G" => Sound::Bass(BassNote::GRun),
         _ => {
             let mut letters = part.chars();
             let degree = match letters.next()? {
@@ -288,7 +301,7 @@ fn vocabulary(role: Role) -> String {
     match role {
         Role::Bass => format!("write {NOTES}, {SILENCE}"),
         Role::Chop => format!("write {STROKES}, {SILENCE}"),
-        Role::Guitar => format!("write {NOTES}; {STROKES}; {SILENCE}"),
+        Role::Guitar => format!("write {NOTES}, G for a step of the G run; {STROKES}; {SILENCE}"),
         Role::Banjo => format!("write {PICKED}; {SILENCE}"),
         Role::Fiddle => format!("write {BOWED}; {SILENCE}"),
         Role::Lead => format!("write o for a note, {SILENCE}"),
@@ -329,6 +342,8 @@ mod tests {
             strings: BanjoStrings::NONE,
             loud: Loud::Normal,
         };
+        let run = Strike { bass: Some(BassNote::GRun), ..walk };
+        assert_eq!(read_slot("G", Role::Guitar), Ok(Slot::Strike(run)));
         assert_eq!(read_slot(">", Role::Bass), Ok(Slot::Strike(walk)));
         assert_eq!(read_slot(">", Role::Banjo), Ok(Slot::Strike(walk)));
     }
@@ -356,6 +371,9 @@ mod tests {
             ("5+3+2+1", Role::Banjo, "join three strings at most"),
             ("x+3", Role::Banjo, "write `x` alone"),
             ("3+x", Role::Banjo, "write `x` alone"),
+            ("6+x", Role::Banjo, "write `x` alone"),
+            ("x+>", Role::Banjo, "write `x` alone"),
+            ("6+3+2+1", Role::Banjo, "join three strings at most"),
             ("O", Role::Fiddle, "did you mean `o`?"),
             ("R", Role::Fiddle, "write o for a tone"),
             ("x", Role::Lead, "write o for a note"),
@@ -398,6 +416,7 @@ mod tests {
         assert!(read_slot("D", Role::Bass).is_err());
         assert!(read_slot("R", Role::Chop).is_err());
         assert!(read_slot("R+x", Role::Chop).is_err());
+        assert!(read_slot("G", Role::Bass).unwrap_err().message.contains("the guitar's G run"));
         assert!(read_slot("x", Role::Chop).is_ok());
     }
 }

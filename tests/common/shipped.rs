@@ -82,7 +82,7 @@ pub fn exported(song: &Song, plan: &Plan, style: &Style, seed: u64) -> MidiFile 
 pub fn without_walks(style: &Style) -> Style {
     let mut plain = Style { tag: Tag::Chords, ..style.clone() };
     for (_, part) in &mut plain.parts {
-        part.bars.retain(|bar| !bar.walks() && !adds_to_the_chord(bar));
+        part.bars.retain(|bar| !bar.walks() && !bar.runs_home() && !adds_to_the_chord(bar));
     }
     plain
 }

@@ -89,7 +89,12 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
     let part = |role, program, mut notes: Vec<Note>| {
         // As a performance holds them.
         notes.sort_by_key(|note| (note.start, note.pitch));
-        Part { role, instrument: Instrument { program, volume: 100, pan: 64 }, notes }
+        Part {
+            role,
+            instrument: Instrument { program, volume: 100, pan: 64 },
+            programs: Vec::new(),
+            notes,
+        }
     };
     Performance {
         parts: vec![
@@ -113,6 +118,7 @@ pub fn long_rest() -> Performance {
         parts: vec![Part {
             role: Role::Guitar,
             instrument: Instrument { program: 25, volume: 100, pan: 64 },
+            programs: Vec::new(),
             notes,
         }],
         ..empty(40)

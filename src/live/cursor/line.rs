@@ -224,7 +224,7 @@ impl Cursor {
         if self.set_up {
             for message in &new.set_up {
                 if !old.is_some_and(|old| old.set_up.contains(message)) {
-                    self.outbox.push(*message);
+                    self.say(*message);
                 }
             }
         }
@@ -233,7 +233,7 @@ impl Cursor {
     /// Each channel gets its sound, once.
     pub(super) fn set_up(&mut self, scores: &Scores) {
         if let Some(score) = score(scores, self.slot).filter(|_| !self.set_up) {
-            score.set_up.iter().for_each(|message| self.outbox.push(*message));
+            score.set_up.iter().for_each(|message| self.say(*message));
             self.set_up = true;
         }
     }

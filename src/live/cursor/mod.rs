@@ -27,6 +27,9 @@ use ringing::{NOW, Ringing};
 /// cursor that runs ahead and for the one behind it, and the one just handed over.
 pub(super) const SLOTS: usize = 5;
 
+/// The channels of MIDI.
+const CHANNELS: usize = 16;
+
 /// The scores by slot.
 pub(super) type Scores = [Option<Box<Score>>; SLOTS];
 
@@ -105,6 +108,8 @@ pub(super) struct Cursor {
     floor: i64,
     ringing: Ringing,
     outbox: Outbox,
+    /// The program that each channel was given last; `None` where that is not known.
+    programs: [Option<u8>; CHANNELS],
     mark: bool,
     muted: RoleSet,
     out: RoleSet,
@@ -150,6 +155,7 @@ impl Cursor {
             floor: 0,
             ringing: Ringing::new(),
             outbox: Outbox::new(),
+            programs: [None; CHANNELS],
             mark: true,
             muted: RoleSet::EMPTY,
             out: RoleSet::EMPTY,
@@ -199,6 +205,8 @@ impl Cursor {
         self.anchor_at = self.anchor_at.saturating_add(since);
         self.floor = to.0;
         self.ringing.clear();
+        // One that was sent may have been taken back.
+        self.programs = [None; CHANNELS];
         self.mark = true;
     }
 
@@ -224,6 +232,26 @@ impl Cursor {
     /// True once each channel has its sound.
     pub(super) const fn is_set_up(&self) -> bool {
         self.set_up
+    }
+
+    /// Sends a message as soon as may be.
+    fn say(&mut self, message: Message) {
+        self.outbox.push(message);
+        if let Message::Program { channel, program } = message {
+            self.gave(channel, program);
+        }
+    }
+
+    /// A channel has been given a program.
+    fn gave(&mut self, channel: u8, program: u8) {
+        if let Some(last) = self.programs.get_mut(usize::from(channel)) {
+            *last = Some(program);
+        }
+    }
+
+    /// The program that a channel has, as far as it is known.
+    pub(super) fn program(&self, channel: u8) -> Option<u8> {
+        self.programs.get(usize::from(channel)).copied().flatten()
     }
 
     /// Its score's slot.

@@ -167,6 +167,14 @@ impl Cursor {
         if !silent && let Some(place) = self.ringing.find(note.channel, note.pitch) {
             return self.ringing.take(place).map(|sounding| sounding.off());
         }
+        // The channel may have been another instrument's: after a jump, in another pass.
+        if !silent
+            && let Some(program) = note.program
+            && self.program(note.channel) != Some(program)
+        {
+            self.gave(note.channel, program);
+            return Some(Message::Program { channel: note.channel, program });
+        }
         let mut visit = self.visit;
         match next {
             Next::Missed => self.missed.0 += 1,
