@@ -22,8 +22,9 @@ const SWING_HELP: &str =
     "write swing = [[100, 0.6], [200, 0.5]]: quarter notes a minute, then a share from 0.5 to 0.75";
 
 /// The keys of a style.
-const KEYS: [&str; 10] =
-    ["about", "meters", "tempo", "feel", "bass", "chop", "guitar", "banjo", "fiddle", "lead"];
+const KEYS: [&str; 10] = [
+    "about", "meters", "tempo", "feel", "bass", "chop", "guitar", "banjo", "fiddle", "lead",
+];
 
 /// Reads a style file. `name` is the word that songs call it by. Everything that is wrong with it
 /// is added to `problems`, and then there is no style.
