@@ -169,11 +169,11 @@ impl Planner<'_> {
             let ways = self.hands.get(id.0 as usize)?.strings(strike.strings.iter());
             return Some(self.moment(cue, id, ways, (strike.loud, Ends::Rings)));
         };
-        let class = match note {
-            BassNote::Degree { degree, .. } => {
-                class_of(self.song.chord(id)?, degree, self.song.key)
-            }
-            BassNote::Walk => None,
+        // A walk comes here where there is nowhere to lead to.
+        let class = if let BassNote::Degree { degree, .. } = note {
+            class_of(self.song.chord(id)?, degree, self.song.key)
+        } else {
+            None
         };
         self.note(cue, strike, id, class, false)
     }
