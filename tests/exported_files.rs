@@ -261,10 +261,12 @@ fn another_tempo_changes_the_tempo_and_nothing_written() {
                 track.events.iter().filter(|(_, event)| !is_tempo(event)).cloned().collect()
             };
             assert_eq!(others(&own.tracks[0]), others(&file.tracks[0]));
-            for role in Role::ALL.into_iter().filter(|_| plan.tempo.is_none()) {
+            for role in Role::ALL {
                 let (before, after) =
                     (played(role, &own, &own_sheet, &style), played(role, &file, &sheet, &style));
-                assert_eq!(written(&before), written(&after), "{role} {path:?} {options:?}");
+                if plan.tempo.is_none() {
+                    assert_eq!(written(&before), written(&after), "{role} {path:?} {options:?}");
+                }
             }
         }
     }
