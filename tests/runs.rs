@@ -66,7 +66,8 @@ fn the_g_run_is_as_published() {
     let in_g = sheet(&song("G", "4/4", 120, "| G | G |\n| G | C |"));
     let notes = played(&in_g, &style, Role::Guitar, 1);
     let run = of_bar(&in_g, &notes, 1);
-    let published = [(0, 43), (960, 45), (1440, 46), (1920, 47), (2400, 50), (2880, 52), (3360, 50)];
+    let published =
+        [(0, 43), (960, 45), (1440, 46), (1920, 47), (2400, 50), (2880, 52), (3360, 50)];
     assert_eq!(run, published);
     assert_eq!(of_bar(&in_g, &notes, 2)[0], (0, 55), "it comes to rest");
     let bass = played(&in_g, &style, Role::Bass, 1);

@@ -124,7 +124,9 @@ impl BarView<'_> {
     /// Every place of the bar: the pattern's slots, the chords' beginnings, the stops'.
     fn moments(&self, out: &mut Vec<Moment>) {
         out.clear();
-        out.extend(self.slots().map(|(number, at, slot)| Moment { at, slot: Some((number, slot)) }));
+        out.extend(
+            self.slots().map(|(number, at, slot)| Moment { at, slot: Some((number, slot)) }),
+        );
         let spans = self.song.spans.get(self.bar.spans.clone()).unwrap_or_default();
         let stops = self.song.stops.get(self.bar.stops.clone()).unwrap_or_default();
         let starts = spans.iter().map(|s| s.start).chain(stops.iter().map(|s| s.start));

@@ -111,7 +111,9 @@ impl Guitar<'_> {
                 }
                 self.stroke(cue, id, strike, bass.map(|(string, _)| string));
             }
-            (Act::Walk { strike, step, of, .. }, Some(id)) if strike.bass == Some(BassNote::GRun) => {
+            (Act::Walk { strike, step, of, .. }, Some(id))
+                if strike.bass == Some(BassNote::GRun) =>
+            {
                 self.g_run(cue, id, strike, (step, of));
             }
             (Act::Walk { strike, step, of, to }, Some(id)) => {

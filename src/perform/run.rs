@@ -78,7 +78,8 @@ impl BarView<'_> {
         let earliest = here.start + own_time;
         let shortest = shortest(self.role, self.song.pace);
         let written = self.slots().filter(|&(_, at, slot)| {
-            let is_step = matches!(slot, Slot::Strike(Strike { bass: Some(note), .. }) if note == kind);
+            let is_step =
+                matches!(slot, Slot::Strike(Strike { bass: Some(note), .. }) if note == kind);
             is_step
                 && at > from
                 && at >= earliest
@@ -160,9 +161,8 @@ mod tests {
 
     #[test]
     fn eighths_are_for_tempi_that_have_time_for_them() {
-        let eighths = |role, bpm| {
-            shortest(role, Tempo::new(bpm, Meter::FourFour, 100.0)) <= Ticks::EIGHTH
-        };
+        let eighths =
+            |role, bpm| shortest(role, Tempo::new(bpm, Meter::FourFour, 100.0)) <= Ticks::EIGHTH;
         assert!(eighths(Role::Bass, 149.0) && !eighths(Role::Bass, 151.0));
         assert!(eighths(Role::Guitar, 269.0) && !eighths(Role::Guitar, 271.0));
     }

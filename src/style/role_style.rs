@@ -106,8 +106,7 @@ impl RoleStyle {
         free: impl Fn(&Pattern) -> bool,
     ) -> Option<&Pattern> {
         let facts = facts.bits();
-        let fits =
-            |bar: &&Pattern| bar.meter == meter && bar.when.holds_for(facts) && free(bar);
+        let fits = |bar: &&Pattern| bar.meter == meter && bar.when.holds_for(facts) && free(bar);
         let mut roll = roll;
         for (at, first) in self.bars.iter().enumerate().filter(|(_, bar)| fits(bar)) {
             let in_group = |bar: &&Pattern| fits(bar) && bar.when.is_same(&first.when);

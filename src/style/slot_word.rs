@@ -175,9 +175,8 @@ fn read_sound(part: &str, role: Role) -> Result<Sound, (String, String)> {
 /// The sound that a word is for a role, if it is one.
 fn own_sound(part: &str, role: Role) -> Option<Sound> {
     match role {
-        Role::Bass => sound(part).filter(
-            |sound| matches!(sound, Sound::Bass(note) if *note != BassNote::GRun),
-        ),
+        Role::Bass => sound(part)
+            .filter(|sound| matches!(sound, Sound::Bass(note) if *note != BassNote::GRun)),
         Role::Chop => sound(part).filter(|sound| matches!(sound, Sound::Stroke(_))),
         Role::Guitar => sound(part),
         Role::Banjo => Some(match part {
@@ -242,10 +241,12 @@ fn unknown(part: &str, role: Role) -> (String, String) {
         Role::Lead => "no note of a break",
     };
     let message = format!("`{part}` is {what}");
-    let flipped: String = part
-        .chars()
-        .map(|c| if c.is_ascii_lowercase() { c.to_ascii_uppercase() } else { c.to_ascii_lowercase() })
-        .collect();
+    let flipped: String =
+        part.chars()
+            .map(|c| {
+                if c.is_ascii_lowercase() { c.to_ascii_uppercase() } else { c.to_ascii_lowercase() }
+            })
+            .collect();
     let other_case = own_sound(&flipped, role).map(|_| flipped);
     let lone = |text: &str| text == "." || text == "-" || own_sound(text, role).is_some();
     let each_alone = part.char_indices().all(|(at, c)| lone(&part[at..at + c.len_utf8()]));

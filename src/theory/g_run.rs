@@ -68,7 +68,8 @@ mod tests {
     #[test]
     fn a_shorter_run_is_the_end_of_it() {
         let run = GRun::over(&Chord::parse("G").unwrap(), MidiNote::new(43).unwrap());
-        let steps = |of| (0..of).map(|step| run.step(step, of).unwrap().0.get()).collect::<Vec<_>>();
+        let steps =
+            |of| (0..of).map(|step| run.step(step, of).unwrap().0.get()).collect::<Vec<_>>();
         assert_eq!(steps(4), [47, 50, 52, 50]);
         assert_eq!(steps(1), [50]);
         assert_eq!((run.step(0, 7), run.step(6, 6)), (None, None));

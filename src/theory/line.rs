@@ -120,8 +120,9 @@ impl Search {
         }
         columns.reverse();
         let first = columns.first()?.iter().enumerate();
-        let (cost, mut at) =
-            first.filter_map(|(at, place)| Some((place.cost + self.set_off(from, place)?, at))).min()?;
+        let (cost, mut at) = first
+            .filter_map(|(at, place)| Some((place.cost + self.set_off(from, place)?, at)))
+            .min()?;
         let mut line = Vec::with_capacity(self.steps);
         for column in &columns {
             let place = column.get(at)?;
@@ -134,7 +135,8 @@ impl Search {
     /// The place before the goal, if a line may end on that note.
     fn last(&self, note: i32) -> Option<Place> {
         let step = self.to - note;
-        let leads = if self.scale.has(note) { matches!(step.abs(), 1 | 2) } else { step.abs() == 1 };
+        let leads =
+            if self.scale.has(note) { matches!(step.abs(), 1 | 2) } else { step.abs() == 1 };
         let semitone_would_do = self.steps == 1 && self.fourth_up && step != 1;
         let cost = if semitone_would_do { cost::NO_LEADING_NOTE } else { 0 };
         let cost = cost + self.own_cost(note, 0);
@@ -272,8 +274,7 @@ mod tests {
     }
 
     fn any_key() -> impl Strategy<Value = Key> {
-        const HOMES: [&str; 12] =
-            ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
+        const HOMES: [&str; 12] = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
         const MODES: [&str; 4] = [" major", " minor", " mixolydian", " dorian"];
         (prop::sample::select(&HOMES[..]), prop::sample::select(&MODES[..]))
             .prop_filter_map("a key that is written so", |(home, mode)| {
