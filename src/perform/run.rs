@@ -120,7 +120,7 @@ impl BarView<'_> {
     /// how many steps, and where to. Not in the first bar of a pass, where a player may just have come in:
     /// what is played there doesn't hang on what came before.
     pub(super) fn ahead(&self, at: Ticks, span: usize, from: Ticks) -> Option<(usize, ChordId)> {
-        if self.bar.facts.first_bar {
+        if self.bar.facts.first_bar || !self.pattern.walks() {
             return None;
         }
         let until = self.span(span)?.end.min(self.bar.end());
