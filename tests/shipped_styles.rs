@@ -240,11 +240,19 @@ fn the_plain_guitar_is_bass_note_and_down_stroke() {
     }
 }
 
-/// General MIDI Level 1 sound set, counted from 1: 26 acoustic guitar (steel), 33 acoustic bass.
+/// General MIDI Level 1 sound set, counted from 1: 26 acoustic guitar (steel), 33 acoustic bass, 106
+/// banjo, 111 fiddle.
 #[test]
 fn the_sounds_are_general_midis() {
     for style in styles() {
-        let sounds = style.parts.iter().map(|(_, part)| part.instrument.program + 1);
-        assert_eq!(sounds.collect::<Vec<_>>(), [33, 26, 26], "{}", style.name);
+        for (role, part) in &style.parts {
+            let sound = match role {
+                Role::Bass => 33,
+                Role::Chop | Role::Guitar => 26,
+                Role::Banjo => 106,
+                Role::Fiddle | Role::Lead => 111,
+            };
+            assert_eq!(part.instrument.program + 1, sound, "{} {role}", style.name);
+        }
     }
 }

@@ -1,4 +1,4 @@
-use super::arrangement::{Bar, ChordId, Span};
+use super::arrangement::{Bar, BarKind, ChordId, Span};
 use crate::theory::{Chord, Key};
 
 /// Fills in what each bar knows of the one before and the one after. `round` says that the first bar
@@ -14,6 +14,10 @@ pub(super) fn look_round(bars: &mut [Bar], spans: &[Span], round: bool) {
         bar.facts.change_next = next_begins.is_some() && next_begins != last.chord;
         bar.facts.new_chord = first.start == bar.start;
         next_begins = first.chord;
+    }
+    // What comes after a kickoff is new to those who waited.
+    if let Some(first) = bars.iter_mut().find(|bar| bar.kind != BarKind::Kickoff) {
+        first.facts.new_chord = true;
     }
     // A chord that lasts over the end of the round is no new one.
     if let (Some(first), Some(head), Some(tail)) = (bars.first_mut(), head, tail) {

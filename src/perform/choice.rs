@@ -1,5 +1,6 @@
+use super::lines::draw;
 use super::run::shortest;
-use crate::arrange::{Arrangement, Bar};
+use crate::arrange::{Arrangement, Bar, BarKind};
 use crate::chart::{Role, Stop};
 use crate::style::{BassNote, Degree, Pattern, RoleStyle, Slot, Strike};
 use crate::time::Meter;
@@ -8,8 +9,8 @@ use crate::time::Meter;
 ///
 /// Two runs into one change get in each other's way, so in no bar do both bass and guitar run: where the
 /// style has the guitar run, the bass plays one of its bars that does not walk, and under the G run one of
-/// roots and fifths alone if it has any. What the guitar would play
-/// hangs on the chart, the style and the seed, so it makes no difference whether it is there today.
+/// roots and fifths alone if it has any. What the guitar would play hangs on the chart, the style and the
+/// seed, so it makes no difference whether it is there today.
 pub(super) struct Choice<'a> {
     pub song: &'a Arrangement,
     pub style: &'a RoleStyle,
@@ -48,7 +49,10 @@ impl<'a> Choice<'a> {
             None => self.song.round.and_then(|_| round()),
             before => before,
         };
-        before.and_then(|before| self.of(before)).is_some_and(Pattern::runs_home)
+        let groove = |&before: &usize| {
+            self.song.bars.get(before).is_some_and(|bar| bar.kind == BarKind::Groove)
+        };
+        before.filter(groove).and_then(|before| self.of(before)).is_some_and(Pattern::runs_home)
     }
 
     /// The run in the guitar's bar, if it has one.
@@ -75,7 +79,9 @@ impl<'a> Choice<'a> {
         free: impl Fn(&Pattern) -> bool,
     ) -> Option<&'s Pattern> {
         let bar = self.song.bars.get(index)?;
-        let roll = chance(self.seed, role, index);
+        // What comes before the form changes nothing of how that is played.
+        let number = index.saturating_sub(self.song.kickoff_bars());
+        let roll = chance(self.seed, role, draw(role, bar, number));
         let may = |pattern: &Pattern| {
             free(pattern) && (!pattern.runs_home() || self.may_run_home(index, pattern))
         };
@@ -135,7 +141,7 @@ fn is_plain(pattern: &Pattern) -> bool {
 
 /// A number from 0 to 1 for one bar of one role. It hangs on nothing else, so a bar is the same
 /// whoever else plays (the mixing is SplitMix64's finaliser, Steele, Lea & Flood 2014).
-fn chance(seed: u64, role: Role, bar: usize) -> f64 {
+pub(super) fn chance(seed: u64, role: Role, bar: usize) -> f64 {
     let mut z = seed
         .wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15))
         .wrapping_add((role as u64 + 1) << 56);

@@ -1,4 +1,5 @@
 use super::choice::Choice;
+use super::tag;
 use crate::arrange::{Arrangement, Bar, BarKind, ChordId, Span};
 use crate::chart::{Role, Stop};
 use crate::style::{BanjoStrings, BassNote, Degree, Loud, Pattern, RoleStyle, Slot, Strike};
@@ -21,6 +22,13 @@ pub(super) struct Cue {
     pub ahead: Option<(usize, ChordId)>,
     /// What to do.
     pub act: Act,
+}
+
+impl Cue {
+    /// A plain one on the even grid.
+    pub(super) const fn new(at: Ticks, bar: u32, span: usize, act: Act) -> Self {
+        Self { at, even: false, bar, span, after_run: false, ahead: None, act }
+    }
 }
 
 /// What a player does.
@@ -68,12 +76,13 @@ pub(super) fn cues_beside(
     let mut moments = Vec::new();
     let mut resting = true;
     let mut heard = None;
+    let mut held = false;
     for (index, bar) in song.bars.iter().enumerate() {
         let number = index as u32;
-        let cue = |at, span, act| {
-            let (after_run, ahead) = (false, None);
-            Cue { at, even: false, bar: number, span, after_run, ahead, act }
-        };
+        if bar.kind == BarKind::Kickoff {
+            continue;
+        }
+        let cue = |at, span, act| Cue::new(at, number, span, act);
         if bar.start == song.end {
             player(cue(bar.start, bar.spans.start, Act::Again));
         }
@@ -82,14 +91,26 @@ pub(super) fn cues_beside(
                 player(cue(bar.start, bar.spans.start, Act::Damp));
             }
             resting = true;
-            heard = None;
+            (heard, held) = (None, false);
             continue;
         }
         resting = false;
-        if bar.kind == BarKind::FinalHit {
-            player(cue(bar.start, bar.spans.start, Act::Change));
-            player(cue(bar.start, bar.spans.start, Act::FinalHit));
-            continue;
+        match bar.kind {
+            BarKind::Kickoff => continue,
+            BarKind::Groove => {}
+            BarKind::Tag => {
+                tag::first_bar(song, bar, number, role, &mut player);
+                continue;
+            }
+            BarKind::TagEnd => {
+                tag::last_bar(song, bar, number, role, &mut player);
+                continue;
+            }
+            BarKind::FinalHit => {
+                player(cue(bar.start, bar.spans.start, Act::Change));
+                player(cue(bar.start, bar.spans.start, Act::FinalHit));
+                continue;
+            }
         }
         let Some(pattern) = choice.of(index) else { continue };
         let next = song.bars.get(index + 1);
@@ -97,7 +118,7 @@ pub(super) fn cues_beside(
         let after_run = role == Role::Guitar && choice.runs_home_before(index);
         let view = BarView { song, bar, index: number, next, role, pattern, after_run };
         view.moments(&mut moments);
-        view.play(&moments, &mut heard, &mut player);
+        view.play(&moments, &mut heard, &mut held, &mut player);
     }
 }
 
@@ -138,9 +159,16 @@ impl BarView<'_> {
         }
     }
 
-    /// Plays the bar. `heard` is where the role first played a bass note of the chord of the moment;
-    /// `None` while it has not, because the chord is new, or began in a stop or while the role sat out.
-    fn play(&self, moments: &[Moment], heard: &mut Option<Ticks>, player: &mut impl FnMut(Cue)) {
+    /// Plays the bar. `heard` is where the role first played a bass note of the chord of the moment, the
+    /// banjo any note; `None` while it has not, because the chord is new, or began in a stop or while the
+    /// role sat out. `held` is true while a held chord rings.
+    fn play(
+        &self,
+        moments: &[Moment],
+        heard: &mut Option<Ticks>,
+        held: &mut bool,
+        player: &mut impl FnMut(Cue),
+    ) {
         let mut span = self.bar.spans.start;
         let mut stop = Stop::PlayOn;
         let triplets = self.in_triplets();
@@ -162,7 +190,13 @@ impl BarView<'_> {
                 *heard = None;
                 player(cue(if here.chord.is_some() { Act::Change } else { Act::Damp }));
             }
-            if let Some(now) = self.stop_at(at) {
+            let marked = self.stop_at(at);
+            // A held chord lasts as long as its mark.
+            if *held && (marked.is_some() || at == self.bar.start) {
+                player(cue(Act::Damp));
+                *held = false;
+            }
+            if let Some(now) = marked {
                 stop = now;
                 match now {
                     Stop::Silence => player(cue(Act::Damp)),
@@ -170,14 +204,19 @@ impl BarView<'_> {
                         *heard = Some(at);
                         player(cue(Act::Hit));
                     }
-                    Stop::Hit | Stop::PlayOn => {}
+                    Stop::Hit | Stop::Hold | Stop::PlayOn => {}
                 }
+            }
+            if stop == Stop::Hold && here.chord.is_some() && (marked.is_some() || new_chord) {
+                (*heard, *held) = (Some(at), true);
+                player(cue(Act::Change));
+                player(cue(Act::FinalHit));
             }
             if stop == Stop::PlayOn && here.chord.is_some() {
                 let act = match slot {
                     Some((number, Slot::Strike(strike))) => {
-                        let unheard =
-                            heard.is_none() && strike.bass.is_some() && self.sounds_roots();
+                        let unheard = heard.is_none()
+                            && strike.bass.is_some_and(|note| self.wants_root(note));
                         if unheard || (new_chord && self.must_sound(at)) {
                             Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }))
                         } else {
@@ -189,7 +228,9 @@ impl BarView<'_> {
                     Some((_, Slot::Ring)) | None => None,
                 };
                 let Some(act) = act else { continue };
-                if matches!(act, Act::Strike(Strike { bass: Some(_), .. })) {
+                if let Act::Strike(strike) = act
+                    && (strike.bass.is_some() || self.role == Role::Banjo)
+                {
                     heard.get_or_insert(at);
                 }
                 let ahead = match act {
@@ -212,9 +253,14 @@ impl BarView<'_> {
         Ticks::QUARTER.get() == per_quarter * slots && per_quarter % 3 == 0
     }
 
-    /// True for the roles whose first note of a chord is its root.
-    const fn sounds_roots(&self) -> bool {
-        matches!(self.role, Role::Bass | Role::Guitar)
+    /// True if the role's first bass note of a chord is its root though the pattern has this one. A
+    /// banjo sounds a chord with any string, but leads into another from one that was heard.
+    fn wants_root(&self, note: BassNote) -> bool {
+        match self.role {
+            Role::Bass | Role::Guitar => true,
+            Role::Banjo => note == BassNote::Walk,
+            Role::Chop | Role::Fiddle | Role::Lead => false,
+        }
     }
 
     /// A new chord is heard from the bass wherever it begins, and from the guitar's bass strings if

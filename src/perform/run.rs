@@ -109,7 +109,8 @@ impl BarView<'_> {
             self.span(span + 1).filter(|next| next.start == until).and_then(|next| next.chord)
         };
         let arrives = if until < bar_end {
-            self.stop_in_force(until) == Stop::PlayOn || self.stop_at(until) == Some(Stop::Hit)
+            self.stop_in_force(until) == Stop::PlayOn
+                || matches!(self.stop_at(until), Some(Stop::Hit | Stop::Hold))
         } else {
             self.next.is_some_and(|next| self.heard(next))
         };

@@ -98,6 +98,12 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
             );
         }
         match read_sound(part, role) {
+            Ok(Sound::Bass(_)) if role == Role::Banjo && strike.stroke.is_some() => {
+                return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
+            }
+            Ok(Sound::Stroke(_)) if role == Role::Banjo && strike.bass.is_some() => {
+                return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
+            }
             Ok(Sound::Bass(_)) if strike.stroke.is_some() => {
                 return slip(
                     0..text.len(),
@@ -107,17 +113,10 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
             }
             Ok(Sound::Bass(note)) if strike.bass.is_none() => strike.bass = Some(note),
             Ok(Sound::String(_)) if strike.stroke.is_some() => {
-                return slip(range, "a vamp has strings of its own", "write `x` alone");
+                return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
             }
             Ok(Sound::String(number)) if !strike.strings.contains(number) => {
                 strike.strings = strike.strings.with(number);
-                if strike.strings.count() > PICKS {
-                    return slip(
-                        0..text.len(),
-                        format!("`{text}` wants more fingers than a banjo player picks with"),
-                        "join three strings at most: thumb, index and middle",
-                    );
-                }
             }
             Ok(Sound::Stroke(stroke)) if strike.stroke.is_none() && strike.strings.is_empty() => {
                 strike.stroke = Some(stroke);
@@ -126,7 +125,7 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
                 let what = match sound {
                     Sound::Bass(_) => "has two bass notes at once".to_owned(),
                     Sound::Stroke(_) if !strike.strings.is_empty() => {
-                        return slip(range, "a vamp has strings of its own", "write `x` alone");
+                        return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
                     }
                     Sound::Stroke(_) => "has two strokes at once".to_owned(),
                     Sound::String(number) => format!("picks string {number} twice"),
@@ -135,12 +134,23 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
             }
             Err((message, help)) => return slip(range, message, help),
         }
+        if role == Role::Banjo && strike.strings.count() + u32::from(strike.bass.is_some()) > PICKS
+        {
+            return slip(
+                0..text.len(),
+                format!("`{text}` wants more fingers than a banjo player picks with"),
+                "join three strings at most: thumb, index and middle",
+            );
+        }
     }
     Ok(strike)
 }
 
 /// Thumb, index and middle finger.
 const PICKS: u32 = 3;
+
+/// What is wrong with a vamp that is joined to something, and what to write.
+const VAMP_ALONE: (&str, &str) = ("a vamp has strings of its own", "write `x` alone");
 
 /// What two things a `+` joins.
 const fn join_example(role: Role) -> &'static str {
@@ -361,6 +371,9 @@ mod tests {
             ("5+3+2+1", Role::Banjo, "join three strings at most"),
             ("x+3", Role::Banjo, "write `x` alone"),
             ("3+x", Role::Banjo, "write `x` alone"),
+            ("6+x", Role::Banjo, "write `x` alone"),
+            ("x+>", Role::Banjo, "write `x` alone"),
+            ("6+3+2+1", Role::Banjo, "join three strings at most"),
             ("O", Role::Fiddle, "did you mean `o`?"),
             ("R", Role::Fiddle, "write o for a tone"),
             ("x", Role::Lead, "write o for a note"),

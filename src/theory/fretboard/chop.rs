@@ -1,4 +1,5 @@
 use super::reach::{self, Reach};
+use super::shape::{Shape, movement};
 use super::{Frets, Tuning, class_bits, has_unison, heard_bits};
 use crate::theory::{Chord, MidiNote};
 
@@ -51,16 +52,19 @@ impl ChopShape {
     pub fn movement(&self, other: &Self) -> u32 {
         self.movement_between(self.position(), other, other.position())
     }
+}
 
-    /// The same, where both positions are known.
-    pub(super) fn movement_between(&self, here: u8, other: &Self, there: u8) -> u32 {
-        let shift = i32::from(there) - i32::from(here);
-        let moved = self.frets.iter().zip(&other.frets).map(|pair| match pair {
-            (Some(from), Some(to)) => (i32::from(*to) - i32::from(*from)).abs_diff(shift),
-            (None, None) => 0,
-            _ => 1,
-        });
-        2 * shift.unsigned_abs() + moved.sum::<u32>()
+impl Shape for ChopShape {
+    fn cost(&self) -> u32 {
+        self.cost
+    }
+
+    fn position(&self) -> u8 {
+        self.position()
+    }
+
+    fn movement_between(&self, here: u8, other: &Self, there: u8) -> u32 {
+        movement((&self.frets, here), (&other.frets, there))
     }
 }
 

@@ -4,17 +4,22 @@
 //! Strings count from the lowest: index 0 is the one a player calls by the highest number (the
 //! guitar's sixth).
 
+pub mod banjo;
 mod chop;
+mod double_stop;
 mod guitar;
 mod guitar_bass;
 mod path;
 mod reach;
+mod shape;
 
 pub use chop::{ChopShape, MANDOLIN, chop_shapes};
+pub use double_stop::{DoubleStop, FIDDLE, double_stops, least_motion};
 pub use guitar::{GUITAR, GuitarShape, guitar_shape};
 pub use guitar_bass::{BassNotes, bass_strings};
 pub use path::least_movement;
 pub use reach::{Reach, fingers};
+pub use shape::Shape;
 
 use super::MidiNote;
 

@@ -1,6 +1,6 @@
 use std::collections::HashMap;
 
-use super::ChopShape;
+use super::Shape;
 
 /// Picks a shape for each chord of a sequence so that shapes lie well and the hand moves as little as
 /// it can: the least sum of every shape's own cost and of the movement between neighbours (Viterbi
@@ -10,10 +10,10 @@ use super::ChopShape;
 ///
 /// A chord without candidates, or an index past their end, breaks the way: its place gets 0, and the
 /// next begins afresh. Time is linear in the sequence.
-pub fn least_movement(candidates: &[Vec<ChopShape>], sequence: &[usize]) -> Vec<usize> {
+pub fn least_movement<S: Shape>(candidates: &[Vec<S>], sequence: &[usize]) -> Vec<usize> {
     let shapes = |chord: usize| candidates.get(chord).map_or(&[][..], Vec::as_slice);
     let mut ways = Ways::new(sequence.len());
-    let mut last: &[ChopShape] = &[];
+    let mut last: &[S] = &[];
     let mut last_chord = usize::MAX;
     let mut tables = HashMap::new();
     for &chord in sequence {
@@ -31,12 +31,12 @@ pub fn least_movement(candidates: &[Vec<ChopShape>], sequence: &[usize]) -> Vec<
 }
 
 /// For each shape of `to`, the movement from every shape of `from`.
-fn movements_to(to: &[ChopShape], from: &[ChopShape]) -> Vec<u16> {
-    let placed = |shapes: &[ChopShape]| -> Vec<(u8, ChopShape)> {
+fn movements_to<S: Shape>(to: &[S], from: &[S]) -> Vec<u16> {
+    let placed = |shapes: &[S]| -> Vec<(u8, S)> {
         shapes.iter().map(|shape| (shape.position(), *shape)).collect()
     };
     let (to, from) = (placed(to), placed(from));
-    let movement = |(here, shape): &(u8, ChopShape), (there, other): &(u8, ChopShape)| {
+    let movement = |(here, shape): &(u8, S), (there, other): &(u8, S)| {
         narrow(shape.movement_between(*here, other, *there))
     };
     to.iter().flat_map(|to| from.iter().map(|from| movement(from, to))).collect()
@@ -62,13 +62,13 @@ impl Ways {
     }
 
     /// A place that the hand comes to from nowhere.
-    fn begin(&mut self, shapes: &[ChopShape]) {
+    fn begin(&mut self, shapes: &[impl Shape]) {
         self.places.push((self.sums.len(), false));
-        self.sums.extend(shapes.iter().map(|shape| narrow(shape.cost)));
+        self.sums.extend(shapes.iter().map(|shape| narrow(shape.cost())));
     }
 
     /// A place that the hand comes to by `moves` from the one before.
-    fn go_on(&mut self, shapes: &[ChopShape], moves: &[u16]) {
+    fn go_on(&mut self, shapes: &[impl Shape], moves: &[u16]) {
         let start = self.sums.len();
         let before = self.places.last().map_or(start, |(before, _)| *before)..start;
         self.places.push((start, true));
@@ -77,7 +77,7 @@ impl Ways {
             let from = self.sums.get(before.clone()).unwrap_or_default();
             let sums = from.iter().zip(row).map(|(sum, movement)| sum.saturating_add(*movement));
             let least = sums.fold(u16::MAX, u16::min);
-            self.sums.push(least.saturating_add(narrow(shape.cost)));
+            self.sums.push(least.saturating_add(narrow(shape.cost())));
         }
         let here = self.sums.get_mut(start..).unwrap_or_default();
         let least = here.iter().copied().fold(u16::MAX, u16::min);
