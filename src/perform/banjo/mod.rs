@@ -19,6 +19,14 @@ use crate::time::Ticks;
 /// and a little rounder (common practice, no source).
 const CLIP_MILLIS: f64 = 110.0;
 
+/// How long a banjo's string rings at most, in milliseconds: by then it is not heard any more (common
+/// practice, no source).
+const RING_MILLIS: f64 = 2000.0;
+
+/// How long a note beside the chord rings at most: the finger goes back to the chord before a beat is over,
+/// so that no other player's chord rubs against it.
+const BESIDE: Ticks = Ticks::new(Ticks::QUARTER.get() * 3 / 4);
+
 /// The strings of a banjo.
 const STRINGS: usize = 5;
 
@@ -41,11 +49,13 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
     let ticks = |millis| song.tempo.ticks_in_millis(millis);
     let plan = BanjoPlan::new(song, style, seed);
     let most = |millis| Ring { share: 1.0, at_most: Some(ticks(millis)) };
+    let longest = ticks(style.clip.unwrap_or(RING_MILLIS));
     let mut banjo = Banjo {
         feel,
         hands: &plan.hands,
         spread: ticks(style.spread),
-        ring: Ring { share: style.length, at_most: style.clip.map(ticks) },
+        ring: Ring { share: style.length, at_most: Some(longest) },
+        passing: Ring { share: style.length, at_most: Some(longest.min(BESIDE)) },
         clip: most(style.clip.unwrap_or(CLIP_MILLIS)),
         choke: most(CHOKE_MILLIS),
         strings: Strings::new(rings_until(song)),
@@ -61,6 +71,7 @@ struct Banjo<'a> {
     hands: &'a [BanjoHand],
     spread: Ticks,
     ring: Ring,
+    passing: Ring,
     clip: Ring,
     choke: Ring,
     strings: Strings,
@@ -102,6 +113,7 @@ impl Banjo<'_> {
             let later = Ticks::new(self.spread.get() * index / gaps);
             let ring = match pick.ends {
                 Ends::Rings => self.ring,
+                Ends::Passes => self.passing,
                 Ends::Vamped => self.clip,
                 Ends::Choked => self.choke,
                 Ends::Last => Ring::FULL,

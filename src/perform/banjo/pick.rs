@@ -29,6 +29,8 @@ pub struct Pick {
 pub enum Ends {
     /// It rings until it is picked again or the left hand moves.
     Rings,
+    /// It is a note beside the chord, and the finger goes back before a beat is over.
+    Passes,
     /// The left hand lets go at once: a vamp.
     Vamped,
     /// The band stops together.

@@ -69,17 +69,22 @@ impl BanjoPlan {
                 Drafted::Damp => Does::Damp,
                 Drafted::Change(id) => Does::Change(id),
                 Drafted::Again => Does::Again,
-                Drafted::Pick(loud, ends) => {
+                Drafted::Pick(id, loud, ends) => {
                     let plucks = plucked.next().unwrap_or_default();
-                    let picks = plucks.iter().map(|pluck| Pick {
-                        at: cue.at,
-                        bar: cue.bar,
-                        string: pluck.string,
-                        fret: pluck.fret,
-                        finger: pluck.finger,
-                        pitch: pluck.pitch(capo),
-                        loud,
-                        ends,
+                    let hand = hands.get(id.0 as usize);
+                    let picks = plucks.iter().map(|pluck| {
+                        let held = hand.is_some_and(|h| h.fret(pluck.string) == Some(pluck.fret));
+                        let ends = if ends == Ends::Rings && !held { Ends::Passes } else { ends };
+                        Pick {
+                            at: cue.at,
+                            bar: cue.bar,
+                            string: pluck.string,
+                            fret: pluck.fret,
+                            finger: pluck.finger,
+                            pitch: pluck.pitch(capo),
+                            loud,
+                            ends,
+                        }
                     });
                     Does::Pick(picks.collect())
                 }
@@ -114,7 +119,7 @@ enum Drafted {
     Damp,
     Change(ChordId),
     /// What the next moment chooses.
-    Pick(Loud, Ends),
+    Pick(ChordId, Loud, Ends),
     Again,
 }
 
@@ -153,17 +158,22 @@ impl Planner<'_> {
     fn strike(&mut self, cue: Cue, strike: Strike, id: ChordId) -> Option<Drafted> {
         if strike.stroke == Some(Stroke::Chop) {
             let shape = self.vamps.get(cue.span).copied().flatten()?;
-            return Some(self.moment(cue, shape.pinch(Hit::Groove), strike.loud, Ends::Vamped));
+            return Some(self.moment(
+                cue,
+                id,
+                shape.pinch(Hit::Groove),
+                (strike.loud, Ends::Vamped),
+            ));
         }
         let Some(note) = strike.bass else {
             let ways = self.hands.get(id.0 as usize)?.strings(strike.strings.iter());
-            return Some(self.moment(cue, ways, strike.loud, Ends::Rings));
+            return Some(self.moment(cue, id, ways, (strike.loud, Ends::Rings)));
         };
-        let class = match note {
-            BassNote::Degree { degree, .. } => {
-                class_of(self.song.chord(id)?, degree, self.song.key)
-            }
-            BassNote::Walk | BassNote::GRun => None,
+        // A walk comes here where there is nowhere to lead to.
+        let class = if let BassNote::Degree { degree, .. } = note {
+            class_of(self.song.chord(id)?, degree, self.song.key)
+        } else {
+            None
         };
         self.note(cue, strike, id, class, false)
     }
@@ -180,17 +190,23 @@ impl Planner<'_> {
         let root = self.song.chord(id)?.root.pitch_class();
         let hand = self.hands.get(id.0 as usize)?;
         let ways = hand.note_and_strings(class.unwrap_or(root), leads, strike.strings.iter());
-        Some(self.moment(cue, ways, strike.loud, Ends::Rings))
+        Some(self.moment(cue, id, ways, (strike.loud, Ends::Rings)))
     }
 
     fn together(&mut self, cue: Cue, id: ChordId, ends: Ends) -> Option<Drafted> {
         let ways = pinch(self.hands.get(id.0 as usize)?, Hit::Together);
-        Some(self.moment(cue, ways, Loud::Accent, ends))
+        Some(self.moment(cue, id, ways, (Loud::Accent, ends)))
     }
 
-    fn moment(&mut self, cue: Cue, ways: Vec<Way>, loud: Loud, ends: Ends) -> Drafted {
+    fn moment(
+        &mut self,
+        cue: Cue,
+        id: ChordId,
+        ways: Vec<Way>,
+        (loud, ends): (Loud, Ends),
+    ) -> Drafted {
         self.moments.push(Moment { at: cue.at.get(), ways });
-        Drafted::Pick(loud, ends)
+        Drafted::Pick(id, loud, ends)
     }
 
     fn leading(&self, from: ChordId, steps: usize, to: ChordId) -> Vec<u8> {

@@ -5,9 +5,10 @@ use super::{Moment, Plucks, Way};
 /// 1967, over pairs of moments). Of equals, the one whose first way that differs stands earlier.
 ///
 /// Two picks in a row within `soon` never share a finger, whatever was asked for: sooner is something
-/// left out. What goes badly together: one string picked twice in a row; a finger other than the
-/// thumb that comes back to its string with one pick between, where another could take turns with it; notes that lead to another chord
-/// and lie further than a step apart. The figures are common practice, no source.
+/// left out. What goes badly together: one string picked twice in a row; thumb and index finger crossed; a
+/// finger other than the thumb that comes back to its string with one pick between, where another could
+/// take turns with it; notes that lead to another chord and lie further than a step apart. The figures are
+/// common practice, no source.
 pub fn right_hand(moments: &[Moment], soon: i64) -> Vec<Plucks> {
     const NO_MOMENT: &[Way] = &[Way { plucks: Plucks::NONE, cost: 0, leads: None }];
     let ways = |back: Option<usize>| match back.and_then(|index| moments.get(index)) {
@@ -78,12 +79,14 @@ const IMPOSSIBLE: u32 = 1_000_000;
 fn together([a, b, c]: [&Way; 3], (long, short): (i64, i64), soon: i64) -> u32 {
     const SAME_STRING: u32 = 3;
     const SAME_PLACE: u32 = 2;
+    const CROSSED: u32 = 2;
     const LEAP: u32 = 4;
     let (last, gap) = if b.plucks.is_empty() { (a, long) } else { (b, short) };
     if gap <= soon && last.plucks.share_a_finger(&c.plucks) {
         return IMPOSSIBLE;
     }
     let string = gap <= soon && last.plucks.share_a_string(&c.plucks);
+    let crossed = gap <= soon && last.plucks.crosses(&c.plucks);
     let place = long <= soon.saturating_mul(2) && a.plucks.repeat(&c.plucks);
     let leap = match (b.leads.or(a.leads), c.leads) {
         (Some(from), Some(to)) => from.abs_diff(to) > 2,
@@ -92,5 +95,6 @@ fn together([a, b, c]: [&Way; 3], (long, short): (i64, i64), soon: i64) -> u32 {
     c.cost
         + SAME_STRING * u32::from(string)
         + SAME_PLACE * u32::from(place)
+        + CROSSED * u32::from(crossed)
         + LEAP * u32::from(leap)
 }

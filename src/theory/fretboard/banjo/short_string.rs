@@ -7,7 +7,7 @@ use crate::theory::Chord;
 /// So the G rings with G, C and E minor as a chord tone, with B flat as the sixth and with F as the
 /// ninth; not with D, whose fourth it is, nor with A or F sharp. That it rings with G and C and not with
 /// D is common practice, no source, and so is the rule: sixth and ninth colour a chord that has a perfect
-/// fifth and no minor third, unless they lie a semitone beside one of its tones.
+/// fifth and no minor third, unless they lie a semitone beside one of its tones or the slash bass.
 pub fn short_string_rings(chord: &Chord, capo: u8) -> bool {
     let class = sounding(SHORT_STRING, 0, capo).pitch_class();
     chord.contains(class) || is_colour(chord, class)
@@ -17,12 +17,12 @@ fn is_colour(chord: &Chord, class: u8) -> bool {
     const SIXTH: u8 = 9;
     const NINTH: u8 = 2;
     let above = (class + 12 - chord.root.pitch_class() % 12) % 12;
-    let beside = |tone: &u8| tone.abs_diff(above) == 1;
+    let beside = |tone: u8| matches!((tone + 12 - class) % 12, 1 | 11);
     let quality = chord.quality;
     matches!(above, SIXTH | NINTH)
         && quality.fifth() == Some(7)
         && !quality.is_minor()
-        && !quality.intervals().iter().any(beside)
+        && !chord.pitch_classes().any(beside)
 }
 
 #[cfg(test)]

@@ -61,6 +61,16 @@ impl Plucks {
         self.iter().any(|a| other.iter().any(|b| a.string == b.string))
     }
 
+    /// True if the thumb has to cross the index finger from one to the other: it picks nearer to the first
+    /// string.
+    pub fn crosses(&self, other: &Self) -> bool {
+        let crossed = |thumb: &Self, index: &Self| match (thumb.0, index.0) {
+            ([Some(thumb), ..], [_, Some(index), _]) => thumb.string < index.string,
+            _ => false,
+        };
+        crossed(self, other) || crossed(other, self)
+    }
+
     /// True if index or middle finger picks the same string in both. The thumb may: it leads.
     pub fn repeat(&self, other: &Self) -> bool {
         let same = |(a, b): (&Option<Pluck>, &Option<Pluck>)| match (a, b) {
