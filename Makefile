@@ -6,13 +6,14 @@ export PATH := $(or $(CARGO_HOME),$(HOME)/.cargo)/bin:$(PATH)
 # Where cargo installs; a manual page beside the bin folder is found by whoever has that on the PATH.
 INTO := $(or $(CARGO_INSTALL_ROOT),$(CARGO_HOME),$(HOME)/.cargo)
 
-.PHONY: help play test lint bench install setup
+.PHONY: help play test lint bench musicianship install setup
 
 help:
 	@echo "make play [SONG=songs/FILE.toml] [ARGS=...]   build, and play a song"
 	@echo "make test                                     run all tests"
 	@echo "make lint                                     formatting, lints, documentation"
 	@echo "make bench                                    speed: rendering, export, timing"
+	@echo "make musicianship                             how well the band plays: a table of measures"
 	@echo "make install                                  put openchair on your PATH"
 
 play: setup
@@ -29,6 +30,10 @@ lint: setup
 
 bench: setup
 	cargo bench
+
+# In the profile of the tests, which have built most of it.
+musicianship: setup
+	cargo bench --profile dev --bench musicianship
 
 install: setup
 	cargo install --locked --path .

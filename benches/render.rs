@@ -1,5 +1,5 @@
-//! How much faster than real time the band is rendered on one core: 32 bars of three roles, by the
-//! band's own sound and, where a General MIDI soundfont is installed, by the soundfont.
+//! How much faster than real time the band is rendered on one core: 32 bars of three roles and of six,
+//! by the band's own sound and, where a General MIDI soundfont is installed, by the soundfont.
 //!
 //! Criterion counts frames as elements: 48,000 elements a second would be real time.
 #![allow(missing_docs, clippy::unwrap_used)]
@@ -11,7 +11,7 @@ use std::hint::black_box;
 use std::path::Path;
 use std::time::Instant;
 
-use common::{RATE, band};
+use common::{RATE, band, everyone_live, full_band};
 use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
 use openchair::perform::Message;
 use openchair::sink::{SoundFont, write_wav};
@@ -76,11 +76,17 @@ fn render(c: &mut Criterion) {
     assert!(speed > 50.0, "a slow laptop must still have time for everything else");
     let (own, all_frames) = (all.clone(), usize::try_from(frames).unwrap());
     let speed = told("own sound, live", seconds, move || {
-        let synth = Synth::live(&[], RATE);
+        let synth = everyone_live(RATE);
         let messages = framed(&own, RATE);
         Box::new(move || _ = played_live(synth, &messages, all_frames))
     });
     assert!(speed > 50.0, "so does a callback");
+    let six = full_band(32);
+    let speed = told("own sound, every chair taken", seconds, move || {
+        let synth = Synth::new(&six, RATE);
+        Box::new(move || _ = to_the_end(synth))
+    });
+    assert!(speed > 25.0, "and when the whole room plays");
     if let Some(bank) = &bank {
         let (bank, all) = (bank.clone(), all.clone());
         told("soundfont", seconds, move || {
@@ -109,7 +115,7 @@ fn render(c: &mut Criterion) {
         });
     }
     group.finish();
-    c.bench_function("prepare live", |b| b.iter(|| black_box(Synth::live(&[], RATE))));
+    c.bench_function("prepare live", |b| b.iter(|| black_box(everyone_live(RATE))));
     c.bench_function("prepare", |b| b.iter(|| black_box(Synth::new(&all, RATE))));
 }
 

@@ -136,6 +136,7 @@ fn sender() -> Vec<i64> {
     let part = Part {
         role: Role::Bass,
         instrument: Instrument { program: 32, volume: 100, pan: 64 },
+        programs: Vec::new(),
         notes: notes.collect(),
     };
     let performance = Performance {
@@ -147,6 +148,8 @@ fn sender() -> Vec<i64> {
         chords: Vec::new(),
         parts: vec![part],
         clicks: Vec::new(),
+        slowing: Vec::new(),
+        kickoff: None,
         ending: None,
         song_start: Ticks::ZERO,
         end: Ticks::new(TURN as i64 * 20),

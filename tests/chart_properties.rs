@@ -77,7 +77,7 @@ fn nearly_a_row() -> impl Strategy<Value = String> {
     let word = prop::sample::select(vec![
         "|", "|", "|", "||", "|]", "|:", ":|", "|1", ":|2", "|2", ":|3", ":", " ", " ", "\n",
         "\r\n", "%", "/", "G", "Am7", "4", "57", "N.C.", "(2/4)", "(", ")", "=", "-", ".", "x",
-        "==--", "Zz", "é", "\t",
+        "==--", "Zz", "é", "\t", "c'", "A,,", "^f", "_", "^^", "=", "♭", "a2",
     ]);
     prop::collection::vec(word, 0..40).prop_map(|words| words.concat())
 }
@@ -197,9 +197,16 @@ proptest! {
     }
 
     #[test]
-    fn no_row_is_too_strange(chords in any::<String>(), voice in any::<String>(), stops: String) {
+    fn no_row_is_too_strange(
+        chords in any::<String>(), voice in any::<String>(), stops: String, melody: String
+    ) {
         sound(&song(Meter::FourFour, &[("chords", &chords)], "'a'"))?;
-        let rows = [("chords", "G | C"), ("voice", voice.as_str()), ("stops", stops.as_str())];
+        let rows = [
+            ("chords", "G | C"),
+            ("voice", voice.as_str()),
+            ("stops", stops.as_str()),
+            ("melody", melody.as_str()),
+        ];
         sound(&song(Meter::FourFour, &rows, "'a'"))?;
     }
 
@@ -211,10 +218,18 @@ proptest! {
 
     #[test]
     fn what_is_nearly_a_chart_is_read_or_refused(
-        chords in nearly_a_row(), voice in nearly_a_row(), stops in nearly_a_row()
+        chords in nearly_a_row(),
+        voice in nearly_a_row(),
+        stops in nearly_a_row(),
+        melody in nearly_a_row(),
     ) {
         sound(&song(Meter::FourFour, &[("chords", &chords)], "'a'"))?;
-        let rows = [("chords", chords.as_str()), ("voice", voice.as_str()), ("stops", stops.as_str())];
+        let rows = [
+            ("chords", chords.as_str()),
+            ("voice", voice.as_str()),
+            ("stops", stops.as_str()),
+            ("melody", melody.as_str()),
+        ];
         sound(&song(Meter::ThreeFour, &rows, "'a'"))?;
     }
 

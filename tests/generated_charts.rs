@@ -68,6 +68,7 @@ proptest! {
         // Without its walks, every note is one of the chord's.
         let plain = shipped::without_walks(style);
         let file = shipped::exported(&song, plan, &plain, *seed);
+        let sheet = Timetable::new(&song, plan, &plain);
         for role in Role::ALL {
             if let Some(track) = file.track(role.as_str()) {
                 let part = played::Played::new(role, track, &sheet, plain.part(role).unwrap());

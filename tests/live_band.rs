@@ -50,7 +50,7 @@ fn a_plain_run_is_the_exported_file_event_for_event() {
     let mut songs = 0;
     for (path, song, style) in shipped::pairs() {
         // Faster than written, to be done sooner.
-        let plan = Plan { speed: 350.0, ..Plan::default() };
+        let plan = Plan { speed: 350.0, tag: style.tag, ..Plan::default() };
         let song = arrange(&song, &plan).unwrap();
         let performance = perform(&song, &style, 3).unwrap();
         let score = Score::new(0, &song, &performance);
@@ -66,17 +66,55 @@ fn a_plain_run_is_the_exported_file_event_for_event() {
             .map(|timed| {
                 let set_up =
                     matches!(timed.message, Message::Control { .. } | Message::Program { .. });
-                let at = if set_up { -LEAD } else { song.tempo.nanos(timed.at).0 };
+                let at = if set_up { -LEAD } else { performance.nanos(timed.at).0 };
                 (begins + at, timed.message.bytes().0)
             })
             .collect();
         wanted.sort_unstable();
         assert_eq!(heard, wanted, "{} in {}", path.display(), style.name);
-        let end = begins + song.tempo.nanos(song.end).0;
+        let end = begins + performance.nanos(song.end).0;
         assert!((end..end + 3_000_000).contains(&show.end), "it ends with the last bar");
         songs += 1;
     }
     assert!(songs > 50, "{songs}");
+}
+
+#[test]
+fn an_ending_slows_down_at_any_tempo_and_what_comes_after_a_jump_does_not() {
+    let mut ballads = shipped::pairs().into_iter().filter(|(_, _, style)| style.name == "slow");
+    let (_, song, style) = ballads.next().unwrap();
+    let song = arrange(&song, &Plan { tempo: Some(69.0), ..Plan::default() }).unwrap();
+    let performance = perform(&song, &style, 3).unwrap();
+    let (before, last) = (song.bars.len() - 2, song.bars.len() - 1);
+    let asked = Tempo::from_micros(500_000);
+    let script = vec![
+        (0, Command::Jump(song.bars[before].number).into()),
+        (0, Command::Go.into()),
+        (2 * SECOND, Command::Tempo(asked).into()),
+        (5 * SECOND, Command::Jump(1).into()),
+        (8 * SECOND, Command::End.into()),
+    ];
+    let score = Score::new(0, &song, &performance);
+    let show = show(score, song.tempo, false, &[DIRECT, QUEUED], script);
+    show.tapes.iter().for_each(|tape| _ = tape.pairs());
+    let tempos = |bar: usize| -> Vec<u32> {
+        let here = show.statuses.iter().filter(|(_, status)| status.bar == bar);
+        here.map(|(_, status)| status.tempo.micros_per_quarter()).collect()
+    };
+    let slowest = asked.stretched(performance.slowing.last().unwrap().permille);
+    assert!(tempos(before).iter().any(|&micros| micros > song.tempo.micros_per_quarter()));
+    assert_eq!(tempos(last).last(), Some(&slowest.micros_per_quarter()));
+    assert_eq!(tempos(0).last(), Some(&500_000), "{:?}", tempos(0));
+    // Told anew at every change, the place in the bar goes on evenly.
+    for pair in show.statuses.windows(2) {
+        let [(_, one), (seen, two)] = pair else { continue };
+        if one.visit == two.visit && one.tempo != two.tempo && one.standing == two.standing {
+            let place = |status: &openchair::live::Status| {
+                status.tempo.ticks(openchair::time::Nanos(seen - status.bar_start.0)).get()
+            };
+            assert!((place(one) - place(two)).abs() <= 20, "{one:?} {two:?}");
+        }
+    }
 }
 
 /// Sixteen bars that go round, at 150 beats a minute.
@@ -97,7 +135,7 @@ const BAR: i64 = 1_600_000_000;
 #[test]
 fn leaving_a_role_out_changes_no_other() {
     let plain = play(vec![(0, Command::Go.into()), (60 * SECOND, Command::End.into())]);
-    for role in Role::ALL {
+    for role in Role::BAND {
         let set = RoleSet::EMPTY.with(role);
         let script = vec![
             (0, Command::Go.into()),
@@ -109,7 +147,7 @@ fn leaving_a_role_out_changes_no_other() {
         let muted = play(script);
         for (tape, of_plain) in muted.tapes.iter().zip(&plain.tapes) {
             tape.pairs();
-            for other in Role::ALL.into_iter().filter(|&other| other != role) {
+            for other in Role::BAND.into_iter().filter(|&other| other != role) {
                 let (got, all) =
                     (of_channel(tape, other.channel()), of_channel(of_plain, other.channel()));
                 let before = |events: Vec<Event>| -> Vec<Event> {
@@ -210,14 +248,14 @@ fn chairs_open_by_turns_from_pass_to_pass() {
     ];
     let show = play(script);
     let begins = show.tapes[0].all()[0].at + LEAD;
-    for (pass, role) in (0..3).zip(Role::ALL) {
+    for (pass, role) in (0..3).zip(Role::BAND) {
         for tape in &show.tapes {
             let struck = |role: Role| {
                 let of = of_channel(tape, role.channel());
                 let inside = begins + pass * 8 * BAR..begins + (pass * 8 + 8) * BAR - 100_000_000;
                 of.iter().filter(|(at, b)| b[0] >> 4 == 9 && inside.contains(at)).count()
             };
-            for other in Role::ALL {
+            for other in Role::BAND {
                 assert_eq!(struck(other) == 0, other == role, "{other} in pass {pass}");
             }
         }

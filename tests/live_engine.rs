@@ -60,7 +60,8 @@ fn takes() -> Arc<Vec<Take>> {
             songs.iter().find(|(path, _)| path.ends_with(format!("{name}.toml"))).unwrap();
         let style = styles.iter().find(|style| style.name == song.style).unwrap();
         for key in ["C", "Eb"] {
-            let plan = Plan { key: Some(Key::parse(key).unwrap()), ..Plan::default() };
+            let band = Some(Role::ALL.into_iter().collect());
+            let plan = Plan { key: Some(Key::parse(key).unwrap()), band, ..Plan::default() };
             let whole = arrange(song, &plan).unwrap();
             for (bars, rounds) in [(1..=1000, 1), (5..=12, 4), (9..=9, 5)] {
                 let arrangement = whole.excerpt(bars, rounds).unwrap();
@@ -148,7 +149,7 @@ impl Player {
     }
 
     fn roles(&mut self) -> RoleSet {
-        let bits = self.random.below(8);
+        let bits = self.random.below(1 << Role::ALL.len());
         Role::ALL.into_iter().filter(|&role| bits >> role as usize & 1 == 1).collect()
     }
 
@@ -352,30 +353,35 @@ impl Session {
                     // At the very edge of a piece either may have it.
                     let to = piece.to.min(self.length) - 1_000;
                     if (piece.from + 1_000..to).contains(&at) {
-                        wanted.push((at, part.role.channel(), note.pitch.get(), note.velocity));
+                        let (pitch, program) = (note.pitch.get(), part.program_at(note.start));
+                        wanted.push((at, part.role.channel(), pitch, note.velocity, program));
                     }
                 }
             }
         }
         let edges: Vec<i64> = self.pieces.iter().flat_map(|piece| [piece.from, piece.to]).collect();
-        let mut played: Vec<(i64, u8, u8, u8)> = heard
-            .iter()
-            .filter_map(|heard| match heard.message {
+        // Each with the program that its channel has by then.
+        let mut programs = [0; 16];
+        let mut played: Vec<(i64, u8, u8, u8, u8)> = Vec::new();
+        for heard in heard {
+            match heard.message {
+                Message::Program { channel, program } => programs[usize::from(channel)] = program,
                 Message::NoteOn { channel, pitch, velocity } if channel != 9 => {
-                    Some((heard.at, channel, pitch.get(), velocity))
+                    let program = programs[usize::from(channel)];
+                    played.push((heard.at, channel, pitch.get(), velocity, program));
                 }
-                _ => None,
-            })
-            .collect();
+                _ => {}
+            }
+        }
         // Within a microsecond two notes may stand in either order.
-        played.sort_by_key(|&(at, channel, pitch, _)| (channel, pitch, at));
-        wanted.sort_by_key(|&(at, channel, pitch, _)| (channel, pitch, at));
+        played.sort_by_key(|&(at, channel, pitch, ..)| (channel, pitch, at));
+        wanted.sort_by_key(|&(at, channel, pitch, ..)| (channel, pitch, at));
         let mut played = played.into_iter();
         let mut over_the_line = 0;
         for want in &wanted {
             loop {
                 let Some(got) = played.next() else { panic!("not played: {want:?}") };
-                let same = (got.1, got.2, got.3) == (want.1, want.2, want.3);
+                let same = (got.1, got.2, got.3, got.4) == (want.1, want.2, want.3, want.4);
                 if same && (got.0 - want.0).abs() < 1_000 {
                     break;
                 }

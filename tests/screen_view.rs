@@ -140,7 +140,32 @@ fn chairs_are_open_for_whatever_reason() {
     status.muted = RoleSet::EMPTY.with(Role::Bass);
     status.out = RoleSet::EMPTY.with(Role::Chop);
     let all = View::new(&status, &ferry, &facts(&ferry), Nanos(0));
-    assert_eq!(open(&all), Role::ALL);
+    assert_eq!(open(&all), Role::BAND);
+}
+
+#[test]
+fn a_kickoff_is_bar_0_and_says_what_comes() {
+    let ferry = song(&FERRY.replace("capo = 0", "capo = 0\nkickoff = \"shuffles\""));
+    for (bar, beats) in [(0, 8), (1, 4)] {
+        let mut status = playing(&ferry, 0);
+        status.bar = bar;
+        let view = View::new(&status, &ferry, &facts(&ferry), on_beat(&ferry, &status, 0));
+        assert_eq!((now(&view), coming(&view)), pair("N.C.", &format!("G in {beats}")));
+        assert_eq!((view.bar, view.here, view.line.len()), (0, bar, 2));
+        assert_eq!((view.form[0].as_str(), view.pass), ("kickoff", 0));
+        assert_eq!((view.singer, view.next_line.len()), (Singer::Nobody, 4));
+    }
+    let first = view(&ferry, 1, 0);
+    assert_eq!((first.bar, first.pass, first.line.len()), (1, 1, 4));
+}
+
+#[test]
+fn a_held_chord_is_marked_where_it_is_struck() {
+    let held = song(&FERRY.replace("| x--- | ---- | . | x-x- |", "| oo.. | ---- | . | x-o- |"));
+    let hush = view(&held, 21, 0).line;
+    use Mark::{Held, Hit, Silent, Sung};
+    assert_eq!(hush[0].marks[..3], [Held, Sung, Sung]);
+    assert_eq!(hush[3].marks[..6], [Hit, Silent, Silent, Silent, Held, Mark::Open]);
 }
 
 #[test]

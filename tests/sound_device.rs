@@ -12,7 +12,9 @@ use std::time::{Duration, Instant};
 
 use common::pulse::{Private, is_inner, recorded};
 use common::skip::skipped;
-use common::sound::{RATE, cents_off, frame, level, mono, note, p95, performance, solo};
+use common::sound::{
+    RATE, cents_off, everyone_live, frame, level, mono, note, p95, performance, solo,
+};
 use openchair::chart::Role;
 use openchair::perform::{Message, Note, Performance, messages};
 use openchair::sink::{
@@ -111,7 +113,7 @@ fn live_tune() -> Performance {
 
 fn open_live(epoch: Instant) -> Result<(SoundPort, String), SoundError> {
     open_sound(None, &Volume::default(), epoch, |rate| {
-        Ok::<_, SoundError>(Box::new(Synth::live(&[], rate)) as Box<dyn LiveRenderer>)
+        Ok::<_, SoundError>(Box::new(everyone_live(rate)) as Box<dyn LiveRenderer>)
     })
 }
 
@@ -253,7 +255,7 @@ fn with_no_device_it_is_told_so() {
     if is_inner() {
         let open = |asked: Option<&str>| {
             open_sound(asked, &Volume::default(), Instant::now(), |rate| {
-                Ok::<_, SoundError>(Box::new(Synth::live(&[], rate)) as Box<dyn LiveRenderer>)
+                Ok::<_, SoundError>(Box::new(everyone_live(rate)) as Box<dyn LiveRenderer>)
             })
         };
         match open(None) {

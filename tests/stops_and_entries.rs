@@ -86,3 +86,33 @@ fn a_bass_note_under_a_stroke_is_the_lowest_and_the_pick_comes_to_it_first() {
     let follows = |w: &[&Note]| w[0].start < w[1].start && w[0].pitch < w[1].pitch;
     assert!(struck.windows(2).all(follows), "{struck:?}");
 }
+
+#[test]
+fn a_held_chord_rings_for_its_mark_and_no_longer() {
+    for (role, bar, least) in
+        [(Role::Bass, "R . 5 .", 1), (Role::Guitar, "R D 5 D", 5), (Role::Chop, "- x - x", 3)]
+    {
+        let notes = played(role, &[("", bar)], "| G | G | C |", "| . | oo.. | o |");
+        let at = |from: i64| -> Vec<&Note> {
+            notes.iter().filter(|note| note.start.get() / BEAT == from).collect()
+        };
+        let held = at(4);
+        assert!(held.len() >= least, "{role} strikes: {held:?}");
+        let longest = held.iter().map(|note| (note.end - note.start).get()).max().unwrap();
+        assert!((longest - 2 * BEAT).abs() < BEAT / 4, "{role} holds for two beats: {longest}");
+        assert!(at(5).is_empty(), "{role}: marks side by side are one");
+        assert!(notes.iter().any(|note| (6..8).contains(&(note.start.get() / BEAT))), "goes on");
+        let last = at(8);
+        let longest = last.iter().map(|note| (note.end - note.start).get()).max().unwrap();
+        assert!((longest - BAR).abs() < BEAT / 4, "{role}: a whole bar: {longest}");
+    }
+}
+
+#[test]
+fn a_new_chord_under_a_held_one_is_struck_anew() {
+    let notes = played(Role::Bass, &[("", "R R R R")], "| G / D / | G |", "| o | . |");
+    let line: Vec<(i64, u8)> =
+        notes.iter().take(2).map(|n| (n.start.get() / BEAT, n.pitch.get())).collect();
+    assert_eq!(line, [(0, 43), (2, 38)]);
+    assert!(notes[0].end.get() <= 2 * BEAT + 2 && notes[1].end.get() > 3 * BEAT);
+}

@@ -5,7 +5,7 @@ mod common;
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use common::sound::{
-    RATE, band, cents_off, frame, level, mono, note, p95, performance, rendered, solo,
+    RATE, band, cents_off, frame, full_band, level, mono, note, p95, performance, rendered, solo,
 };
 use openchair::chart::Role;
 use openchair::synth::{CEILING, Renderer, Synth};
@@ -15,10 +15,17 @@ use proptest::prelude::*;
 #[global_allocator]
 static ALLOCATOR: AllocDisabler = AllocDisabler;
 
-/// The notes each role is played on: upright bass from E1, mandolin from G3, guitar from E2 (open
-/// strings: HyperPhysics, "The Double Bass"; the tuning tables of the Python library mingus).
-const RANGES: [(Role, std::ops::RangeInclusive<u8>); 3] =
-    [(Role::Bass, 28..=55), (Role::Chop, 55..=88), (Role::Guitar, 40..=80)];
+/// The notes each role is played on: upright bass from E1, mandolin and fiddle from G3, guitar from E2
+/// (open strings: HyperPhysics, "The Double Bass"; the tuning tables of the Python library mingus),
+/// five-string banjo from D3 in open G to the 22nd fret of its first string, D4 (mingus; 22 frets:
+/// guitarnoise, "Introduction to the 5-String Banjo").
+const RANGES: [(Role, std::ops::RangeInclusive<u8>); 5] = [
+    (Role::Bass, 28..=55),
+    (Role::Chop, 55..=88),
+    (Role::Guitar, 40..=80),
+    (Role::Banjo, 50..=84),
+    (Role::Fiddle, 55..=88),
+];
 
 /// One note after another over a range, a second apart, 0.8 s long, from 0.5 s on.
 fn scale(role: Role, range: std::ops::RangeInclusive<u8>, velocity: u8) -> Vec<f32> {
@@ -37,10 +44,15 @@ fn every_note_is_in_tune() {
             .map(|(n, pitch)| {
                 let start = 500 + 1_000 * n as i64;
                 let hertz = 440.0 * ((f64::from(pitch) - 69.0) / 12.0).exp2();
-                cents_off(&sound[frame(start + 60)..frame(start + 600)], hertz)
+                // A fiddler's finger begins to rock later than that.
+                let end = if role == Role::Fiddle { 400 } else { 600 };
+                cents_off(&sound[frame(start + 60)..frame(start + end)], hertz)
             })
             .collect();
-        assert!(p95(&off) < 1.0, "{role}: {off:.2?}");
+        // A hand that holds a bow wanders.
+        let most = if role == Role::Fiddle { 3.0 } else { 1.0 };
+        println!("measured: {role} off by {:.2} cents in 19 notes of 20", p95(&off));
+        assert!(p95(&off) < most, "{role}: {off:.2?}");
     }
 }
 
@@ -58,7 +70,10 @@ fn every_note_is_on_time() {
                     (first as f64 - 2_400.0) * 1_000.0 / f64::from(RATE)
                 })
                 .collect();
-            assert!(p95(&late) < 1.0, "{role} at {velocity}: {late:.2?}");
+            // A bow bites before it sings: the bite must be on time.
+            let most = if role == Role::Fiddle { 12.0 } else { 1.0 };
+            println!("measured: {role} at {velocity} late by {:.2} ms", p95(&late));
+            assert!(p95(&late) < most, "{role} at {velocity}: {late:.2?}");
             assert!(late.iter().all(|&late| late >= 0.0), "{role} sounds early: {late:.2?}");
         }
     }
@@ -101,7 +116,8 @@ fn strings_ring_as_long_as_theirs_do() {
 
 #[test]
 fn harder_is_louder_and_brighter() {
-    for (role, pitch) in [(Role::Bass, 40), (Role::Chop, 69), (Role::Guitar, 52)] {
+    let roles = [Role::Bass, Role::Chop, Role::Guitar, Role::Banjo, Role::Fiddle];
+    for (role, pitch) in roles.into_iter().zip([40, 69, 52, 62, 69]) {
         let [soft, hard] = [50, 120].map(|velocity| {
             let sound = mono(&solo(role, vec![note(100, 500, pitch, velocity)]));
             let heard = &sound[frame(100)..frame(500)];
@@ -207,7 +223,7 @@ fn the_count_in_is_heard_on_time() {
 
 #[test]
 fn rendering_allocates_nothing() {
-    let mut synth = Synth::new(&band(4), RATE);
+    let mut synth = Synth::new(&full_band(4), RATE).at_gain(0.8);
     let (mut left, mut right) = (vec![0.0; 441], vec![0.0; 441]);
     assert_no_alloc(|| {
         for _ in 0..500 {
@@ -244,7 +260,7 @@ proptest! {
     #[test]
     fn the_same_notes_are_the_same_samples(
         blocks in prop::collection::vec(1_usize..3_000, 1..40),
-        raw in prop::collection::vec((0_usize..3, 0_i64..1_500, 1_i64..900, 28_u8..90, 1_u8..=127), 1..40),
+        raw in prop::collection::vec((0_usize..6, 0_i64..1_500, 1_i64..900, 28_u8..90, 1_u8..=127), 1..40),
     ) {
         let mut parts: Vec<_> = Role::ALL.iter().map(|&role| (role, Vec::new())).collect();
         for (role, start, length, pitch, velocity) in raw {

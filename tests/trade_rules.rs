@@ -23,6 +23,9 @@ use timetable::{Bar, Timetable};
 
 /// Some performances of a song, looked at one role at a time.
 fn each_part(song: &Song, style: &Style, role: Role, mut look: impl FnMut(&Played<'_>)) {
+    if !song.band.contains(role) || style.part(role).is_none() {
+        return;
+    }
     let plan = Plan::default();
     let sheet = Timetable::new(song, &plan, style);
     for seed in 1..=5 {
@@ -35,7 +38,10 @@ fn each_part(song: &Song, style: &Style, role: Role, mut look: impl FnMut(&Playe
 /// The bars in which a role just plays: no sit-out, no stop, a chord throughout.
 fn plain_bars(sheet: &Timetable, role: Role) -> impl Iterator<Item = &Bar> {
     let plain = move |bar: &&Bar| {
-        !bar.final_hit && (bar.start..bar.end).step_by(480).all(|at| sheet.heard(role, at))
+        bar.final_hit.is_none()
+            && !bar.line
+            && !bar.kickoff
+            && (bar.start..bar.end).step_by(480).all(|at| sheet.heard(role, at))
     };
     sheet.bars.iter().filter(plain)
 }
@@ -89,7 +95,11 @@ fn the_chop_is_short() {
         each_part(&song, &style, Role::Chop, |part| {
             let most = part.sheet.ticks(200.0) as i64;
             let end = part.sheet.end;
-            let long = part.notes.iter().find(|n| n.end < end && n.end - n.start > most);
+            // A held chord rings, and so does the last one.
+            let held =
+                |at: i64| part.sheet.holds().any(|hold| (hold.start..hold.end).contains(&at));
+            let rings = |n: &Note| n.end == end || part.place(n).is_some_and(held);
+            let long = part.notes.iter().find(|n| !rings(n) && n.end - n.start > most);
             assert_eq!(long, None, "{}", style.name);
         });
     }
@@ -127,7 +137,8 @@ fn the_guitar_booms_with_the_chord() {
             for stretch in &part.sheet.chords {
                 let Some(chord) = stretch.value else { continue };
                 let on_a_beat = stretch.start % 960 == 0 && part.sheet.meter.denominator() != 8;
-                if !on_a_beat || !part.sheet.heard(Role::Guitar, stretch.start) {
+                let rests = part.sheet.rests_at(stretch.start);
+                if !on_a_beat || rests || !part.sheet.heard(Role::Guitar, stretch.start) {
                     continue;
                 }
                 let struck = part.notes_in(part.window(stretch.start));
@@ -145,7 +156,7 @@ fn a_walk_arrives_by_step() {
     // lies a whole tone at most from the root it leads to is common practice, no source.
     let walking = |meter: &str, bar: &str| {
         let toml = format!(
-            "about = 'walks'\nmeters = ['{meter}']\ntempo = [40, 240]\n[bass]\nlooseness = 0\n\
+            "about = 'walks'\nmeters = ['{meter}']\ntempo = [40, 240]\ntag = 'chords'\n[bass]\nlooseness = 0\n\
              [[bass.bar]]\nwhen = 'change next'\nbar = '{bar}'\n[[bass.bar]]\nbar = '{plain}'\n",
             plain = bar.replace('>', "."),
         );

@@ -1,8 +1,9 @@
 use std::ops::Range;
 
-use crate::chart::{Lead, RoleSet, Stop};
+use super::KickoffPlan;
+use crate::chart::{Dynamic, Lead, RoleSet, Stop};
 use crate::style::BarFacts;
-use crate::theory::{Chord, Key};
+use crate::theory::{Chord, Key, MidiNote};
 use crate::time::{Meter, Tempo, Ticks};
 
 /// A chord of the arrangement's own list.
@@ -20,6 +21,8 @@ pub struct Arrangement {
     pub meter: Meter,
     /// The tempo.
     pub tempo: Tempo,
+    /// The tempo that the players play for: as it would be without a practice speed, which changes no note.
+    pub pace: Tempo,
     /// The song's own swing, if it has one: the share of a quarter that its first eighth takes, 0.5
     /// to 0.75.
     pub swing: Option<f64>,
@@ -29,20 +32,24 @@ pub struct Arrangement {
     pub band: RoleSet,
     /// Each chord of the song's sections and of its ending, once, as it sounds.
     pub chords: Vec<Chord>,
-    /// The bars in order, the ending included.
+    /// How it starts before its form, if it does. Its bars come first.
+    pub kickoff: Option<KickoffPlan>,
+    /// The bars in order, kickoff and ending included.
     pub bars: Vec<Bar>,
     /// The chords in order: each lasts until the next begins, and no two neighbours are the same.
     pub spans: Vec<Span>,
     /// The stops of the bars that have any.
     pub stops: Vec<StopSpan>,
+    /// The notes of the bars whose tune is written out, as they sound.
+    pub melody: Vec<MelodyNote>,
     /// How many bars a round has, if the last bar leads back to the first: the bars are one such
     /// round or more. `None` for a song that ends.
     pub round: Option<usize>,
-    /// The passes of the form, and the ending.
+    /// The kickoff, the passes of the form, and the ending.
     pub passes: Vec<PassStart>,
     /// Bars of clicks before the first bar.
     pub count_in: u32,
-    /// Where the first bar begins, after the count-in.
+    /// Where the first bar begins, after the count-in: the kickoff's, if there is one.
     pub start: Ticks,
     /// Where the last bar ends.
     pub end: Ticks,
@@ -51,7 +58,7 @@ pub struct Arrangement {
 /// One bar.
 #[derive(Clone, Debug)]
 pub struct Bar {
-    /// Its number in the song as played, from 1.
+    /// Its number in the song as played, from 1; 0 for every bar of a kickoff.
     pub number: usize,
     /// Where it begins.
     pub start: Ticks,
@@ -61,14 +68,21 @@ pub struct Bar {
     pub spans: Range<usize>,
     /// Its stops, in [`Arrangement::stops`]; empty where the band plays on.
     pub stops: Range<usize>,
+    /// The notes that begin in it or sound on from the bar before, in [`Arrangement::melody`]; `None`
+    /// where no tune is written out.
+    pub melody: Option<Range<usize>>,
     /// Which of its eighth notes are sung, the first in the lowest bit; none where no voice leads.
     pub sung: u8,
     /// What a player notices about it.
     pub facts: BarFacts,
     /// Who does not play.
     pub resting: RoleSet,
+    /// How loud its section is.
+    pub dynamics: Dynamic,
     /// Which bar of its line of the chart it is, from 0.
     pub turn: usize,
+    /// Which line of its section as played, from 0.
+    pub line: usize,
     /// Which pass of the form it belongs to, in [`Arrangement::passes`].
     pub pass: usize,
     /// How it is played.
@@ -78,8 +92,15 @@ pub struct Bar {
 /// How a bar is played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BarKind {
+    /// Before the form: those who play the kickoff play it, and nobody else.
+    Kickoff,
     /// By the style's patterns.
     Groove,
+    /// The bar before the last of a tag that has the stock line.
+    Tag,
+    /// The last bar of such a tag: a rest, the line's last step, and in its middle everyone strikes the
+    /// chord and lets it ring.
+    TagEnd,
     /// Everyone strikes the chord on the first beat and lets it ring.
     FinalHit,
 }
@@ -117,6 +138,19 @@ pub struct StopSpan {
     pub stop: Stop,
 }
 
+/// A note of a written tune, as far as it sounds in one bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MelodyNote {
+    /// Where it begins.
+    pub start: Ticks,
+    /// Where it ends, at most at the end of the bar.
+    pub end: Ticks,
+    /// What sounds.
+    pub pitch: MidiNote,
+    /// True if it sounds on from the bar before.
+    pub tied: bool,
+}
+
 /// Where a pass of the form begins.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PassStart {
@@ -126,11 +160,18 @@ pub struct PassStart {
     pub label: String,
     /// Who is featured.
     pub lead: Option<Lead>,
+    /// True for the bars before the form.
+    pub is_kickoff: bool,
     /// True for the bars after the form.
     pub is_ending: bool,
 }
 
 impl PassStart {
+    /// True for a pass of the form itself.
+    pub const fn is_of_form(&self) -> bool {
+        !self.is_kickoff && !self.is_ending
+    }
+
     /// The name of its section: the label without the lead.
     pub fn section(&self) -> &str {
         let name = self.lead.and_then(|lead| self.label.strip_suffix(lead.as_str()));
@@ -142,6 +183,21 @@ impl Arrangement {
     /// A chord by its number.
     pub fn chord(&self, id: ChordId) -> Option<&Chord> {
         self.chords.get(id.0 as usize)
+    }
+
+    /// How many bars stand before the form.
+    pub fn kickoff_bars(&self) -> usize {
+        self.bars.iter().take_while(|bar| bar.kind == BarKind::Kickoff).count()
+    }
+
+    /// Where the form begins.
+    pub fn form_start(&self) -> Ticks {
+        self.bars.get(self.kickoff_bars()).map_or(self.start, |bar| bar.start)
+    }
+
+    /// True if the bar belongs to a pass of the form: to no kickoff and to no ending.
+    pub fn is_of_form(&self, bar: &Bar) -> bool {
+        self.passes.get(bar.pass).is_none_or(PassStart::is_of_form)
     }
 
     /// Who plays in at least one bar.

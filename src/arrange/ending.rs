@@ -1,11 +1,18 @@
 use crate::chart::{Bar, Ending, Share, Stop};
+use crate::style::Tag;
 use crate::theory::{Chord, Key, Mode, Quality};
 use crate::time::{Meter, Ticks};
 
+/// True if a tag has the stock line, which is in bars of two halves.
+pub(super) fn has_line(tag: Tag, meter: Meter) -> bool {
+    tag == Tag::Line && !matches!(meter, Meter::ThreeFour | Meter::SixEight)
+}
+
 /// The bars after the form. `hit`: one bar, the home chord. `tag`: a bar of home and the chord that
-/// leads back to it, then the hit. That chord is the 5, or in a modal tune the flat 7, which is how
+/// leads back to it, then the hit; with the stock line a bar of home, then half a bar of that chord and
+/// the hit. That chord is the 5, or in a modal tune the flat 7, which is how
 /// such tunes come home (common practice, no source).
-pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key) -> Vec<Bar> {
+pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key, tag: Tag) -> Vec<Bar> {
     let home = key.tonic_chord();
     match ending {
         Ending::None => Vec::new(),
@@ -17,6 +24,9 @@ pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key) -> Vec<Bar> {
                 Mode::Mixolydian | Mode::Dorian => seventh,
             };
             let leading = Chord { root, quality: Quality::MAJOR, bass: None };
+            if has_line(tag, meter) {
+                return vec![bar(meter, vec![home]), bar(meter, vec![leading, home])];
+            }
             let halves =
                 meter.bar().split(2).is_some_and(|half| half.is_multiple_of(Ticks::EIGHTH));
             // Three beats have no middle: the whole bar is that chord's.
@@ -37,6 +47,7 @@ fn bar(meter: Meter, chords: Vec<Chord>) -> Bar {
         chords: chords.into_iter().map(|chord| Share { length, value: Some(chord) }).collect(),
         singing: vec![Share { length: meter.bar(), value: false }],
         stops: vec![Share { length: meter.bar(), value: Stop::PlayOn }],
+        melody: Vec::new(),
         line: 0,
         line_start: true,
         line_end: true,
@@ -48,7 +59,11 @@ mod tests {
     use super::*;
 
     fn chords(ending: Ending, meter: Meter, key: &str) -> Vec<String> {
-        let bars = ending_bars(ending, meter, Key::parse(key).unwrap());
+        with(Tag::Chords, ending, meter, key)
+    }
+
+    fn with(tag: Tag, ending: Ending, meter: Meter, key: &str) -> Vec<String> {
+        let bars = ending_bars(ending, meter, Key::parse(key).unwrap(), tag);
         let shares = bars.iter().flat_map(|bar| &bar.chords);
         shares.filter_map(|share| share.value).map(|chord| chord.to_string()).collect()
     }
@@ -61,5 +76,9 @@ mod tests {
         assert_eq!(chords(Ending::Tag, Meter::FourFour, "Am"), ["Am", "E", "Am"]);
         assert_eq!(chords(Ending::Tag, Meter::TwoTwo, "A mixolydian"), ["A", "G", "A"]);
         assert!(chords(Ending::None, Meter::SixEight, "D").is_empty());
+        let line = |meter, key| with(Tag::Line, Ending::Tag, meter, key);
+        assert_eq!(line(Meter::FourFour, "G"), ["G", "D", "G"]);
+        assert_eq!(line(Meter::TwoFour, "A dorian"), ["Am", "G", "Am"]);
+        assert_eq!(line(Meter::ThreeFour, "G"), ["D", "G"], "three beats have no such line");
     }
 }

@@ -1,27 +1,27 @@
 use std::ops::RangeInclusive;
 
-use super::arrangement::{Arrangement, Bar, PassStart, Span, StopSpan};
+use super::arrangement::{Arrangement, Bar, MelodyNote, PassStart, Span, StopSpan};
 use super::neighbours::look_round;
 use crate::chart::MOST_BARS;
 use crate::time::Ticks;
 
 impl Arrangement {
     /// Some bars alone, by their numbers, again and again: `rounds` times one after the other, the
-    /// last leading back to the first. Bars of the ending are no part of it: they lead nowhere. Each
+    /// last leading back to the first. Bars of a kickoff and of the ending are no part of it. Each
     /// round is a pass, and where the form begins a pass within it, so does the excerpt. It begins at
     /// 0, without a count-in, and its bars keep their numbers.
     ///
     /// More rounds than one differ where a style leaves something to chance. There are fewer than were
     /// asked for where they would have more than [`MOST_BARS`] bars.
     ///
-    /// `None` if the arrangement has no bar of such a number before the ending, or for no rounds.
+    /// `None` if the arrangement has no bar of such a number in its form, or for no rounds.
     pub fn excerpt(&self, numbers: RangeInclusive<usize>, rounds: usize) -> Option<Self> {
         let one_round = self.round.unwrap_or(self.bars.len());
         let chosen: Vec<&Bar> = self
             .bars
             .iter()
             .take(one_round)
-            .filter(|bar| numbers.contains(&bar.number) && !self.is_ending(bar))
+            .filter(|bar| numbers.contains(&bar.number) && self.is_of_form(bar))
             .collect();
         if chosen.is_empty() || rounds == 0 {
             return None;
@@ -54,17 +54,15 @@ impl Arrangement {
         Some(out)
     }
 
-    fn is_ending(&self, bar: &Bar) -> bool {
-        self.passes.get(bar.pass).is_some_and(|pass| pass.is_ending)
-    }
-
     fn without_bars(&self) -> Self {
         Self {
             title: self.title.clone(),
             chords: self.chords.clone(),
+            kickoff: None,
             bars: Vec::new(),
             spans: Vec::new(),
             stops: Vec::new(),
+            melody: Vec::new(),
             passes: Vec::new(),
             count_in: 0,
             start: Ticks::ZERO,
@@ -100,10 +98,21 @@ impl Arrangement {
         let stops = self.stops.len();
         let own = of.stops.get(bar.stops.clone()).unwrap_or_default();
         self.stops.extend(own.iter().map(|s| StopSpan { start: s.start + later, stop: s.stop }));
+        let melody = bar.melody.clone().map(|notes| {
+            let first = self.melody.len();
+            let own = of.melody.get(notes).unwrap_or_default().iter();
+            self.melody.extend(own.map(|note| MelodyNote {
+                start: note.start + later,
+                end: note.end + later,
+                ..*note
+            }));
+            first..self.melody.len()
+        });
         self.bars.push(Bar {
             start: self.end,
             spans: first..self.spans.len(),
             stops: stops..self.stops.len(),
+            melody,
             pass: self.passes.len().saturating_sub(1),
             ..bar.clone()
         });

@@ -4,10 +4,12 @@
 mod arrangement;
 mod ending;
 mod excerpt;
+mod kickoff;
 mod neighbours;
 mod plan;
 mod unroll;
 
-pub use arrangement::{Arrangement, Bar, BarKind, ChordId, PassStart, Span, StopSpan};
+pub use arrangement::{Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan};
+pub use kickoff::KickoffPlan;
 pub use plan::{Plan, PlanError, SitOut};
 pub use unroll::arrange;

@@ -3,6 +3,7 @@ use std::num::NonZeroU32;
 use thiserror::Error;
 
 use crate::chart::{MOST_BARS, Role, RoleSet, Song};
+use crate::style::Tag;
 use crate::text::{list, nearest};
 use crate::theory::{Key, Mode, PitchName};
 
@@ -23,6 +24,8 @@ pub struct Plan {
     pub count_in: u32,
     /// How often the form is played before the ending.
     pub times: NonZeroU32,
+    /// How a tag is played: as the style has it.
+    pub tag: Tag,
 }
 
 impl Default for Plan {
@@ -35,6 +38,7 @@ impl Default for Plan {
             sit_out: Vec::new(),
             count_in: 0,
             times: NonZeroU32::MIN,
+            tag: Tag::default(),
         }
     }
 }

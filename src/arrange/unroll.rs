@@ -1,12 +1,15 @@
 use std::collections::HashMap;
 
-use super::arrangement::{Arrangement, Bar, BarKind, ChordId, PassStart, Span, StopSpan};
-use super::ending::ending_bars;
-use super::neighbours::look_round;
+use super::KickoffPlan;
+use super::arrangement::{
+    Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan,
+};
+use super::ending::{ending_bars, has_line};
+use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
-use crate::chart::{self, Lead, Pass, Role, RoleSet, Share, Song, Stop};
+use crate::chart::{self, Dynamic, Ending, Lead, Pass, Role, RoleSet, Share, Song, Stop, Tune};
 use crate::style::BarFacts;
-use crate::theory::{Chord, Key, Transposition, choose_capo};
+use crate::theory::{Chord, Key, MidiNote, Transposition, choose_capo};
 use crate::time::{Meter, Tempo, Ticks};
 
 /// Lays a song out in time, as `plan` asks for it.
@@ -27,8 +30,10 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         bars: Vec::new(),
         spans: Vec::new(),
         stops: Vec::new(),
+        melody: Vec::new(),
         at: start,
         band: song.band,
+        before_form: 0,
     };
     let sections: Vec<Vec<NumberedBar<'_>>> = song
         .sections
@@ -36,7 +41,22 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         .map(|section| section.bars.iter().map(|bar| line.number(bar)).collect())
         .collect();
     plan.fits(song)?;
+    let dynamics_of = |pass: Option<&Pass>| {
+        pass.and_then(|pass| song.sections.get(pass.section))
+            .map_or_else(Dynamic::default, |s| s.dynamics)
+    };
     let mut passes = Vec::new();
+    let kickoff = KickoffPlan::of(song);
+    if let Some(kickoff) = &kickoff {
+        passes.push(PassStart {
+            start: line.at,
+            label: "kickoff".to_owned(),
+            lead: None,
+            is_kickoff: true,
+            is_ending: false,
+        });
+        line.kickoff(kickoff.bars(), dynamics_of(song.form.first()), plan.resting_throughout());
+    }
     for pass in (0..plan.times.get()).flat_map(|_| &song.form) {
         let (Some(bars), Some(&resting)) = (sections.get(pass.section), resting.get(pass.section))
         else {
@@ -47,38 +67,59 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             start: line.at,
             label: pass.label.clone(),
             lead: pass.lead,
+            is_kickoff: false,
             is_ending: false,
         });
-        line.pass(bars, passes.len() - 1, pass.lead, out);
+        let how =
+            How { pass: passes.len() - 1, lead: pass.lead, dynamics: dynamics_of(Some(pass)), out };
+        line.pass(bars, how);
     }
-    let ending = ending_bars(song.ending, song.meter, song.key);
+    let ending = ending_bars(song.ending, song.meter, song.key, plan.tag);
     if !ending.is_empty() {
         passes.push(PassStart {
             start: line.at,
             label: "ending".to_owned(),
             lead: None,
+            is_kickoff: false,
             is_ending: true,
         });
         let numbered: Vec<_> = ending.iter().map(|bar| line.number(bar)).collect();
-        line.pass(&numbered, passes.len() - 1, None, plan.resting_throughout());
-        if let Some(last) = line.bars.last_mut() {
-            last.kind = BarKind::FinalHit;
+        let how = How {
+            pass: passes.len() - 1,
+            lead: None,
+            // As loud as the song was.
+            dynamics: dynamics_of(song.form.last()),
+            out: plan.resting_throughout(),
+        };
+        line.pass(&numbered, how);
+        let kinds: &[BarKind] = match song.ending {
+            Ending::None => &[],
+            Ending::Hit => &[BarKind::FinalHit],
+            Ending::Tag if has_line(plan.tag, song.meter) => &[BarKind::TagEnd, BarKind::Tag],
+            Ending::Tag => &[BarKind::FinalHit],
+        };
+        for (bar, kind) in line.bars.iter_mut().rev().zip(kinds) {
+            bar.kind = *kind;
         }
     }
     look_round(&mut line.bars, &line.spans, false);
-    let tempo = Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, plan.speed);
+    find_home(&mut line.bars, &line.spans, &line.chords, key);
+    let at_speed = |speed| Tempo::new(plan.tempo.unwrap_or(song.tempo), song.meter, speed);
     Ok(Arrangement {
         title: song.title.clone(),
         key,
         meter: song.meter,
-        tempo,
+        tempo: at_speed(plan.speed),
+        pace: at_speed(100.0),
         swing: song.swing,
         capo: capo(song, key),
         band,
         chords: line.chords,
+        kickoff,
         bars: line.bars,
         spans: line.spans,
         stops: line.stops,
+        melody: line.melody,
         round: None,
         passes,
         count_in: plan.count_in,
@@ -125,6 +166,16 @@ fn sung_eighths(singing: &[Share<bool>]) -> u8 {
     (0..8).zip(eighths).fold(0, |bits, (at, sung)| bits | u8::from(sung) << at)
 }
 
+/// What is so in all bars of a pass.
+struct How {
+    /// Its place among the passes.
+    pass: usize,
+    lead: Option<Lead>,
+    dynamics: Dynamic,
+    /// Who does not play.
+    out: RoleSet,
+}
+
 struct Timeline {
     /// The song's own meter.
     meter: Meter,
@@ -134,10 +185,13 @@ struct Timeline {
     bars: Vec<Bar>,
     spans: Vec<Span>,
     stops: Vec<StopSpan>,
+    melody: Vec<MelodyNote>,
     at: Ticks,
     /// The line-up that the song is written for. What the players hear of each other hangs on it
     /// alone, not on who is left out today: that chair is taken, by the one who practises.
     band: RoleSet,
+    /// Bars before the form, which have no numbers.
+    before_form: usize,
 }
 
 impl Timeline {
@@ -166,7 +220,40 @@ impl Timeline {
         })
     }
 
-    fn pass(&mut self, bars: &[NumberedBar<'_>], pass: usize, lead: Option<Lead>, out: RoleSet) {
+    /// Bars of the song's meter before the form, in which the band has no chord to play.
+    fn kickoff(&mut self, bars: usize, dynamics: Dynamic, out: RoleSet) {
+        for index in 0..bars {
+            let spans = self.lay_chords(&[(self.meter.bar(), None)]);
+            let stops = self.stops.len();
+            self.bars.push(Bar {
+                number: 0,
+                start: self.at,
+                meter: self.meter,
+                spans,
+                stops: stops..stops,
+                melody: None,
+                line: 0,
+                sung: 0,
+                facts: BarFacts {
+                    phrase_start: index == 0,
+                    phrase_end: index + 1 == bars,
+                    first_bar: index == 0,
+                    last_bar: index + 1 == bars,
+                    ..BarFacts::default()
+                },
+                resting: out,
+                dynamics,
+                turn: index,
+                pass: 0,
+                kind: BarKind::Kickoff,
+            });
+            self.at += self.meter.bar();
+        }
+        self.before_form = bars;
+    }
+
+    fn pass(&mut self, bars: &[NumberedBar<'_>], how: How) {
+        let How { pass, lead, dynamics, out } = how;
         let mut turn = 0;
         for (index, NumberedBar { bar, chords, sings, sung, has_stops }) in bars.iter().enumerate()
         {
@@ -192,22 +279,28 @@ impl Timeline {
                 no_bass: nobody(Role::Bass),
                 no_chop: nobody(Role::Chop),
                 no_guitar: nobody(Role::Guitar),
+                // See `find_home`.
+                home_chord: false,
             };
             let spans = self.lay_chords(chords);
             let stops = self.stops.len();
             if *has_stops {
                 self.lay_stops(&bar.stops);
             }
+            let melody = self.lay_melody(&bar.melody, index == 0);
             self.bars.push(Bar {
-                number: self.bars.len() + 1,
+                number: self.bars.len() + 1 - self.before_form,
                 start: self.at,
                 meter: bar.meter,
                 spans,
                 stops: stops..self.stops.len(),
+                melody,
                 sung: if voice { *sung } else { 0 },
                 facts,
                 resting: out,
+                dynamics,
                 turn,
+                line: bar.line as usize,
                 pass,
                 kind: BarKind::Groove,
             });
@@ -242,5 +335,36 @@ impl Timeline {
             self.stops.push(StopSpan { start: at, stop: share.value });
             at += share.length;
         }
+    }
+
+    /// Adds a bar's tune, if it has one. Nothing sounds on into the `first` bar of a pass.
+    fn lay_melody(
+        &mut self,
+        shares: &[Share<Tune>],
+        first: bool,
+    ) -> Option<std::ops::Range<usize>> {
+        let begin = self.melody.len();
+        let mut at = self.at;
+        for share in shares {
+            let end = at + share.length;
+            let before = self.melody.last().filter(|note| note.end == at && !first);
+            let sounding = match share.value {
+                Tune::Note(written) => Some((self.sounding(written), false)),
+                Tune::Hold => before.map(|note| (note.pitch, true)),
+                Tune::Rest => None,
+            };
+            if let Some((pitch, tied)) = sounding {
+                self.melody.push(MelodyNote { start: at, end, pitch, tied });
+            }
+            at = end;
+        }
+        (!shares.is_empty()).then_some(begin..self.melody.len())
+    }
+
+    /// A note of the song's own key as it sounds: by the shorter way, up where both are as long.
+    fn sounding(&self, written: MidiNote) -> MidiNote {
+        let up = self.transposition.semitones();
+        let by = if up > 6 { up - 12 } else { up };
+        MidiNote::clamped(i32::from(written.get()) + by)
     }
 }

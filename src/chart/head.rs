@@ -1,7 +1,7 @@
 use std::ops::Range;
 
 use super::words::{known_word, roles};
-use super::{Ending, Role, RoleSet};
+use super::{Ending, Kickoff, Role, RoleSet};
 use crate::text::{Item, Node, Problems, Table, Text, list};
 use crate::theory::Key;
 use crate::time::{Meter, Tempo};
@@ -19,6 +19,7 @@ pub(super) struct Head {
     pub swing: Option<f64>,
     pub capo: Option<u8>,
     pub band: RoleSet,
+    pub kickoff: Option<(Kickoff, Range<usize>)>,
     pub ending: Ending,
 }
 
@@ -33,8 +34,8 @@ pub(super) const REQUIRED: [(&str, &str); 6] = [
 ];
 
 /// Every other key of a song.
-pub(super) const OPTIONAL: [&str; 7] =
-    ["section", "composer", "notes", "swing", "capo", "band", "ending"];
+pub(super) const OPTIONAL: [&str; 8] =
+    ["section", "composer", "notes", "swing", "capo", "band", "kickoff", "ending"];
 
 impl Head {
     pub fn read(table: &Table, problems: &mut Problems) -> Self {
@@ -55,6 +56,8 @@ impl Head {
                 || Role::BAND.into_iter().collect(),
                 |node| roles(node, "band", problems),
             ),
+            kickoff: words(table, "kickoff", "\"pickup\"", problems)
+                .and_then(|text| kickoff(text, problems)),
             ending: words(table, "ending", "\"hit\"", problems)
                 .and_then(|text| ending(text, problems))
                 .unwrap_or_default(),
@@ -138,6 +141,18 @@ fn capo(node: &Node, table: &Table, problems: &mut Problems) -> Option<u8> {
         "write a whole number from 0 to 11, as in capo = 2",
     );
     None
+}
+
+fn kickoff(text: &Text, problems: &mut Problems) -> Option<(Kickoff, Range<usize>)> {
+    let parse = |word: &str| match word {
+        "none" => Some(Kickoff::None),
+        "pickup" => Some(Kickoff::Pickup),
+        "shuffles" => Some(Kickoff::Shuffles),
+        _ => None,
+    };
+    let known = ["none", "pickup", "shuffles"];
+    let kickoff = known_word(&text.value, all(text), "kickoff", &known, parse, problems)?;
+    Some((kickoff, all(text)))
 }
 
 fn ending(text: &Text, problems: &mut Problems) -> Option<Ending> {

@@ -132,7 +132,7 @@ impl<T: Copy> Reader<'_, T> {
 }
 
 /// Checks that the row has as many bars as the chords have; says where they part if not.
-fn same_length(
+pub(super) fn same_length(
     row: &BarRow,
     text: &Text,
     name: &str,

@@ -2,10 +2,12 @@
 
 mod bar_row;
 mod chord_row;
+mod dynamic;
 mod form;
 mod head;
 mod limits;
 mod mark_row;
+mod melody_row;
 mod read;
 mod repeat;
 mod role;
@@ -22,9 +24,10 @@ mod unroll;
 mod voice_row;
 mod words;
 
+pub use dynamic::Dynamic;
 pub use limits::{MOST_BARS, MOST_PASSES, MOST_SECTIONS};
 pub use read::{read_song, read_song_and_header};
 pub use role::{Lead, Role, RoleSet};
-pub use section::{Bar, Section, Stop};
+pub use section::{Bar, Section, Stop, Tune};
 pub use share::Share;
-pub use song::{Ending, Header, Pass, Song, SongSpans};
+pub use song::{Ending, Header, Kickoff, Pass, Song, SongSpans};

@@ -1,8 +1,8 @@
 use super::form::read_form;
 use super::head::{Head, OPTIONAL, REQUIRED};
 use super::limits::{MOST_BARS, MOST_SECTIONS};
-use super::section_table::{ROWS, SectionDraft};
-use super::{Header, Pass, Song, SongSpans};
+use super::section_table::{OTHER_KEYS, ROWS, SectionDraft};
+use super::{Header, Kickoff, Pass, Song, SongSpans};
 use crate::text::{Item, Problems, Source, Table, list, nearest, parse_toml};
 use crate::time::Meter;
 
@@ -27,6 +27,7 @@ pub fn read_song_and_header(
     let head = Head::read(&table, problems);
     let sections = sections(&table, &head, problems);
     check_swing(&table, &head, problems);
+    check_kickoff(&head, problems);
     if sections.is_empty() && missing("section") {
         problems.add(
             0..0,
@@ -62,6 +63,7 @@ fn finish(head: Head, sections: Vec<SectionDraft>, form: Vec<Pass>) -> Option<(S
         swing: head.swing,
         capo: head.capo,
         band: head.band,
+        kickoff: head.kickoff.map(|(kickoff, _)| kickoff).unwrap_or_default(),
         ending: head.ending,
         sections: sections.into_iter().map(SectionDraft::finish).collect(),
         form,
@@ -79,7 +81,8 @@ fn check_keys(
     let mut known: Vec<&str> = REQUIRED.iter().map(|(key, _)| *key).chain(OPTIONAL).collect();
     let mut misspelt = Vec::new();
     for field in &table.fields {
-        if ROWS.contains(&field.key.as_str()) {
+        let key = field.key.as_str();
+        if ROWS.contains(&key) || OTHER_KEYS.contains(&key) {
             known.push(&field.key);
             // Below a broken heading it stands where it should.
             if !broken {
@@ -120,6 +123,18 @@ fn check_swing(table: &Table, head: &Head, problems: &mut Problems) {
         "6/8 has no pairs of eighths to swing",
         "leave `swing` out",
     );
+}
+
+/// Reports shuffles before a waltz, which has no beats to shuffle.
+fn check_kickoff(head: &Head, problems: &mut Problems) {
+    let in_three = head.meter.as_ref().is_some_and(|(meter, _)| *meter == Meter::ThreeFour);
+    if let (Some((Kickoff::Shuffles, span)), true) = (&head.kickoff, in_three) {
+        problems.add(
+            span.clone(),
+            "shuffles go by twos, and 3/4 has three beats",
+            "write kickoff = \"pickup\"",
+        );
+    }
 }
 
 fn sections(table: &Table, head: &Head, problems: &mut Problems) -> Vec<SectionDraft> {

@@ -1,5 +1,5 @@
-use super::Share;
-use crate::theory::Chord;
+use super::{Dynamic, Share};
+use crate::theory::{Chord, MidiNote};
 use crate::time::Meter;
 
 /// A part of the song that the form calls by its name.
@@ -7,6 +7,8 @@ use crate::time::Meter;
 pub struct Section {
     /// Its name, as the form calls it.
     pub name: String,
+    /// How loud it is played.
+    pub dynamics: Dynamic,
     /// Its bars as played: repeats and endings are unrolled.
     pub bars: Vec<Bar>,
 }
@@ -22,6 +24,9 @@ pub struct Bar {
     pub singing: Vec<Share<bool>>,
     /// Where the band stops. Equal neighbours are one share, but every hit is its own.
     pub stops: Vec<Share<Stop>>,
+    /// The tune, if the section has it written out: each note with what holds it, and rests. Empty where
+    /// it has not.
+    pub melody: Vec<Share<Tune>>,
     /// Counts the phrases of the section as played, from 0.
     pub line: u32,
     /// True for the first bar of its phrase.
@@ -37,6 +42,19 @@ pub enum Stop {
     PlayOn,
     /// `x`: all hit together and choke.
     Hit,
+    /// `o`: all strike together and let it ring, each new chord anew.
+    Hold,
     /// `-`: it is silent.
     Silence,
+}
+
+/// What stands at a place of the `melody` row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Tune {
+    /// A note begins, in the song's own key.
+    Note(MidiNote),
+    /// The note before it sounds on, over the bar line.
+    Hold,
+    /// `-`: a rest.
+    Rest,
 }

@@ -1,10 +1,12 @@
 use super::chord_row::ChordRow;
 use super::limits::{MOST_BARS, thousands};
 use super::mark_row::{Alphabet, MarkRow};
+use super::melody_row::MelodyRow;
 use super::stop_row::STOPS;
 use super::unroll::unroll;
 use super::voice_row::VOICE;
-use super::{Section, Stop};
+use super::words::known_word;
+use super::{Dynamic, Section, Stop};
 use crate::text::{Field, Item, Problems, Table, Text, nearest};
 use crate::theory::Key;
 use crate::time::Meter;
@@ -17,10 +19,15 @@ pub(super) struct SectionDraft {
     chords: Option<ChordRow>,
     voice: Option<MarkRow<bool>>,
     stops: Option<MarkRow<Stop>>,
+    dynamics: Dynamic,
+    melody: Option<MelodyRow>,
 }
 
 /// The rows of a section.
-pub(super) const ROWS: [&str; 3] = ["chords", "voice", "stops"];
+pub(super) const ROWS: [&str; 4] = ["chords", "voice", "stops", "melody"];
+
+/// What else a section can hold.
+pub(super) const OTHER_KEYS: [&str; 1] = ["dynamics"];
 
 const CHORDS_EXAMPLE: &str = "\"| G | C | D7 | G |\"";
 
@@ -34,7 +41,14 @@ impl SectionDraft {
         left: &mut Option<usize>,
         problems: &mut Problems,
     ) -> Self {
-        let mut draft = Self { name: field.key.clone(), chords: None, voice: None, stops: None };
+        let mut draft = Self {
+            name: field.key.clone(),
+            chords: None,
+            voice: None,
+            stops: None,
+            melody: None,
+            dynamics: Dynamic::default(),
+        };
         check_name(field, problems);
         let Item::Table(table) = &field.node.item else {
             problems.add(
@@ -44,7 +58,9 @@ impl SectionDraft {
             );
             return draft;
         };
-        table.only(&ROWS, &format!("section {}", field.key), problems);
+        let known = [&ROWS[..], &OTHER_KEYS[..]].concat();
+        table.only(&known, &format!("section {}", field.key), problems);
+        draft.dynamics = dynamics(table, problems).unwrap_or_default();
         let text = row(table, "chords", CHORDS_EXAMPLE, problems);
         let misspelt = |field: &Field| {
             !ROWS.contains(&field.key.as_str()) && nearest(&field.key, ROWS) == Some("chords")
@@ -78,6 +94,8 @@ impl SectionDraft {
         }
         draft.voice = marks(table, &VOICE, "\"| ==== | ==-- |\"", chords, problems);
         draft.stops = marks(table, &STOPS, "\"| . | x--- |\"", chords, problems);
+        draft.melody = row(table, "melody", "\"| G A B d | g / - - |\"", problems)
+            .map(|text| MelodyRow::read(text, key, chords, problems));
         draft
     }
 
@@ -89,11 +107,21 @@ impl SectionDraft {
     /// Its bars as played, once the whole song is without problems.
     pub fn finish(self) -> Section {
         let bars = match &self.chords {
-            Some(chords) => unroll(chords, self.voice.as_ref(), self.stops.as_ref()),
+            Some(chords) => {
+                unroll(chords, self.voice.as_ref(), self.stops.as_ref(), self.melody.as_ref())
+            }
             None => Vec::new(),
         };
-        Section { name: self.name, bars }
+        Section { name: self.name, dynamics: self.dynamics, bars }
     }
+}
+
+/// The section's dynamic mark, if it has one.
+fn dynamics(table: &Table, problems: &mut Problems) -> Option<Dynamic> {
+    let text = table.text("dynamics", "\"mp\"", problems)?;
+    let known = Dynamic::ALL.map(Dynamic::as_str);
+    let span = text.span(0..text.value.len());
+    known_word(&text.value, span, "dynamic mark", &known, Dynamic::parse, problems)
 }
 
 /// A name that the form can call: not empty, no colon, no blank at an end, all on one line.

@@ -28,12 +28,26 @@ pub struct Song {
     pub capo: Option<u8>,
     /// The line-up: every role unless the song says.
     pub band: RoleSet,
+    /// What leads into the form.
+    pub kickoff: Kickoff,
     /// What follows the form.
     pub ending: Ending,
     /// The sections in the order of the file. Each has at least one bar.
     pub sections: Vec<Section>,
     /// The passes in the order played. There is at least one.
     pub form: Vec<Pass>,
+}
+
+/// What is played before the form.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Kickoff {
+    /// Nothing.
+    #[default]
+    None,
+    /// One bar, in which one player leads into the first chord.
+    Pickup,
+    /// Two bars: four shuffles, long-short-short, on the home note. Not in 3/4.
+    Shuffles,
 }
 
 /// What the band plays after the form.

@@ -1,15 +1,17 @@
 use super::chord_row::{ChordRow, Token};
 use super::mark_row::MarkRow;
+use super::melody_row::{MelodyRow, melody_share};
 use super::split::share_length;
-use super::{Bar, Share, Stop};
+use super::{Bar, Share, Stop, Tune};
 use crate::theory::Chord;
-use crate::time::Meter;
+use crate::time::{Meter, Ticks};
 
 /// The bars of a section as played, from rows without problems.
 pub(super) fn unroll(
     chords: &ChordRow,
     voice: Option<&MarkRow<bool>>,
     stops: Option<&MarkRow<Stop>>,
+    melody: Option<&MelodyRow>,
 ) -> Vec<Bar> {
     let mut bars = Vec::with_capacity(chords.length());
     let mut order = chords.plays.iter().cloned().flatten().peekable();
@@ -35,7 +37,7 @@ pub(super) fn unroll(
             }
             chord
         });
-        let chords = shares(meter, tokens.len(), chords, |a, b| a == b);
+        let chords = shares(share_length(meter, tokens.len()), chords, |a, b| a == b);
         sounding = chords.last().and_then(|share| share.value);
         let singing = match voice {
             Some(voice) => marks(meter, voice.bar(at), |a, b| a == b),
@@ -46,7 +48,8 @@ pub(super) fn unroll(
             Some(stops) => marks(meter, stops.bar(at), |a, b| a == b && *a != Stop::Hit),
             None => vec![Share::new(meter.bar(), Stop::PlayOn)],
         };
-        bars.push(Bar { meter, chords, singing, stops, line, line_start, line_end });
+        let melody = melody.map_or_else(Vec::new, |melody| tune(meter, melody.bar(at)));
+        bars.push(Bar { meter, chords, singing, stops, melody, line, line_start, line_end });
         line += u32::from(line_end);
         line_start = line_end;
     }
@@ -54,17 +57,26 @@ pub(super) fn unroll(
 }
 
 fn marks<T: Copy>(meter: Meter, values: &[T], same: fn(&T, &T) -> bool) -> Vec<Share<T>> {
-    shares(meter, values.len(), values.iter().copied(), same)
+    shares(share_length(meter, values.len()), values.iter().copied(), same)
 }
 
-/// Shares a bar equally among `values`, and joins neighbours that are the `same`.
+/// A note and what holds it are one share, and so are rests side by side.
+fn tune(meter: Meter, tokens: &[Tune]) -> Vec<Share<Tune>> {
+    let goes_on = |before: &Tune, next: &Tune| match next {
+        Tune::Hold => true,
+        Tune::Rest => *before == Tune::Rest,
+        Tune::Note(_) => false,
+    };
+    shares(melody_share(meter, tokens.len()), tokens.iter().copied(), goes_on)
+}
+
+/// Shares of `length` for each of `values`, neighbours that are the `same` joined.
 fn shares<T>(
-    meter: Meter,
-    count: usize,
+    length: Option<Ticks>,
     values: impl Iterator<Item = T>,
     same: fn(&T, &T) -> bool,
 ) -> Vec<Share<T>> {
-    let length = share_length(meter, count).unwrap_or_default();
+    let length = length.unwrap_or_default();
     // Most bars hold one thing from end to end.
     let mut shares: Vec<Share<T>> = Vec::with_capacity(1);
     for value in values {

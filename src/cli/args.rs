@@ -188,8 +188,8 @@ pub(super) struct Check {
 /// What to play and who plays it.
 #[derive(Debug, clap::Args)]
 pub(super) struct Options {
-    /// Leave a chair open: bass, chop or guitar, or guitar@chorus for one section; again for more. Or
-    /// another in each pass: turns, surprise, or surprise-called to be told beforehand
+    /// Leave a chair open: bass, chop, guitar, banjo, fiddle or lead, or guitar@chorus for one section;
+    /// again for more. Or another in each pass: turns, surprise, or surprise-called to be told beforehand
     #[arg(long, value_name = "ROLE[@SECTION]", help_heading = SONG, value_delimiter = ',', value_parser = SitOutRule::parse)]
     pub sit_out: Vec<SitOutRule>,
     /// Practice speed, in percent of the tempo
@@ -204,7 +204,7 @@ pub(super) struct Options {
     /// Another backing style than the song's own: a name, or a path
     #[arg(long, help_heading = SONG)]
     pub style: Option<String>,
-    /// The line-up: bass,chop,guitar
+    /// The line-up, of bass, chop, guitar, banjo, fiddle and lead: bass,guitar,banjo
     #[arg(long, value_name = "ROLE,ROLE", help_heading = SONG, value_delimiter = ',', value_parser = role)]
     pub band: Vec<Role>,
     /// Another performance under another number, and always the same under one

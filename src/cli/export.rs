@@ -5,7 +5,6 @@ use super::args::{Export, Format};
 use super::failure::Failure;
 use super::output::{to_stdout, write_whole};
 use super::rehearse::rehearse;
-use super::voices;
 use crate::perform::Performance;
 use crate::sink::smf;
 
@@ -21,13 +20,14 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
             export.output.display()
         )));
     }
-    let (_, performance) = rehearse(&export.song, &export.options, export.count_in)?;
+    let rehearsed = rehearse(&export.song, &export.options, export.count_in)?;
     let soundfont = export.soundfont.as_deref();
+    let performance = &rehearsed.performance;
     match (format, is_stdout(&export.output)) {
-        (Format::Mid, true) => to_stdout(&midi(&performance)?),
-        (Format::Mid, false) => write_whole(&export.output, &midi(&performance)?),
-        (Format::Wav, true) => to_stdout(&voices::bytes(&performance, soundfont)?),
-        (Format::Wav, false) => voices::save(&performance, soundfont, &export.output),
+        (Format::Mid, true) => to_stdout(&midi(performance)?),
+        (Format::Mid, false) => write_whole(&export.output, &midi(performance)?),
+        (Format::Wav, true) => to_stdout(&rehearsed.voices().bytes(performance, soundfont)?),
+        (Format::Wav, false) => rehearsed.voices().save(performance, soundfont, &export.output),
     }?;
     Ok(ExitCode::SUCCESS)
 }

@@ -11,7 +11,7 @@ use super::library::stem;
 use super::output::write_whole;
 use super::rehearse::{remark, song_and_style};
 use super::stage::{NoStage, Stage};
-use super::voices;
+use super::voices::Voices;
 use crate::arrange::arrange;
 use crate::live::{Desk, MonotonicClock, Wish};
 use crate::perform::{Performance, perform};
@@ -23,6 +23,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     refuse_contradictions(&play.live)?;
     let (song, style) = song_and_style(&play.song, &play.options)?;
     let (mut plan, chairs) = play.options.plan(0).map_err(Failure::usage)?;
+    plan.tag = style.tag;
     // Without a loop the form itself comes several times, and the ending once.
     let looped = play.stretch.is_some() || play.ramp.is_some();
     if let (Some(times), false) = (play.times, looped) {
@@ -34,7 +35,8 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     let stretch = stretch.map_err(|why| Failure::usage(format!("--loop: {why}")))?;
     let rounds = play.times.filter(|_| looped).map(u32::from);
     let clock = MonotonicClock::new();
-    let stage = match Stage::open(&play.live, &style, clock.epoch()) {
+    let voices = Voices::of(&song, &style, plan.band, play.options.seed);
+    let stage = match Stage::open(&play.live, &voices, clock.epoch()) {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),
         Err(NoStage::NoDevice) => {
@@ -42,6 +44,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
                 return Err(no_device("this needs one, or a port"));
             }
             let (mut plan, _) = play.options.plan(play.live.count_in).map_err(Failure::usage)?;
+            plan.tag = style.tag;
             plan.times = play.times.filter(|_| !looped).unwrap_or(plan.times);
             let whole = arrange(&song, &plan).map_err(Failure::usage)?;
             let mut whole = match stretch {
@@ -54,7 +57,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
             chairs.lay_out(&mut whole);
             let performance =
                 perform(&whole, &style, play.options.seed).map_err(Failure::failed)?;
-            to_files(&performance, play)?;
+            to_files(&performance, &voices, play)?;
             return Ok(ExitCode::SUCCESS);
         }
     };
@@ -79,7 +82,8 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
 pub(super) fn drill(live: &Live, seed: u64, plan: DrillPlan) -> Result<ExitCode, Failure> {
     refuse_contradictions(live)?;
     let clock = MonotonicClock::new();
-    let stage = match Stage::open(live, &plan.style, clock.epoch()) {
+    let voices = Voices::of(&plan.song, &plan.style, plan.plan.band, seed);
+    let stage = match Stage::open(live, &voices, clock.epoch()) {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),
         Err(NoStage::NoDevice) => return Err(no_device("a drill needs one, or a port")),
@@ -126,7 +130,7 @@ fn no_device(what: &str) -> Failure {
 }
 
 /// With nothing to play on: the files, in the working folder.
-fn to_files(performance: &Performance, play: &Play) -> Result<(), Failure> {
+fn to_files(performance: &Performance, voices: &Voices, play: &Play) -> Result<(), Failure> {
     let name = stem(&play.song);
     let (mid, wav) = (PathBuf::from(format!("{name}.mid")), PathBuf::from(format!("{name}.wav")));
     let others = other_devices();
@@ -140,5 +144,5 @@ fn to_files(performance: &Performance, play: &Play) -> Result<(), Failure> {
         wav.display()
     ));
     write_whole(Path::new(&mid), &midi(performance)?)?;
-    voices::save(performance, play.live.soundfont.as_deref(), &wav)
+    voices.save(performance, play.live.soundfont.as_deref(), &wav)
 }

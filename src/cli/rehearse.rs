@@ -3,25 +3,43 @@ use std::path::Path;
 use super::args::Options;
 use super::failure::{Failure, tell};
 use super::library;
+use super::voices::Voices;
 use crate::arrange::{Arrangement, arrange};
-use crate::chart::Song;
+use crate::chart::{RoleSet, Song};
 use crate::perform::{Performance, perform};
 use crate::style::Style;
 use crate::text::Problems;
+
+/// What the band will play, and what it comes from.
+pub(super) struct Rehearsed {
+    pub performance: Performance,
+    song: Song,
+    style: Style,
+    band: Option<RoleSet>,
+    seed: u64,
+}
+
+impl Rehearsed {
+    /// How it will sound.
+    pub(super) fn voices(&self) -> Voices {
+        Voices::of(&self.song, &self.style, self.band, self.seed)
+    }
+}
 
 /// From a song file and the options to what the band will play.
 pub(super) fn rehearse(
     path: &Path,
     options: &Options,
     count_in: u32,
-) -> Result<(Arrangement, Performance), Failure> {
+) -> Result<Rehearsed, Failure> {
     let (song, style) = song_and_style(path, options)?;
-    let (plan, chairs) = options.plan(count_in).map_err(Failure::usage)?;
+    let (mut plan, chairs) = options.plan(count_in).map_err(Failure::usage)?;
+    plan.tag = style.tag;
     let mut arrangement = arrange(&song, &plan).map_err(Failure::usage)?;
     chairs.lay_out(&mut arrangement);
     remark(&song, &style, &arrangement, options);
     let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
-    Ok((arrangement, performance))
+    Ok(Rehearsed { performance, song, style, band: plan.band, seed: options.seed })
 }
 
 /// The song of a file, and the style that it is to be played in.

@@ -2,12 +2,10 @@ use std::time::Instant;
 
 use super::args::Live;
 use super::failure::Failure;
-use crate::chart::Role;
+use super::voices::Voices;
 use crate::live::{Keeper, NoSound, Opener, Slot, SoundOpener, Supply};
-use crate::perform::Instrument;
 use crate::sink::{MidiOut, PortSource, PortTarget, SoundFont, Volume};
-use crate::style::Style;
-use crate::synth::{LiveRenderer, Synth};
+use crate::synth::LiveRenderer;
 
 /// What the band plays to, opened, and whoever opens it again once it was lost.
 pub(super) struct Stage {
@@ -33,7 +31,7 @@ pub(super) enum NoStage {
 
 impl Stage {
     /// Opens the port and the built-in sound, as asked for; the built-in sound if nothing is.
-    pub(super) fn open(live: &Live, style: &Style, epoch: Instant) -> Result<Self, NoStage> {
+    pub(super) fn open(live: &Live, voices: &Voices, epoch: Instant) -> Result<Self, NoStage> {
         let mut stage = Self {
             outputs: Vec::new(),
             keeper: Keeper::new(),
@@ -47,7 +45,7 @@ impl Stage {
             stage.add(Slot::Port, out, Box::new(source));
         }
         if stage.sounds {
-            let mut sound = built_in(live, style, &stage.volume, epoch)?;
+            let mut sound = built_in(live, voices, &stage.volume, epoch)?;
             match sound.open_now() {
                 Ok(out) => {
                     stage.names.push(Opener::name(&sound));
@@ -86,17 +84,16 @@ fn target(live: &Live) -> Option<PortTarget> {
 /// The built-in sound, or a soundfont's.
 fn built_in(
     live: &Live,
-    style: &Style,
+    voices: &Voices,
     volume: &Volume,
     epoch: Instant,
 ) -> Result<SoundOpener, NoStage> {
-    let instruments: Vec<(Role, Instrument)> =
-        style.parts.iter().map(|(role, part)| (*role, part.instrument)).collect();
+    let voices = voices.clone();
     let font = live.soundfont.as_deref().map(SoundFont::load).transpose();
     let font = font.map_err(NoStage::failed)?;
     let make = move |rate: u32| -> Result<Box<dyn LiveRenderer>, String> {
         Ok(match &font {
-            None => Box::new(Synth::live(&instruments, rate)),
+            None => voices.live(rate),
             Some(font) => Box::new(font.live(rate).map_err(|error| error.to_string())?),
         })
     };

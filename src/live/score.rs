@@ -1,8 +1,8 @@
 use std::collections::HashMap;
 
-use crate::arrange::Arrangement;
+use crate::arrange::{Arrangement, BarKind};
 use crate::chart::{Role, RoleSet};
-use crate::perform::{CLICK_CHANNEL, Message, Note, Performance, count_in_clicks};
+use crate::perform::{CLICK_CHANNEL, Message, Note, Part, Performance, count_in_clicks};
 use crate::theory::MidiNote;
 use crate::time::Ticks;
 
@@ -23,6 +23,8 @@ pub struct Score {
     pub(super) notes: Vec<ScoreNote>,
     /// The clicks before chord changes.
     pub(super) cues: Vec<ScoreNote>,
+    /// Where bars slow down: the place in the bar, in ticks, and the time of a quarter in thousandths.
+    pub(super) slow: Vec<(i64, u32)>,
     /// One bar of the count-in.
     pub(super) clicks: Vec<ScoreNote>,
     /// How long that bar is.
@@ -42,6 +44,8 @@ pub(super) struct ScoreBar {
     pub place: i64,
     /// True if a pass of the form begins here.
     pub begins: bool,
+    /// True before the form: what is played there is no pass.
+    pub kickoff: bool,
     /// Its notes, in [`Score::notes`].
     pub from: usize,
     pub to: usize,
@@ -50,6 +54,9 @@ pub(super) struct ScoreBar {
     /// Its cue clicks, in [`Score::cues`].
     pub cues_from: usize,
     pub cues_to: usize,
+    /// Where it slows down, in [`Score::slow`].
+    pub slow_from: usize,
+    pub slow_to: usize,
 }
 
 /// A note from its bar's line on, in ticks.
@@ -63,6 +70,8 @@ pub(super) struct ScoreNote {
     pub velocity: u8,
     /// `None` for clicks.
     pub role: Option<Role>,
+    /// The General MIDI program that it is played with; `None` for clicks.
+    pub program: Option<u8>,
 }
 
 impl Score {
@@ -73,7 +82,7 @@ impl Score {
         score.round = arrangement.round.map(|round| round.max(1));
         score.clicks = count_in_clicks(arrangement.meter, 1)
             .iter()
-            .map(|click| note(click, CLICK_CHANNEL, None, Ticks::ZERO))
+            .map(|click| note(click, None, Ticks::ZERO))
             .collect();
         score.click_bar = arrangement.meter.bar().get();
         let lengths: Vec<i64> = arrangement.bars.iter().map(|bar| bar.meter.bar().get()).collect();
@@ -82,7 +91,7 @@ impl Score {
             for of_part in &part.notes {
                 let number = of_part.bar as usize;
                 let Some(bar) = arrangement.bars.get(number) else { continue };
-                let it = note(of_part, part.role.channel(), Some(part.role), bar.start);
+                let it = note(of_part, Some(part), bar.start);
                 let (number, it) = near(&lengths, number, it);
                 if let Some(bar) = bars.get_mut(number) {
                     bar.push(it);
@@ -100,7 +109,10 @@ impl Score {
             let begins = index == 0
                 || arrangement.passes.get(bar.pass).is_some_and(|pass| pass.start == bar.start)
                 || arrangement.bars.get(index - 1).is_some_and(|last| last.pass != bar.pass);
-            let place_here = *places.entry(bar.number).or_insert(place);
+            // Rounds of a loop stand in one place. A kickoff's bars all have one number, and come once.
+            let kickoff = bar.kind == BarKind::Kickoff;
+            let place_here =
+                if kickoff { place } else { *places.entry(bar.number).or_insert(place) };
             place = place_here + bar.meter.bar().get();
             let cues_from = score.cues.len();
             let from = cues.partition_point(|(at, _)| *at < index);
@@ -109,8 +121,14 @@ impl Score {
             score.push(bar.number, bar.meter.bar(), bar.meter.beat(), begins, notes);
             if let Some(last) = score.bars.last_mut() {
                 last.place = place_here;
+                last.kickoff = kickoff;
                 last.cues_from = cues_from;
                 last.cues_to = score.cues.len();
+                last.slow_from = score.slow.len();
+                let slowing = performance.slowing.iter();
+                let here = slowing.filter(|slowing| (bar.start..bar.end()).contains(&slowing.at));
+                score.slow.extend(here.map(|it| ((it.at - bar.start).get(), it.permille)));
+                last.slow_to = score.slow.len();
             }
         }
         score
@@ -121,14 +139,17 @@ impl Score {
         let mut score = Self::empty(id, performance);
         let mut notes: Vec<ScoreNote> = Vec::new();
         for part in &performance.parts {
-            let channel = part.role.channel();
             let of_part = part.notes.iter();
-            notes.extend(of_part.map(|it| note(it, channel, Some(part.role), Ticks::ZERO)));
+            notes.extend(of_part.map(|it| note(it, Some(part), Ticks::ZERO)));
         }
         let clicks = performance.clicks.iter();
-        notes.extend(clicks.map(|it| note(it, CLICK_CHANNEL, None, Ticks::ZERO)));
+        notes.extend(clicks.map(|it| note(it, None, Ticks::ZERO)));
         notes.sort_by_key(|note| note.at);
         score.push(1, performance.end, Ticks::QUARTER, true, notes);
+        score.slow.extend(performance.slowing.iter().map(|it| (it.at.get(), it.permille)));
+        if let Some(all) = score.bars.last_mut() {
+            all.slow_to = score.slow.len();
+        }
         score
     }
 
@@ -138,7 +159,7 @@ impl Score {
     pub fn placed_in(mut self, song: &Arrangement) -> Self {
         let places: HashMap<usize, i64> =
             song.bars.iter().map(|bar| (bar.number, (bar.start - song.start).get())).collect();
-        for bar in &mut self.bars {
+        for bar in self.bars.iter_mut().filter(|bar| !bar.kickoff) {
             bar.place = places.get(&bar.number).copied().unwrap_or(bar.place);
         }
         self
@@ -150,6 +171,7 @@ impl Score {
             bars: Vec::new(),
             notes: Vec::new(),
             cues: Vec::new(),
+            slow: Vec::new(),
             clicks: Vec::new(),
             click_bar: 0,
             set_up: performance
@@ -180,11 +202,14 @@ impl Score {
             beat: beat.get().max(1),
             place: 0,
             begins,
+            kickoff: false,
             from,
             to: self.notes.len(),
             early,
             cues_from: self.cues.len(),
             cues_to: self.cues.len(),
+            slow_from: self.slow.len(),
+            slow_to: self.slow.len(),
         });
     }
 
@@ -233,14 +258,16 @@ impl Score {
     }
 }
 
-fn note(note: &Note, channel: u8, role: Option<Role>, line: Ticks) -> ScoreNote {
+/// A note of a part, or a click.
+fn note(note: &Note, part: Option<&Part>, line: Ticks) -> ScoreNote {
     ScoreNote {
         at: (note.start - line).get(),
         length: (note.end - note.start).get().max(1),
-        channel,
+        channel: part.map_or(CLICK_CHANNEL, |part| part.role.channel()),
         pitch: note.pitch,
         velocity: note.velocity,
-        role,
+        role: part.map(|part| part.role),
+        program: part.map(|part| part.program_at(note.start)),
     }
 }
 
@@ -271,6 +298,7 @@ fn cues(song: &Arrangement) -> Vec<(usize, ScoreNote)> {
             pitch: SIDE_STICK,
             velocity: CUE_VELOCITY,
             role: None,
+            program: None,
         };
         out.push((bar, note));
     };

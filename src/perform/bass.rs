@@ -1,13 +1,13 @@
 use super::around::rings_until;
-use super::cues::{Act, Cue, cues};
+use super::cues::{Act, Cue, cues_beside};
 use super::degree::interval;
 use super::feel::Feel;
 use super::strings::{Ring, Strings};
-use super::{CHOKE_MILLIS, Note};
+use super::{APART, Arrival, CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
 use crate::chart::Role;
 use crate::style::{BassNote, Degree, Loud, RoleStyle};
-use crate::theory::{Chord, Key, MidiNote, walk};
+use crate::theory::{Chord, Key, Line, MidiNote, line, walk};
 
 /// The upright bass's lowest note: the open E string, E1 (Wikipedia "Double bass"; instruments.json
 /// of the reference tables).
@@ -21,19 +21,31 @@ const HIGHEST: u8 = 52;
 /// Boom-Chuck Rhythm").
 const LOWEST_ROOT: u8 = 33;
 
-/// The bass's notes.
-pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64) -> Vec<Note> {
+/// What a root an octave below its home costs beside the walk that leads from or to it, in the costs of a
+/// [`Line`]: low roots are for walks that go better so (common practice, no source).
+const LOW_ROOT: u32 = 10;
+
+/// The bass's notes. It leaves room for the runs of the guitar, whose part it is given.
+pub(super) fn play(
+    song: &Arrangement,
+    style: &RoleStyle,
+    guitar: Option<&RoleStyle>,
+    feel: Feel,
+    seed: u64,
+) -> Vec<Note> {
     let choke = song.tempo.ticks_in_millis(CHOKE_MILLIS);
     let clip = style.clip.map(|millis| song.tempo.ticks_in_millis(millis));
     let mut bass = Bass {
         song,
         feel,
         ring: Ring { share: style.length, at_most: clip },
+        run_ring: Ring { share: style.length.min(APART), at_most: clip },
         choke: Ring { share: 1.0, at_most: Some(choke) },
         strings: Strings::new(rings_until(song)),
         line: Vec::new(),
+        arrival: None,
     };
-    cues(song, style, Role::Bass, seed, |cue| bass.act(cue));
+    cues_beside(song, style, Role::Bass, seed, guitar, |cue| bass.act(cue));
     bass.strings.finish()
 }
 
@@ -41,16 +53,20 @@ struct Bass<'a> {
     song: &'a Arrangement,
     feel: Feel,
     ring: Ring,
+    run_ring: Ring,
     choke: Ring,
     strings: Strings,
     /// The walk being played.
     line: Vec<MidiNote>,
+    /// Where the walk leads: a root, in the octave that was walked to.
+    arrival: Option<Arrival>,
 }
 
-impl Bass<'_> {
+impl<'a> Bass<'a> {
     fn act(&mut self, cue: Cue) {
         self.strings.set_bar(cue.bar);
-        let chord = self.song.spans.get(cue.span).and_then(|span| self.chord(span.chord?));
+        let id = self.song.spans.get(cue.span).and_then(|span| span.chord);
+        let chord = id.and_then(|id| self.song.chord(id));
         match (cue.act, chord) {
             (Act::Damp, _) => {
                 let at = self.feel.place(cue.at, cue.even);
@@ -61,24 +77,31 @@ impl Bass<'_> {
             (Act::Change, _) | (_, None) => {}
             (Act::Strike(strike), Some(chord)) => {
                 if let Some(BassNote::Degree { degree, octave }) = strike.bass {
-                    let note = degree_note(chord, self.song.key, degree, octave);
+                    let own = match (degree, octave) {
+                        (Degree::Root, 0) => self.set_off(chord, cue.ahead),
+                        _ => degree_note(chord, self.song.key, degree, octave),
+                    };
+                    let note = self.arrive(id, cue.bar).unwrap_or(own);
                     self.sound(cue, note, strike.loud, self.ring);
                 }
             }
             (Act::Walk { strike, step, of, to }, Some(chord)) => {
                 if step == 0 {
-                    self.line = self.walk_to(chord, of, to);
+                    self.line = self.walk_to(cue.bar, chord, of, to);
                 }
                 if let Some(&note) = self.line.get(step) {
-                    self.sound(cue, note, strike.loud, self.ring);
+                    self.sound(cue, note, strike.loud, self.run_ring);
                 }
             }
-            (Act::Hit, Some(chord)) => self.sound(cue, home(chord), Loud::Accent, self.choke),
-            (Act::FinalHit, Some(chord)) => self.sound(cue, home(chord), Loud::Accent, Ring::FULL),
+            (Act::Hit | Act::FinalHit, Some(chord)) => {
+                let note = self.arrive(id, cue.bar).unwrap_or(home(chord));
+                let ring = if cue.act == Act::Hit { self.choke } else { Ring::FULL };
+                self.sound(cue, note, Loud::Accent, ring);
+            }
         }
     }
 
-    fn chord(&self, id: ChordId) -> Option<&Chord> {
+    fn chord(&self, id: ChordId) -> Option<&'a Chord> {
         self.song.chord(id)
     }
 
@@ -89,11 +112,67 @@ impl Bass<'_> {
         self.strings.strike(0, at, pitch, velocity, ring);
     }
 
-    fn walk_to(&self, chord: &Chord, steps: usize, to: ChordId) -> Vec<MidiNote> {
+    /// Where the last walk led, if it was to this chord.
+    fn arrive(&mut self, id: Option<ChordId>, bar: u32) -> Option<MidiNote> {
+        self.arrival.take()?.reached(id?, bar)
+    }
+
+    /// The root of a chord, in the octave from which the walk goes better that comes next, if one does.
+    fn set_off(&self, chord: &Chord, ahead: Option<(usize, ChordId)>) -> MidiNote {
+        let target = ahead.and_then(|(steps, to)| Some((steps, self.chord(to)?)));
+        let Some((steps, target)) = target.filter(|(_, to)| home(to) != home(chord)) else {
+            return home(chord);
+        };
+        let costs = octaves(chord, true).filter_map(|(from, low)| {
+            let (cost, ..) = self.line_to(from, chord, steps, target, true)?;
+            Some((cost + low, from))
+        });
+        costs.min_by_key(|(cost, _)| *cost).map_or(home(chord), |(_, from)| from)
+    }
+
+    /// The best walk to a chord from a note, with its cost and the root it arrives at.
+    fn line_to(
+        &self,
+        from: MidiNote,
+        chord: &Chord,
+        steps: usize,
+        target: &Chord,
+        may_be_low: bool,
+    ) -> Option<(u32, MidiNote, Line)> {
+        let lines = octaves(target, may_be_low).filter_map(|(goal, low)| {
+            let found = line(from, goal, steps, self.song.key, chord, LOWEST..=HIGHEST)?;
+            Some((found.cost + low, goal, found))
+        });
+        lines.min_by_key(|(cost, ..)| *cost)
+    }
+
+    fn walk_to(&mut self, bar: u32, chord: &Chord, steps: usize, to: ChordId) -> Vec<MidiNote> {
         let from = self.strings.pitch(0).unwrap_or(home(chord));
         let Some(target) = self.chord(to) else { return Vec::new() };
-        walk(from, home(target), steps, self.song.key, chord, LOWEST..=HIGHEST)
+        let goal = home(target);
+        let round = || walk(from, goal, steps, self.song.key, chord, LOWEST..=HIGHEST);
+        let found = if goal == home(chord) {
+            Some((goal, round()))
+        } else {
+            // A pass begins at home, whoever comes in there; so does a round.
+            let next = self.song.bars.get(bar as usize + 1);
+            let in_pass =
+                next.is_some_and(|next| !next.facts.first_bar && next.start != self.song.end);
+            let found = self.line_to(from, chord, steps, target, in_pass);
+            found.map(|(_, goal, line)| (goal, line.notes))
+        };
+        let Some((goal, notes)) = found else { return Vec::new() };
+        self.arrival = Some(Arrival { to, note: goal, bar });
+        notes
     }
+}
+
+/// A chord's bass note at home and, where it may be low and the instrument has it, an octave below, with
+/// what that costs.
+fn octaves(chord: &Chord, may_be_low: bool) -> impl Iterator<Item = (MidiNote, u32)> + use<> {
+    let low = home(chord).get().checked_sub(12).filter(|&low| may_be_low && low >= LOWEST);
+    let low = low.map(|low| (MidiNote::clamped(i32::from(low)), LOW_ROOT));
+    std::iter::once((home(chord), 0)).chain(low)
 }
 
 /// Where the chord's bass note lives: its root, or what is written under the slash.

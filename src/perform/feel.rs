@@ -1,4 +1,7 @@
+use std::rc::Rc;
+
 use super::drift::Drift;
+use super::levels::Levels;
 use super::swing::Swing;
 use crate::chart::Role;
 use crate::style::{Loud, Loudness, RoleStyle};
@@ -14,6 +17,7 @@ pub(super) struct Feel {
     /// The furthest a stroke may stray, in ticks.
     loose: f64,
     loudness: Loudness,
+    levels: Rc<Levels>,
     timing: Drift,
     touch: Drift,
     /// The last place on the grid, and where it was struck.
@@ -44,10 +48,17 @@ impl Feel {
             lean: tempo.ticks_in_millis(style.lean).get(),
             loose: loose.get() as f64,
             loudness: style.loudness,
-            timing: Drift::new(seed, stream),
-            touch: Drift::new(seed, stream + 1),
+            levels: Rc::default(),
+            timing: Drift::of_time(seed, stream),
+            touch: Drift::of_touch(seed, stream + 1),
             last: (Ticks::new(-1), Ticks::new(-1)),
         }
+    }
+
+    /// The same, playing as loud from moment to moment as `levels` say.
+    pub(super) fn at_levels(mut self, levels: &Rc<Levels>) -> Self {
+        self.levels = Rc::clone(levels);
+        self
     }
 
     /// When a stroke written at `at` is struck: later than every stroke written before it, and never
@@ -76,7 +87,7 @@ impl Feel {
             Loud::Accent => self.loudness.accent,
         };
         let vary = f64::from(self.loudness.vary) * self.touch.value(inside(at));
-        (f64::from(base) * share + vary).round().clamp(1.0, 127.0) as u8
+        (f64::from(base) * share * self.levels.at(at) + vary).round().clamp(1.0, 127.0) as u8
     }
 
     /// An up-stroke's share of a down-stroke's loudness.

@@ -1,9 +1,176 @@
-use super::Note;
+use super::around::rings_until;
+use super::cues::{Act, Cue, cues};
 use super::feel::Feel;
+use super::strings::{Ring, STRINGS, Strings};
+use super::{CHOKE_MILLIS, Note};
 use crate::arrange::Arrangement;
-use crate::style::RoleStyle;
+use crate::chart::Role;
+use crate::style::{Loud, RoleStyle, Stroke};
+use crate::theory::fretboard::{DoubleStop, FIDDLE, double_stops, least_motion};
+use crate::theory::{Chord, MidiNote};
+use crate::time::Ticks;
+
+/// How long a chop of the bow sounds where the style does not say, in milliseconds: the bow bites and
+/// stops (common practice, no source).
+const CLIP_MILLIS: f64 = 80.0;
+
+/// A chop of the bow's share of a tone's loudness: it is felt under the mandolin's (common practice, no
+/// source).
+const CHOP_SHARE: f64 = 0.8;
+
+/// As far up a string as a single tone is stopped: the fourth finger in first position.
+const FOURTH_FINGER: u8 = 7;
 
 /// The fiddle's notes.
-pub(super) fn play(_song: &Arrangement, _style: &RoleStyle, _feel: Feel, _seed: u64) -> Vec<Note> {
-    Vec::new()
+pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64) -> Vec<Note> {
+    let ticks = |millis| song.tempo.ticks_in_millis(millis);
+    let mut fiddle = Fiddle {
+        song,
+        feel,
+        seed,
+        stops: stops(song),
+        ring: Ring { share: style.length, at_most: None },
+        clip: Ring { share: 1.0, at_most: Some(ticks(style.clip.unwrap_or(CLIP_MILLIS))) },
+        choke: Ring { share: 1.0, at_most: Some(ticks(CHOKE_MILLIS)) },
+        strings: Strings::new(rings_until(song)),
+        tone: None,
+    };
+    let mut all = Vec::new();
+    cues(song, style, Role::Fiddle, seed, |cue| all.push(cue));
+    for (at, &cue) in all.iter().enumerate() {
+        let next = all.get(at + 1).filter(|next| next.at == cue.at);
+        fiddle.act(cue, next.map(|next| next.act));
+    }
+    fiddle.strings.finish()
+}
+
+/// For each span of the song, the double stop that the hand takes.
+fn stops(song: &Arrangement) -> Vec<Option<DoubleStop>> {
+    let candidates: Vec<Vec<DoubleStop>> = song.chords.iter().map(double_stops).collect();
+    let sequence: Vec<usize> =
+        song.spans.iter().filter_map(|span| Some(span.chord?.0 as usize)).collect();
+    let mut chosen = least_motion(&candidates, &sequence).into_iter();
+    song.spans
+        .iter()
+        .map(|span| {
+            let id = span.chord?.0 as usize;
+            candidates.get(id)?.get(chosen.next()?).copied()
+        })
+        .collect()
+}
+
+struct Fiddle<'a> {
+    song: &'a Arrangement,
+    feel: Feel,
+    seed: u64,
+    stops: Vec<Option<DoubleStop>>,
+    ring: Ring,
+    clip: Ring,
+    choke: Ring,
+    strings: Strings,
+    /// The last single tone: in which span and bar, how often the bow has turned there, and what it was.
+    tone: Option<(usize, u32, usize, MidiNote)>,
+}
+
+impl Fiddle<'_> {
+    /// Does what `cue` says; `next` is what comes at the same place.
+    fn act(&mut self, cue: Cue, next: Option<Act>) {
+        self.strings.set_bar(cue.bar);
+        match cue.act {
+            Act::Damp => {
+                let at = self.feel.place(cue.at, cue.even);
+                self.strings.damp_all(at);
+                self.tone = None;
+            }
+            Act::Again => self.strings.end_round(),
+            // The stroke that comes with it moves the fingers.
+            Act::Change if next.is_some() => {}
+            Act::Change => self.change(cue),
+            Act::Strike(strike) | Act::Walk { strike, .. } => match strike.stroke {
+                Some(Stroke::Tone) => self.tone(cue, strike.loud),
+                Some(Stroke::DoubleStop) => self.both(cue, strike.loud, 1.0, self.ring),
+                Some(Stroke::Chop) => self.both(cue, strike.loud, CHOP_SHARE, self.clip),
+                // A pick's: no bar of the fiddle has one.
+                Some(Stroke::Down | Stroke::Up) | None => {}
+            },
+            Act::Hit => self.both(cue, Loud::Accent, 1.0, self.choke),
+            Act::FinalHit => self.both(cue, Loud::Accent, 1.0, Ring::FULL),
+        }
+    }
+
+    fn chord(&self, span: usize) -> Option<&Chord> {
+        self.song.chord(self.song.spans.get(span)?.chord?)
+    }
+
+    /// The chord changes under the bow: the fingers move, if what sounds does not belong to it.
+    fn change(&mut self, cue: Cue) {
+        let sounding = || (0..STRINGS).filter_map(|string| self.strings.pitch(string));
+        let Some(chord) = self.chord(cue.span) else { return };
+        let count = sounding().count();
+        if sounding().all(|pitch| chord.tones().any(|tone| tone == pitch.pitch_class())) {
+            return;
+        }
+        if count > 1 {
+            self.both(cue, Loud::Normal, 1.0, self.ring);
+        } else {
+            self.tone(cue, Loud::Normal);
+        }
+    }
+
+    /// Both notes of the double stop.
+    fn both(&mut self, cue: Cue, loud: Loud, share: f64, ring: Ring) {
+        let Some(&Some(stop)) = self.stops.get(cue.span) else { return };
+        self.tone = None;
+        let notes = [(stop.string, stop.notes()[0]), (stop.string + 1, stop.notes()[1])];
+        self.bow(cue, &notes, loud, share, ring);
+    }
+
+    /// A single tone: the guide tone of the double stop at first, then, in the same bar over the same
+    /// chord, the chord's tones next to it by turns.
+    fn tone(&mut self, cue: Cue, loud: Loud) {
+        let (Some(&Some(stop)), Some(chord)) = (self.stops.get(cue.span), self.chord(cue.span))
+        else {
+            return;
+        };
+        let guide = stop.guide(chord);
+        let home = (stop.string + guide, stop.notes()[guide]);
+        let (count, (string, pitch)) = match self.tone {
+            Some((span, bar, count, last)) if (span, bar) == (cue.span, cue.bar) => {
+                let up = goes_up(self.seed, cue.bar);
+                (count + 1, next_tone(chord, last, (count % 2 == 0) == up).unwrap_or(home))
+            }
+            _ => (0, home),
+        };
+        self.tone = Some((cue.span, cue.bar, count, pitch));
+        self.bow(cue, &[(string, pitch)], loud, 1.0, self.ring);
+    }
+
+    /// One stroke of the bow; it leaves every other string.
+    fn bow(&mut self, cue: Cue, notes: &[(usize, MidiNote)], loud: Loud, share: f64, ring: Ring) {
+        let at: Ticks = self.feel.place(cue.at, cue.even);
+        let velocity = self.feel.velocity(cue.at, loud, share);
+        self.strings.damp_all(at);
+        for &(string, pitch) in notes {
+            self.strings.strike(string, at, pitch, velocity, ring);
+        }
+    }
+}
+
+/// Whether the tones of a bar set off upward (the mixing is SplitMix64's finaliser, Steele, Lea & Flood
+/// 2014).
+const fn goes_up(seed: u64, bar: u32) -> bool {
+    let mut z = seed.wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15));
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    (z ^ (z >> 31)) >> 63 == 1
+}
+
+/// The chord's next tone above or below, with the string that has it in first position.
+fn next_tone(chord: &Chord, from: MidiNote, up: bool) -> Option<(usize, MidiNote)> {
+    let way = if up { 1 } else { -1 };
+    let tone = |note: &i32| chord.tones().any(|tone| i32::from(tone) == note.rem_euclid(12));
+    let note = (1..12).map(|far| i32::from(from.get()) + way * far).find(tone)?;
+    let string = FIDDLE.iter().rposition(|&open| i32::from(open) <= note)?;
+    let open = i32::from(*FIDDLE.get(string)?);
+    (note - open <= i32::from(FOURTH_FINGER)).then_some((string, MidiNote::clamped(note)))
 }

@@ -4,12 +4,12 @@ use super::degree::interval;
 use super::feel::Feel;
 use super::strings::{Ring, STRINGS, Strings};
 use super::strum::Strum;
-use super::{CHOKE_MILLIS, Note};
+use super::{APART, CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
 use crate::chart::Role;
 use crate::style::{BassNote, Degree, Loud, RoleStyle, Strike, Stroke};
-use crate::theory::fretboard::{BassNotes, bass_strings, guitar_shape};
-use crate::theory::{Chord, MidiNote, walk};
+use crate::theory::fretboard::{BassNotes, GUITAR, bass_strings, guitar_shape};
+use crate::theory::{Chord, GRun, MidiNote, walk};
 use crate::time::Ticks;
 
 /// How long a clipped stroke sounds where the style does not say, in milliseconds (common practice,
@@ -18,6 +18,10 @@ const CLIP_MILLIS: f64 = 110.0;
 
 /// The open bass strings, E A D, low string first (EADGBE; mingus and music21 tunings).
 const BASS_STRINGS: [u8; 3] = [40, 45, 50];
+
+/// A note that the left hand alone sounds, hammered on or pulled off, beside a picked one (common practice,
+/// no source).
+const SLURRED: f64 = 0.88;
 
 /// How far above its open note a bass string is played in a run: the fourth fret, where the next
 /// string has nearly begun.
@@ -34,6 +38,7 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         grips,
         spread: ticks(style.spread),
         ring: Ring { share: style.length, at_most: style.clip.map(ticks) },
+        run_ring: Ring { share: style.length.min(APART), at_most: style.clip.map(ticks) },
         clip: Ring { share: 1.0, at_most: Some(ticks(style.clip.unwrap_or(CLIP_MILLIS))) },
         choke: Ring { share: 1.0, at_most: Some(ticks(CHOKE_MILLIS)) },
         strings: Strings::new(rings_until(song)),
@@ -69,6 +74,7 @@ struct Guitar<'a> {
     grips: Vec<Grip>,
     spread: Ticks,
     ring: Ring,
+    run_ring: Ring,
     clip: Ring,
     choke: Ring,
     strings: Strings,
@@ -91,16 +97,24 @@ impl Guitar<'_> {
             (_, None) => {}
             (Act::Change, Some(id)) => self.change(cue, id),
             (Act::Strike(strike), Some(id)) => {
-                let string = match strike.bass {
-                    Some(BassNote::Degree { degree, octave }) => {
-                        self.degree(id, degree, octave).map(|(string, note)| {
-                            self.bass_note(cue, string, note, strike.loud);
-                            string
-                        })
+                let arrival = if cue.after_run { self.g_run_over(id) } else { None };
+                let bass = match (arrival, strike.bass) {
+                    // The run comes to rest, whatever the bar begins with.
+                    (Some(run), _) => Some((string_of(run.goal, self.song.capo), run.goal)),
+                    (None, Some(BassNote::Degree { degree, octave })) => {
+                        self.degree(id, degree, octave)
                     }
-                    Some(BassNote::Walk) | None => None,
+                    (None, Some(BassNote::Walk | BassNote::GRun) | None) => None,
                 };
-                self.stroke(cue, id, strike, string);
+                if let Some((string, note)) = bass {
+                    self.bass_note(cue, string, note, strike.loud, 1.0, self.ring);
+                }
+                self.stroke(cue, id, strike, bass.map(|(string, _)| string));
+            }
+            (Act::Walk { strike, step, of, .. }, Some(id))
+                if strike.bass == Some(BassNote::GRun) =>
+            {
+                self.g_run(cue, id, strike, (step, of));
             }
             (Act::Walk { strike, step, of, to }, Some(id)) => {
                 if step == 0 {
@@ -108,7 +122,7 @@ impl Guitar<'_> {
                 }
                 let Some(&note) = self.line.get(step) else { return };
                 let string = bass_string(note, self.song.capo);
-                self.bass_note(cue, string, note, strike.loud);
+                self.bass_note(cue, string, note, strike.loud, 1.0, self.run_ring);
                 self.stroke(cue, id, strike, Some(string));
             }
             (Act::Hit, Some(id)) => {
@@ -134,14 +148,42 @@ impl Guitar<'_> {
         }
     }
 
-    fn bass_note(&mut self, cue: Cue, string: usize, note: MidiNote, loud: Loud) {
+    /// A step of the G run.
+    fn g_run(&mut self, cue: Cue, id: ChordId, strike: Strike, (step, of): (usize, usize)) {
+        let run = self.g_run_over(id).and_then(|run| run.step(step, of));
+        let Some((note, slurred)) = run else { return };
+        if step == 0 {
+            // The hand leaves the chord.
+            let at = self.feel.place(cue.at, cue.even);
+            self.strings.damp_all(at);
+        }
+        let share = if slurred { SLURRED } else { 1.0 };
+        let string = string_of(note, self.song.capo);
+        self.bass_note(cue, string, note, strike.loud, share, self.run_ring);
+        self.stroke(cue, id, strike, Some(string));
+    }
+
+    fn g_run_over(&self, id: ChordId) -> Option<GRun> {
+        let root = self.grips.get(id.0 as usize)?.bass.root.1;
+        Some(GRun::over(self.song.chord(id)?, root))
+    }
+
+    fn bass_note(
+        &mut self,
+        cue: Cue,
+        string: usize,
+        note: MidiNote,
+        loud: Loud,
+        share: f64,
+        ring: Ring,
+    ) {
         let at = self.feel.place(cue.at, cue.even);
-        let velocity = self.feel.velocity(cue.at, loud, 1.0);
+        let velocity = self.feel.velocity(cue.at, loud, share);
         // The hand lets go of the bass note before, wherever it rang.
         if let Some(before) = self.bass.filter(|&before| before != string) {
             self.strings.damp(before, at);
         }
-        self.strings.strike(string, at, note, velocity, self.ring);
+        self.strings.strike(string, at, note, velocity, ring);
         self.bass = Some(string);
     }
 
@@ -158,6 +200,12 @@ impl Guitar<'_> {
         };
         let upper = grip.notes.iter().rev().take(usize::from(count)).copied();
         let mut notes: Vec<_> = upper.filter(|&(string, _)| Some(string) != bass).collect();
+        // Where a run has come to rest on an upper string, the pick goes on from there.
+        if stroke != Stroke::Up
+            && let Some(bass) = bass.filter(|&bass| bass >= BASS_STRINGS.len())
+        {
+            notes.retain(|&(string, _)| string > bass);
+        }
         if stroke != Stroke::Up {
             notes.reverse();
         }
@@ -232,6 +280,13 @@ fn over_bass(chord: &Chord, interval: i32) -> i32 {
 fn bass_string(note: MidiNote, capo: u8) -> usize {
     let open = |string: &u8| string.saturating_add(capo);
     BASS_STRINGS.iter().rposition(|string| open(string) <= note.get()).unwrap_or(0)
+}
+
+/// The string, 0 to 5 from the low E, that a note is played on beside the nut or the capo: the highest
+/// that has it.
+fn string_of(note: MidiNote, capo: u8) -> usize {
+    let open = |string: &u8| string.saturating_add(capo);
+    GUITAR.open.iter().rposition(|string| open(string) <= note.get()).unwrap_or(0)
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-use super::{Instrument, Note, Performance};
+use super::{Instrument, Note, Part, Performance};
 use crate::theory::MidiNote;
 use crate::time::Ticks;
 
@@ -96,8 +96,24 @@ pub fn note_messages(channel: u8, notes: &[Note]) -> impl Iterator<Item = TimedM
     })
 }
 
+/// The messages of a part after its set-up, in the order of sending: its notes, and before the first
+/// note of another sound its program.
+pub fn part_messages(part: &Part) -> impl Iterator<Item = TimedMessage> {
+    let channel = part.role.channel();
+    let mut notes = note_messages(channel, &part.notes).peekable();
+    let mut programs = part.programs.iter().peekable();
+    std::iter::from_fn(move || {
+        if let Some(TimedMessage { at, message: Message::NoteOn { .. } }) = notes.peek()
+            && let Some(&(_, program)) = programs.next_if(|(from, _)| from <= at)
+        {
+            return Some(TimedMessage { at: *at, message: Message::Program { channel, program } });
+        }
+        notes.next()
+    })
+}
+
 /// Every message of a performance in the order of sending: each channel's set-up at 0, then all
-/// notes of all parts and of the count-in.
+/// parts and the count-in.
 pub fn messages(performance: &Performance) -> Vec<TimedMessage> {
     let mut out: Vec<TimedMessage> = performance
         .parts
@@ -106,7 +122,7 @@ pub fn messages(performance: &Performance) -> Vec<TimedMessage> {
         .map(|message| TimedMessage { at: Ticks::ZERO, message })
         .collect();
     for part in &performance.parts {
-        out.extend(note_messages(part.role.channel(), &part.notes));
+        out.extend(part_messages(part));
     }
     out.extend(note_messages(CLICK_CHANNEL, &performance.clicks));
     // A stable sort: each channel keeps its own order, and sorted runs merge in linear time.

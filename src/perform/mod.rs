@@ -3,6 +3,7 @@
 mod around;
 mod banjo;
 mod bass;
+mod choice;
 mod chop;
 mod cues;
 mod degree;
@@ -10,19 +11,30 @@ mod drift;
 mod feel;
 mod fiddle;
 mod guitar;
+mod kickoff;
 mod lead;
+mod leader;
+mod levels;
+mod lines;
 mod message;
 #[allow(clippy::module_inception)] // The act that the module is named for.
 mod perform;
 mod performance;
+mod run;
+mod slowing;
+mod solo;
 mod strings;
 mod strum;
 mod swing;
+mod tag;
 
 use perform::CHOKE_MILLIS;
+use run::{APART, Arrival};
 
 pub use crate::style::Instrument;
 pub use banjo::{Ends, Pick, banjo_picks};
-pub use message::{CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages};
+pub use message::{
+    CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages, part_messages,
+};
 pub use perform::{StyleMismatch, count_in_clicks, perform};
-pub use performance::{Note, Part, Performance};
+pub use performance::{Note, Part, Performance, Slowing};

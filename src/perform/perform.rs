@@ -1,9 +1,13 @@
+use std::rc::Rc;
+
 use thiserror::Error;
 
 use super::around::with_what_comes;
 use super::feel::Feel;
+use super::levels::Levels;
+use super::slowing::slowing;
 use super::swing::Swing;
-use super::{Note, Part, Performance, banjo, bass, chop, fiddle, guitar, lead};
+use super::{Note, Part, Performance, banjo, bass, chop, fiddle, guitar, kickoff, lead};
 use crate::arrange::Arrangement;
 use crate::chart::Role;
 use crate::style::Style;
@@ -47,34 +51,43 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     }
     let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
     let around = with_what_comes(song);
+    let levels = Rc::new(Levels::new(&around, &style.dynamics));
     let mut parts = Vec::new();
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
-        let feel = Feel::new(role, part, swing, song.tempo, song.start, seed);
-        let play = match role {
-            Role::Bass => bass::play,
-            Role::Chop => chop::play,
-            Role::Guitar => guitar::play,
-            Role::Banjo => banjo::play,
-            Role::Fiddle => fiddle::play,
-            Role::Lead => lead::play,
-        };
-        let notes = play(&around, part, feel, seed);
-        if !notes.is_empty() {
-            parts.push(Part { role, instrument: part.instrument, notes });
+        let feel = |from| Feel::new(role, part, swing, song.tempo, from, seed).at_levels(&levels);
+        let mut notes = kickoff::play(&around, role, part, feel(song.start));
+        let form = feel(song.form_start());
+        notes.extend(match role {
+            Role::Bass => bass::play(&around, part, style.part(Role::Guitar), form, seed),
+            Role::Chop => chop::play(&around, part, form, seed),
+            Role::Guitar => guitar::play(&around, part, form, seed),
+            Role::Banjo => banjo::play(&around, part, form, seed),
+            Role::Fiddle => fiddle::play(&around, part, form, seed),
+            Role::Lead => lead::play(&around, part, form, seed),
+        });
+        if notes.is_empty() {
+            continue;
         }
+        let (instrument, programs) = match role {
+            Role::Lead => lead::sounds(&around, part.instrument, &notes),
+            _ => (part.instrument, Vec::new()),
+        };
+        parts.push(Part { role, instrument, programs, notes });
     }
     Ok(Performance {
         title: song.title.clone(),
         key: song.key,
         tempo: song.tempo,
+        slowing: slowing(song, style.ending_slow),
         meters: meters(song),
         markers: song
             .passes
             .iter()
-            .filter(|pass| !pass.is_ending)
+            .filter(|pass| pass.is_of_form())
             .map(|pass| (pass.start, pass.label.clone()))
             .collect(),
+        kickoff: song.passes.iter().find(|pass| pass.is_kickoff).map(|pass| pass.start),
         ending: song.passes.iter().find(|pass| pass.is_ending).map(|pass| pass.start),
         chords: chord_names(song),
         parts,

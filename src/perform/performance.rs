@@ -1,7 +1,7 @@
 use crate::chart::Role;
 use crate::style::Instrument;
 use crate::theory::{Key, MidiNote};
-use crate::time::{Meter, Tempo, Ticks};
+use crate::time::{Meter, Nanos, Tempo, Ticks};
 
 /// One note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,8 +27,30 @@ pub struct Part {
     pub role: Role,
     /// Its sound.
     pub instrument: Instrument,
+    /// Other sounds later on, as whoever leads hands over: from when, and the General MIDI program from
+    /// 0. By time; each begins with a note.
+    pub programs: Vec<(Ticks, u8)>,
     /// Its notes by start, then pitch. No two of the same pitch overlap.
     pub notes: Vec<Note>,
+}
+
+impl Part {
+    /// The General MIDI program, from 0, of a note that begins at a time.
+    pub fn program_at(&self, at: Ticks) -> u8 {
+        let begun = self.programs.partition_point(|(from, _)| *from <= at);
+        let last = begun.checked_sub(1).and_then(|last| self.programs.get(last));
+        last.map_or(self.instrument.program, |(_, program)| *program)
+    }
+}
+
+/// A slower tempo from a place on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Slowing {
+    /// From where on.
+    pub at: Ticks,
+    /// The time of a quarter in thousandths of what it is at the performance's tempo: 1250 for four
+    /// fifths of the tempo.
+    pub permille: u32,
 }
 
 /// A whole performance: everything a sink needs. Time 0 is the first beat of the count-in, or of the
@@ -41,10 +63,14 @@ pub struct Performance {
     pub key: Key,
     /// The tempo.
     pub tempo: Tempo,
+    /// Where it slows down, in order; each holds until the next. Empty for a steady tempo.
+    pub slowing: Vec<Slowing>,
     /// Each meter and where it begins. The first is at 0.
     pub meters: Vec<(Ticks, Meter)>,
     /// Each pass of the form and where it begins.
     pub markers: Vec<(Ticks, String)>,
+    /// Where the bars before the form begin, if there are any.
+    pub kickoff: Option<Ticks>,
     /// Where the bars after the form begin, if there are any.
     pub ending: Option<Ticks>,
     /// Each chord and where it begins.
@@ -58,4 +84,16 @@ pub struct Performance {
     /// The end of the last bar. Nothing sounds past it, but that the last notes of a round ring on into
     /// its first bar, until a hand there stops them.
     pub end: Ticks,
+}
+
+impl Performance {
+    /// The time of a position, by the tempo and where it slows down.
+    pub fn nanos(&self, at: Ticks) -> Nanos {
+        let (mut from, mut time, mut tempo) = (Ticks::ZERO, Nanos(0), self.tempo);
+        for slowing in self.slowing.iter().take_while(|slowing| slowing.at <= at) {
+            time.0 = time.0.saturating_add(tempo.nanos(slowing.at - from).0);
+            (from, tempo) = (slowing.at, self.tempo.stretched(slowing.permille));
+        }
+        Nanos(time.0.saturating_add(tempo.nanos(at - from).0))
+    }
 }

@@ -37,10 +37,13 @@ impl Chairs {
     /// Writes the rule into an arrangement, for what is not played live: a file.
     pub fn lay_out(self, song: &mut Arrangement) {
         let band = song.band;
+        let before_form = song.passes.iter().take_while(|pass| pass.is_kickoff).count();
         for bar in &mut song.bars {
             // The ending belongs to everyone who is still there.
             if song.passes.get(bar.pass).is_none_or(|pass| !pass.is_ending) {
-                bar.resting = bar.resting.union(self.open_in(bar.pass as u32, band));
+                // Whose chair is open in the first pass leaves it open in the kickoff.
+                let pass = bar.pass.saturating_sub(before_form) as u32;
+                bar.resting = bar.resting.union(self.open_in(pass, band));
             }
         }
     }

@@ -35,11 +35,13 @@ impl fmt::Display for Change {
 }
 
 /// The distinct changes of a song as it is played, the most frequent first; equally frequent ones in
-/// the order in which they come. The ending does not count, nor does the way from the end of the song
+/// the order in which they come. Kickoff and ending do not count, nor does the way from the end of the song
 /// back to its beginning, and a change across N.C. is none: the hand has time.
 pub fn changes(song: &Arrangement) -> Vec<Change> {
     let ending = song.passes.iter().find(|pass| pass.is_ending).map(|pass| pass.start);
-    let spans = song.spans.iter().take_while(|span| ending.is_none_or(|at| span.start < at));
+    let form = song.form_start();
+    let spans = song.spans.iter().filter(|span| span.end > form);
+    let spans = spans.take_while(|span| ending.is_none_or(|at| span.start < at));
     let mut found: Vec<Change> = Vec::new();
     let mut known = HashMap::new();
     let mut before: Option<Chord> = None;

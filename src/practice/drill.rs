@@ -1,6 +1,6 @@
 use super::Change;
 use crate::arrange::Arrangement;
-use crate::chart::{Bar, Ending, Pass, RoleSet, Section, Share, Song, Stop};
+use crate::chart::{Bar, Dynamic, Ending, Kickoff, Pass, RoleSet, Section, Share, Song, Stop};
 use crate::theory::Chord;
 use crate::time::Meter;
 
@@ -28,8 +28,13 @@ pub fn drill(song: &Song, played: &Arrangement, change: &Change, bars: u32) -> S
         swing: song.swing,
         capo: Some(played.capo),
         band: played.band,
+        kickoff: Kickoff::None,
         ending: Ending::None,
-        sections: vec![Section { name: name.clone(), bars: bars.collect() }],
+        sections: vec![Section {
+            name: name.clone(),
+            dynamics: Dynamic::default(),
+            bars: bars.collect(),
+        }],
         form: vec![Pass { section: 0, lead: None, sit_out: RoleSet::EMPTY, label: name }],
     }
 }
@@ -40,6 +45,7 @@ fn bar(meter: Meter, chord: Chord, line: u32, line_start: bool, line_end: bool) 
         chords: vec![Share::new(meter.bar(), Some(chord))],
         singing: vec![Share::new(meter.bar(), false)],
         stops: vec![Share::new(meter.bar(), Stop::PlayOn)],
+        melody: Vec::new(),
         line,
         line_start,
         line_end,

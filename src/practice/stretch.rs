@@ -106,7 +106,7 @@ fn numbers(text: &str) -> Option<(&str, &str)> {
     (is_number(from) && is_number(to)).then_some((from, to))
 }
 
-/// The passes of the form, each with its bars' numbers; without the ending.
+/// The passes of the form, each with its bars' numbers; without kickoff and ending.
 struct Form<'a> {
     passes: Vec<(&'a PassStart, RangeInclusive<usize>)>,
 }
@@ -116,7 +116,7 @@ impl<'a> Form<'a> {
         let mut passes: Vec<(&PassStart, RangeInclusive<usize>)> = Vec::new();
         let mut last = None;
         for bar in song.bars.iter().take(song.round.unwrap_or(song.bars.len())) {
-            let Some(pass) = song.passes.get(bar.pass).filter(|pass| !pass.is_ending) else {
+            let Some(pass) = song.passes.get(bar.pass).filter(|pass| pass.is_of_form()) else {
                 continue;
             };
             match passes.last_mut() {

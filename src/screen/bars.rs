@@ -200,6 +200,8 @@ fn draw_marks(bar: &BarView, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) 
             Some(Mark::Sung) if dot.is_some() => "▀",
             Some(Mark::Sung) => "=",
             Some(Mark::Hit) if begins => "x",
+            Some(Mark::Held) if begins => "o",
+            Some(Mark::Held) => continue,
             Some(Mark::Hit | Mark::Silent) => "-",
             Some(Mark::Open) | None => continue,
         };

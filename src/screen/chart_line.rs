@@ -32,6 +32,8 @@ pub enum Mark {
     Open,
     /// All hit together and choke.
     Hit,
+    /// All strike together and let it ring.
+    Held,
     /// The band is silent.
     Silent,
 }
@@ -43,7 +45,9 @@ pub(super) fn line_of(song: &Arrangement, index: usize) -> Range<usize> {
     let Some(bar) = song.bars.get(index) else { return index..index };
     let same = |other: &Bar, steps: usize, forward: bool| {
         let number = if forward { bar.number + steps } else { bar.number.wrapping_sub(steps) };
-        other.pass == bar.pass && other.number == number
+        // A kickoff's bars have no numbers, and it comes but once.
+        let in_order = other.number == number || bar.number == 0;
+        other.pass == bar.pass && in_order
     };
     let mut from = index;
     while from > 0 && index - from < LONGEST && !song.bars.get(from).is_none_or(starts_line) {
@@ -121,6 +125,7 @@ fn mark(song: &Arrangement, bar: &Bar, place: Ticks) -> Mark {
     let stop = stops.iter().rev().find(|stop| stop.start <= bar.start + place);
     match stop.map(|stop| (stop.stop, stop.start == bar.start + place)) {
         Some((Stop::Hit, true)) => Mark::Hit,
+        Some((Stop::Hold, true)) => Mark::Held,
         Some((Stop::Hit, false) | (Stop::Silence, _)) if !bar.is_sung_at(place) => Mark::Silent,
         _ if bar.is_sung_at(place) => Mark::Sung,
         _ => Mark::Open,

@@ -64,7 +64,7 @@ prop_compose! {
         form in vec(text(), 0..40), pass in 0_usize..40,
         line in vec(bar(), 0..20), here in 0_usize..20, next_line in vec(bar(), 0..6),
         beat in option::of(0_u32..6),
-        chairs in vec(any::<bool>(), 0..4),
+        chairs in vec(any::<bool>(), 0..=6),
         singer in select(vec![
             Singer::Sings, Singer::Pauses, Singer::Nobody, Singer::Instrument(Lead::Resonator)
         ]),

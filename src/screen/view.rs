@@ -183,7 +183,10 @@ impl View {
         };
         // Form and lines are the chart's, of which a loop is only a part.
         let number = bar.map_or(0, |bar| bar.number);
-        let in_whole = facts.whole.bars.iter().position(|bar| bar.number == number);
+        let there = facts.whole.bars.get(index).is_some_and(|bar| bar.number == number);
+        let in_whole = there
+            .then_some(index)
+            .or_else(|| facts.whole.bars.iter().position(|bar| bar.number == number));
         let (whole, place_in_whole) = match in_whole {
             Some(place) => (facts.whole, place),
             None => (song, index),
@@ -332,7 +335,10 @@ pub fn announced(status: &Status, song: &Arrangement, chairs: Chairs) -> Option<
     };
     let pass = song.bars.get(status.bar).map(|bar| bar.pass + 1);
     let is_last = song.round.is_none() && pass == Some(song.passes.len());
-    if !said || is_last || status.standing == Standing::Ended {
+    // The chairs of a kickoff are those of the pass that it leads into.
+    let in_kickoff =
+        pass.and_then(|next| song.passes.get(next - 1)).is_some_and(|it| it.is_kickoff);
+    if !said || is_last || in_kickoff || status.standing == Standing::Ended {
         return None;
     }
     let next = chairs.open_in(status.pass.saturating_add(1), song.band);

@@ -7,7 +7,9 @@ use midly::{
     Format, Header, MetaMessage, MidiMessage, Smf, Timing, Track, TrackEvent, TrackEventKind,
 };
 
-use crate::perform::{CLICK_CHANNEL, Message, Note, Performance, TimedMessage, note_messages};
+use crate::perform::{
+    CLICK_CHANNEL, Message, Performance, TimedMessage, note_messages, part_messages,
+};
 use crate::time::{Meter, Ticks};
 
 /// The longest delta time that a file can hold (Standard MIDI-File Format Spec. 1.1): 0FFFFFFF.
@@ -24,12 +26,16 @@ pub fn to_bytes(performance: &Performance) -> io::Result<Vec<u8>> {
     for part in &performance.parts {
         let channel = part.role.channel();
         let set_up = Message::set_up(channel, part.instrument);
-        let track = notes_track(part.role.as_str(), channel, &set_up, &part.notes, performance.end);
+        let notes = part_messages(part);
+        // Two messages a note.
+        let size = part.notes.len() * 2 + part.programs.len();
+        let track = track(part.role.as_str(), &set_up, notes, size, performance.end);
         smf.tracks.push(track);
     }
     if !performance.clicks.is_empty() {
-        let clicks = &performance.clicks;
-        smf.tracks.push(notes_track("count-in", CLICK_CHANNEL, &[], clicks, performance.end));
+        let clicks = note_messages(CLICK_CHANNEL, &performance.clicks);
+        let size = performance.clicks.len() * 2;
+        smf.tracks.push(track("count-in", &[], clicks, size, performance.end));
     }
     // A note event takes four bytes on average, five at most where the next is far off.
     let events: usize = smf.tracks.iter().map(Vec::len).sum();
@@ -44,12 +50,18 @@ fn conductor(performance: &Performance) -> Track<'_> {
         (Ticks::ZERO, MetaMessage::TrackName(performance.title.as_bytes())),
         (Ticks::ZERO, MetaMessage::Tempo(u24::new(performance.tempo.micros_per_quarter()))),
     ];
+    let slower = performance.slowing.iter().map(|slowing| {
+        let tempo = performance.tempo.stretched(slowing.permille);
+        (slowing.at, MetaMessage::Tempo(u24::new(tempo.micros_per_quarter())))
+    });
+    metas.extend(slower);
     metas.extend(performance.meters.iter().map(|&(at, meter)| (at, time_signature(meter))));
     let (accidentals, minor) = performance.key.signature();
     metas.push((Ticks::ZERO, MetaMessage::KeySignature(accidentals, minor)));
     let markers = performance.markers.iter();
     metas.extend(markers.map(|(at, name)| (*at, MetaMessage::Marker(name.as_bytes()))));
-    // No pass of the form, so no marker.
+    // No passes of the form, so no markers.
+    metas.extend(performance.kickoff.map(|at| (at, MetaMessage::CuePoint(b"kickoff"))));
     metas.extend(performance.ending.map(|at| (at, MetaMessage::CuePoint(b"ending"))));
     let chords = performance.chords.iter();
     metas.extend(chords.map(|(at, name)| (*at, MetaMessage::Text(name.as_bytes()))));
@@ -68,20 +80,20 @@ fn time_signature(meter: Meter) -> MetaMessage<'static> {
     MetaMessage::TimeSignature(meter.numerator(), power, clocks as u8, 8)
 }
 
-fn notes_track<'a>(
+/// A track of `size` messages after the set-up.
+fn track<'a>(
     name: &'a str,
-    channel: u8,
     set_up: &[Message],
-    notes: &[Note],
+    messages: impl Iterator<Item = TimedMessage>,
+    size: usize,
     end: Ticks,
 ) -> Track<'a> {
-    // Two messages a note, and the few that are not notes.
-    let mut line = Line::new(notes.len() * 2 + set_up.len() + 2);
+    let mut line = Line::new(size + set_up.len() + 2);
     line.push(Ticks::ZERO, TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes())));
     for &message in set_up {
         line.extend(Ticks::ZERO, event(message));
     }
-    for TimedMessage { at, message } in note_messages(channel, notes) {
+    for TimedMessage { at, message } in messages {
         line.extend(at, event(message));
     }
     line.finish(end)

@@ -10,7 +10,7 @@ use rustysynth::{SoundFont as Bank, Synthesizer, SynthesizerSettings};
 
 use super::soundfont_file::fault;
 use crate::perform::{Message, Performance};
-use crate::synth::{Fed, Instruments, LIVE_ROOM, Outlet, QUANTUM, frame_at, framed};
+use crate::synth::{Fed, Instruments, LIVE_ROOM, Outlet, QUANTUM, frame_in, framed};
 
 /// Frames that the soundfont's synthesizer reckons at a time, the fewest that it can: a message takes
 /// effect at the nearest such block, at most 4 frames early or late (0.08 ms at 48 kHz).
@@ -109,7 +109,7 @@ impl SoundFont {
         sample_rate: u32,
     ) -> Result<SoundFontBand, SoundFontError> {
         let players = self.players(sample_rate)?;
-        let end = frame_at(performance.tempo, performance.end, sample_rate);
+        let end = frame_in(performance, performance.end, sample_rate);
         let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
         let fed = Fed::new(players, framed(performance, sample_rate), 0);
         Ok(SoundFontBand::over(fed, sample_rate, total))

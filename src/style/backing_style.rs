@@ -1,6 +1,6 @@
 use std::ops::RangeInclusive;
 
-use super::{Feel, RoleStyle};
+use super::{Dynamics, Feel, RoleStyle, Tag};
 use crate::chart::Role;
 use crate::time::Meter;
 
@@ -17,6 +17,12 @@ pub struct Style {
     pub tempo: RangeInclusive<f64>,
     /// How its beats are divided.
     pub feel: Feel,
+    /// How loud it is behind whom.
+    pub dynamics: Dynamics,
+    /// How a tag is played.
+    pub tag: Tag,
+    /// The share of the tempo that the last chord stands at, 0.5 to 1: below 1 the ending slows down.
+    pub ending_slow: f64,
     /// The roles that play in it, in the order of [`Role::ALL`].
     pub parts: Vec<(Role, RoleStyle)>,
 }

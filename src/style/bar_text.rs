@@ -37,13 +37,18 @@ impl BarText<'_> {
             return None;
         }
         let mut slots = Vec::with_capacity(words.len());
-        let mut walk = None;
+        let (mut walk, mut run) = (None, None);
         for range in &words {
             let word = self.text.value.get(range.clone()).unwrap_or_default();
             match read_slot(word, self.role) {
                 Ok(found) => {
-                    if matches!(found, Slot::Strike(Strike { bass: Some(BassNote::Walk), .. })) {
-                        walk = walk.or(Some(range.clone()));
+                    if let Slot::Strike(Strike { bass: Some(note), .. }) = found {
+                        let first = match note {
+                            BassNote::Walk => Some(&mut walk),
+                            BassNote::GRun => Some(&mut run),
+                            BassNote::Degree { .. } => None,
+                        };
+                        first.map(|first| first.get_or_insert(range.clone()));
                     }
                     slots.push(found);
                 }
@@ -55,6 +60,7 @@ impl BarText<'_> {
         }
         if let (Some(walk), Some(when)) = (walk, self.when)
             && !when.needs_change_next()
+            && !when.needs_home_chord()
         {
             let help = if when.terms().contains(&(true, Term::ChangeNext)) {
                 "write a note in its place, or take the `not` from `not change next`"
@@ -65,6 +71,15 @@ impl BarText<'_> {
                 self.text.span(walk),
                 "`>` walks to the next bar's chord, and this bar may have none to walk to",
                 help,
+            );
+        }
+        if let (Some(run), Some(when)) = (run, self.when)
+            && !when.needs_home_chord()
+        {
+            problems.add(
+                self.text.span(run),
+                "`G` is the run over the home chord, and this bar may be on another",
+                "add `home chord` to this bar's `when`, as in when = \"phrase end and home chord\"",
             );
         }
         (problems.len() == before).then_some((slots, slot?))
@@ -233,6 +248,16 @@ mod tests {
             assert_eq!(found.len(), 1);
             assert_eq!(found[0].0, ">");
         }
+    }
+
+    #[test]
+    fn at_home_it_walks_round_and_runs() {
+        let home = Condition::new([(false, Term::LastBar), (false, Term::HomeChord)]);
+        assert!(read("R . > >", Role::Bass, Meter::FourFour, &home).is_ok());
+        assert!(read("R . G G G G G G", Role::Guitar, Meter::FourFour, &home).is_ok());
+        let end = Condition::new([(false, Term::PhraseEnd)]);
+        let found = read("R . G G", Role::Guitar, Meter::FourFour, &end).unwrap_err();
+        assert_eq!((found.len(), found[0].0.as_str()), (1, "G"));
     }
 
     #[test]

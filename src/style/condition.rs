@@ -29,6 +29,8 @@ pub struct BarFacts {
     pub no_chop: bool,
     /// Nobody plays rhythm guitar: the song has none, or it leads.
     pub no_guitar: bool,
+    /// The whole bar is on the key's own chord.
+    pub home_chord: bool,
 }
 
 impl BarFacts {
@@ -57,11 +59,12 @@ pub enum Term {
     NoBass,
     NoChop,
     NoGuitar,
+    HomeChord,
 }
 
 impl Term {
     /// Every term, in the order the messages list them.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 15] = [
         Self::ChangeNext,
         Self::NewChord,
         Self::SplitBar,
@@ -76,6 +79,7 @@ impl Term {
         Self::NoBass,
         Self::NoChop,
         Self::NoGuitar,
+        Self::HomeChord,
     ];
 
     /// The words that a style writes.
@@ -95,6 +99,7 @@ impl Term {
             Self::NoBass => "no bass",
             Self::NoChop => "no chop",
             Self::NoGuitar => "no guitar",
+            Self::HomeChord => "home chord",
         }
     }
 
@@ -120,6 +125,7 @@ impl Term {
             Self::NoBass => facts.no_bass,
             Self::NoChop => facts.no_chop,
             Self::NoGuitar => facts.no_guitar,
+            Self::HomeChord => facts.home_chord,
         }
     }
 }
@@ -181,6 +187,11 @@ impl Condition {
         self.terms.contains(&(false, Term::ChangeNext))
     }
 
+    /// True if it can only hold in a bar that is all on the home chord.
+    pub fn needs_home_chord(&self) -> bool {
+        self.terms.contains(&(false, Term::HomeChord))
+    }
+
     /// True if it holds in every bar where `narrower` does, by what is written in both.
     pub fn covers(&self, narrower: &Self) -> bool {
         self.terms.iter().all(|term| narrower.terms.contains(term))
@@ -208,6 +219,7 @@ mod tests {
             no_bass: i == 11,
             no_chop: i == 12,
             no_guitar: i == 13,
+            home_chord: i == 14,
         };
         for (i, term) in Term::ALL.into_iter().enumerate() {
             assert_eq!(Term::parse(term.as_str()), Some(term));

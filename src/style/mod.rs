@@ -5,11 +5,13 @@
 mod backing_style;
 mod bar_text;
 mod condition;
+mod dynamics;
 mod feel;
 mod instrument;
 mod numbers;
 mod pattern;
 mod read_bars;
+mod read_dynamics;
 mod read_part;
 mod read_style;
 mod role_style;
@@ -18,6 +20,7 @@ mod when;
 
 pub use backing_style::Style;
 pub use condition::{BarFacts, Condition, Term};
+pub use dynamics::{Dynamics, Tag};
 pub use feel::Feel;
 pub use instrument::Instrument;
 pub use pattern::{BanjoStrings, BassNote, Degree, Loud, Pattern, Slot, Strike, Stroke};

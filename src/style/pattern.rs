@@ -91,6 +91,8 @@ pub enum BassNote {
     },
     /// `>`: a step on the way into the next chord's root. The banjo's is its last one: the lead-in.
     Walk,
+    /// `G`: a step of the G run, which says that the line is over and the band at home.
+    GRun,
 }
 
 /// A note of a chord by its degree.
@@ -144,5 +146,12 @@ impl Pattern {
         self.slots
             .iter()
             .any(|slot| matches!(slot, Slot::Strike(Strike { bass: Some(BassNote::Walk), .. })))
+    }
+
+    /// True if the bar holds a step of the G run.
+    pub fn runs_home(&self) -> bool {
+        self.slots
+            .iter()
+            .any(|slot| matches!(slot, Slot::Strike(Strike { bass: Some(BassNote::GRun), .. })))
     }
 }

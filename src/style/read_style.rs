@@ -1,7 +1,8 @@
 use std::ops::RangeInclusive;
 
-use super::numbers::{array, item, lacks};
+use super::numbers::{array, item, lacks, real};
 use super::read_bars::BarReader;
+use super::read_dynamics::{read_dynamics, read_tag};
 use super::read_part::read_part;
 use super::{Feel, Style};
 use crate::chart::Role;
@@ -13,6 +14,8 @@ const BEATS_A_MINUTE: RangeInclusive<f64> = Tempo::SLOWEST..=Tempo::FASTEST;
 const QUARTERS_A_MINUTE: RangeInclusive<f64> = Tempo::SLOWEST..=2.0 * Tempo::FASTEST;
 /// From even eighths to a dotted eighth and a sixteenth.
 const SWING: RangeInclusive<f64> = Feel::EVEN..=0.75;
+/// Below half the tempo an ending falls apart.
+const ENDING_SLOW: RangeInclusive<f64> = 0.5..=1.0;
 /// Straight lines between so many points are any curve that can be heard.
 const MOST_SWING_POINTS: usize = 32;
 
@@ -22,8 +25,20 @@ const SWING_HELP: &str =
     "write swing = [[100, 0.6], [200, 0.5]]: quarter notes a minute, then a share from 0.5 to 0.75";
 
 /// The keys of a style.
-const KEYS: [&str; 10] = [
-    "about", "meters", "tempo", "feel", "bass", "chop", "guitar", "banjo", "fiddle", "lead",
+const KEYS: [&str; 13] = [
+    "about",
+    "meters",
+    "tempo",
+    "tag",
+    "ending_slow",
+    "feel",
+    "dynamics",
+    "bass",
+    "chop",
+    "guitar",
+    "banjo",
+    "fiddle",
+    "lead",
 ];
 
 /// Reads a style file. `name` is the word that songs call it by. Everything that is wrong with it
@@ -60,6 +75,10 @@ fn read_root(
     let meters = read_meters(root, complete, problems);
     let tempo = read_tempo(root, problems);
     let feel = read_feel(root, &meters, problems);
+    let dynamics = read_dynamics(root, problems);
+    let tag = read_tag(root, problems);
+    let mut ending_slow = 1.0;
+    real(root, "ending_slow", ENDING_SLOW, &mut ending_slow, problems);
     let mut parts = Vec::new();
     for role in Role::ALL {
         let field = root.fields.iter().find(|field| field.key == role.as_str());
@@ -71,7 +90,7 @@ fn read_root(
     // A heading under another name is a part misspelt, and reported as that.
     let is_part = |field: &Field| {
         matches!(field.node.item, Item::Table(_) | Item::Array(_))
-            && !["meters", "tempo", "feel"].contains(&field.key.as_str())
+            && !["meters", "tempo", "feel", "dynamics"].contains(&field.key.as_str())
     };
     if complete && !root.fields.iter().any(is_part) {
         problems.add(
@@ -80,7 +99,8 @@ fn read_root(
             "add [bass], [chop] or [guitar], with [[bass.bar]] and the like over their bars",
         );
     }
-    Style { name: name.to_owned(), about: about.unwrap_or_default(), meters, tempo, feel, parts }
+    let (name, about) = (name.to_owned(), about.unwrap_or_default());
+    Style { name, about, meters, tempo, feel, dynamics, tag, ending_slow, parts }
 }
 
 fn read_about(root: &Table, complete: bool, problems: &mut Problems) -> Option<String> {

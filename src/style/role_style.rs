@@ -93,8 +93,20 @@ impl RoleStyle {
     /// passed over: for another of its group, then for the groups below.
     /// `None` only if there is no plain bar for that meter, which reading a style refuses.
     pub fn pick(&self, meter: Meter, facts: &BarFacts, turn: usize, roll: f64) -> Option<&Pattern> {
+        self.pick_of(meter, facts, turn, roll, |_| true)
+    }
+
+    /// The same, as if the bars that are not `free` were not there.
+    pub fn pick_of(
+        &self,
+        meter: Meter,
+        facts: &BarFacts,
+        turn: usize,
+        roll: f64,
+        free: impl Fn(&Pattern) -> bool,
+    ) -> Option<&Pattern> {
         let facts = facts.bits();
-        let fits = |bar: &&Pattern| bar.meter == meter && bar.when.holds_for(facts);
+        let fits = |bar: &&Pattern| bar.meter == meter && bar.when.holds_for(facts) && free(bar);
         let mut roll = roll;
         for (at, first) in self.bars.iter().enumerate().filter(|(_, bar)| fits(bar)) {
             let in_group = |bar: &&Pattern| fits(bar) && bar.when.is_same(&first.when);
@@ -174,6 +186,15 @@ mod tests {
         }
         // Half; a quarter of the other half; what is left.
         assert_eq!((heard[1], heard[3], heard[4]), (5000, 1250, 3750));
+    }
+
+    #[test]
+    fn a_bar_that_is_not_free_is_passed_over() {
+        let change = BarFacts { change_next: true, ..BarFacts::default() };
+        let part = part();
+        let free = |bar: &Pattern| bar.when.is_always();
+        let bar = part.pick_of(Meter::FourFour, &change, 0, 0.9, free).unwrap();
+        assert!(std::ptr::eq(bar, &part.bars[4]));
     }
 
     #[test]

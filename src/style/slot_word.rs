@@ -175,6 +175,7 @@ fn read_sound(part: &str, role: Role) -> Result<Sound, (String, String)> {
     // What another role would play has a better answer than what nobody does.
     let what = match (sound(part), role) {
         (Some(Sound::Stroke(_)), Role::Bass) => "is a stroke, and the bass plays single notes",
+        (Some(Sound::Bass(BassNote::GRun)), Role::Bass) => "is a step of the guitar's G run",
         (Some(Sound::Bass(_)), Role::Chop) => "is a bass note, and the chop plays chords",
         _ => return Err(unknown(part, role)),
     };
@@ -184,7 +185,8 @@ fn read_sound(part: &str, role: Role) -> Result<Sound, (String, String)> {
 /// The sound that a word is for a role, if it is one.
 fn own_sound(part: &str, role: Role) -> Option<Sound> {
     match role {
-        Role::Bass => sound(part).filter(|sound| matches!(sound, Sound::Bass(_))),
+        Role::Bass => sound(part)
+            .filter(|sound| matches!(sound, Sound::Bass(note) if *note != BassNote::GRun)),
         Role::Chop => sound(part).filter(|sound| matches!(sound, Sound::Stroke(_))),
         Role::Guitar => sound(part),
         Role::Banjo => Some(match part {
@@ -215,6 +217,7 @@ fn sound(part: &str) -> Option<Sound> {
         "U" => Sound::Stroke(Stroke::Up),
         "x" => Sound::Stroke(Stroke::Chop),
         ">" => Sound::Bass(BassNote::Walk),
+        "G" => Sound::Bass(BassNote::GRun),
         _ => {
             let mut letters = part.chars();
             let degree = match letters.next()? {
@@ -298,7 +301,7 @@ fn vocabulary(role: Role) -> String {
     match role {
         Role::Bass => format!("write {NOTES}, {SILENCE}"),
         Role::Chop => format!("write {STROKES}, {SILENCE}"),
-        Role::Guitar => format!("write {NOTES}; {STROKES}; {SILENCE}"),
+        Role::Guitar => format!("write {NOTES}, G for a step of the G run; {STROKES}; {SILENCE}"),
         Role::Banjo => format!("write {PICKED}; {SILENCE}"),
         Role::Fiddle => format!("write {BOWED}; {SILENCE}"),
         Role::Lead => format!("write o for a note, {SILENCE}"),
@@ -339,6 +342,8 @@ mod tests {
             strings: BanjoStrings::NONE,
             loud: Loud::Normal,
         };
+        let run = Strike { bass: Some(BassNote::GRun), ..walk };
+        assert_eq!(read_slot("G", Role::Guitar), Ok(Slot::Strike(run)));
         assert_eq!(read_slot(">", Role::Bass), Ok(Slot::Strike(walk)));
         assert_eq!(read_slot(">", Role::Banjo), Ok(Slot::Strike(walk)));
     }
@@ -411,6 +416,7 @@ mod tests {
         assert!(read_slot("D", Role::Bass).is_err());
         assert!(read_slot("R", Role::Chop).is_err());
         assert!(read_slot("R+x", Role::Chop).is_err());
+        assert!(read_slot("G", Role::Bass).unwrap_err().message.contains("the guitar's G run"));
         assert!(read_slot("x", Role::Chop).is_ok());
     }
 }

@@ -3,7 +3,7 @@ use std::ops::Range;
 use super::{Condition, Term};
 use crate::text::{Problems, Text, list, nearest};
 
-/// More terms than this are refused unread: there are about ten, each of which is asked once.
+/// More terms than this are refused unread: there are some fifteen, each of which is asked once.
 const MOST_TERMS: usize = 20;
 
 /// Reads `"change next and not phrase end"`. `None`, with its problems, if a term is unknown or two

@@ -1,8 +1,9 @@
-use super::ensemble::{Ensemble, MOST_VOICES};
+use super::ensemble::Ensemble;
 use super::live::LIVE_ROOM;
 use super::player::Player;
-use super::schedule::{frame_at, framed};
-use super::voices::most_at_once;
+use super::schedule::{frame_in, framed};
+use super::sound::Sound;
+use super::voices::{most_at_once, most_voices};
 use super::{Fed, Outlet};
 use crate::chart::Role;
 use crate::perform::{Instrument, Performance};
@@ -13,9 +14,6 @@ const TAIL_SECONDS: f64 = 1.0;
 /// How far below its instrument's lowest note a role may be asked to play live, in semitones: an
 /// octave. Strings so long cost memory, so lower ones stay silent.
 const BELOW: u8 = 12;
-
-/// What a channel has before it is told (General MIDI's defaults: volume 100, pan in the middle).
-const UNTOLD: Instrument = Instrument { program: 0, volume: 100, pan: 64 };
 
 /// The band with its own sound: ready to play one performance, or whatever it is told while it plays.
 ///
@@ -37,29 +35,37 @@ impl Synth {
                     *played = true;
                 }
             }
-            let plays = |pitch: u8| played.get(usize::from(pitch)).is_some_and(|&played| played);
-            let most = most_at_once(performance, part, sample_rate).min(MOST_VOICES);
+            let plays =
+                |_: Sound, pitch: u8| played.get(usize::from(pitch)).is_some_and(|&played| played);
+            let most = most_at_once(performance, part, sample_rate).min(most_voices(part.role));
             Player::new(part.role, part.instrument, plays, most, sample_rate)
         });
         let ensemble = Ensemble::new(players.collect(), sample_rate);
-        let end = frame_at(performance.tempo, performance.end, sample_rate);
+        let end = frame_in(performance, performance.end, sample_rate);
         let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
         Self::over(Fed::new(ensemble, framed(performance, sample_rate), 0), sample_rate, total)
     }
 
-    /// For playing live, as a [`LiveRenderer`](super::LiveRenderer): every role is ready to play any
-    /// note from an octave below its instrument, `MOST_VOICES` at once. Each begins with the volume
-    /// and pan given here or, if none are, with General MIDI's. A song told to it from its beginning
-    /// sounds sample by sample as [`Synth::new`] renders it.
+    /// For playing live, as a [`LiveRenderer`](super::LiveRenderer): each of these roles is ready to play
+    /// any note from an octave below its instrument, as many at once as any hand strikes; what is sent to
+    /// other roles stays silent. Each begins with the program, volume and pan given here. A song told to
+    /// it from its beginning sounds sample by sample as [`Synth::new`] renders it.
     pub fn live(instruments: &[(Role, Instrument)], sample_rate: u32) -> Self {
         let sample_rate = sample_rate.clamp(*RATES.start(), *RATES.end());
-        let players = Role::ALL.map(|role| {
-            let told = instruments.iter().find(|(other, _)| *other == role);
-            let instrument = told.map_or(UNTOLD, |(_, instrument)| *instrument);
-            let lowest = super::timbre::Timbre::of(role).range.0.saturating_sub(BELOW);
-            Player::new(role, instrument, |pitch| pitch >= lowest, MOST_VOICES, sample_rate)
+        let players = Role::ALL.into_iter().filter_map(|role| {
+            let (_, instrument) = instruments.iter().find(|(other, _)| *other == role)?;
+            let plays = |sound: Sound, pitch| pitch >= sound.lowest().saturating_sub(BELOW);
+            Some(Player::new(role, *instrument, plays, most_voices(role), sample_rate))
         });
-        let ensemble = Ensemble::new(players.into(), sample_rate);
+        let ensemble = Ensemble::new(players.collect(), sample_rate);
         Self::over(Fed::new(ensemble, Vec::new(), LIVE_ROOM), sample_rate, u64::MAX)
+    }
+
+    /// The whole band louder by that factor, clicks included; softer if it is below 1. See
+    /// [`make_up`](super::make_up).
+    #[must_use]
+    pub fn at_gain(mut self, gain: f32) -> Self {
+        self.blocks_mut().instruments_mut().set_gain(gain);
+        self
     }
 }

@@ -27,6 +27,7 @@ pub(super) struct Body {
     floor: OnePole,
     rise: OnePole,
     top: OnePole,
+    still: bool,
 }
 
 impl Body {
@@ -39,7 +40,13 @@ impl Body {
             rise: OnePole::new(shape.presence.0, rate),
             floor: OnePole::new(shape.smallest_hz, rate),
             top: OnePole::new(shape.stiffest_hz, rate),
+            still: true,
         }
+    }
+
+    /// True if no force still sounds.
+    pub const fn is_still(&self) -> bool {
+        self.still
     }
 
     /// Turns force into sound, in place.
@@ -52,10 +59,8 @@ impl Body {
                     + self.presence * self.rise.high(force),
             );
         }
-        self.modes.settle();
-        self.floor.settle();
-        self.rise.settle();
-        self.top.settle();
+        let poles = [&mut self.floor, &mut self.rise, &mut self.top].map(OnePole::settle);
+        self.still = self.modes.settle() && poles == [true; 3];
     }
 
     /// At rest.
@@ -64,5 +69,6 @@ impl Body {
         self.floor.still();
         self.rise.still();
         self.top.still();
+        self.still = true;
     }
 }

@@ -3,7 +3,9 @@ use super::modes::Mode;
 
 // The lowest modes of each body lie where its air and its top are known to ring (guitar: air near
 // 100 Hz, top near 200 Hz; mandolin: near 200 and 400 Hz; upright bass: near 60 and 110 Hz; from
-// memory of Fletcher and Rossing, "The Physics of Musical Instruments"). The upper ones stand for
+// memory of Fletcher and Rossing, "The Physics of Musical Instruments"; banjo: its head's lowest near
+// 290 Hz, over it a broad hill from 500 Hz to 2 kHz; fiddle: air near 275 Hz, corpus near 450 and 540
+// Hz, the hill of its bridge near 2.5 kHz; both from memory, no source). The upper ones stand for
 // the many that no ear tells apart: spread unevenly, each with a quality of about 15 to 30.
 
 const fn mode(hz: f64, ring: f64, gain: f64) -> Mode {
@@ -82,4 +84,98 @@ pub(super) const GUITAR: BodyShape = BodyShape {
     presence: (900.0, 1.5),
     smallest_hz: 90.0,
     stiffest_hz: 11_000.0,
+};
+
+/// Five-string banjo: a light head under tension, which takes much and lets go of it at once, so its
+/// resonances are broad; its hum low down, and a hill over the middle where the head and the bridge
+/// give most.
+pub(super) const BANJO: BodyShape = BodyShape {
+    modes: &[
+        mode(196.0, 0.080, 0.20),
+        mode(288.0, 0.085, 0.45),
+        mode(402.0, 0.060, -0.35),
+        mode(536.0, 0.050, 0.50),
+        mode(668.0, 0.042, -0.55),
+        mode(823.0, 0.036, 0.65),
+        mode(1_010.0, 0.030, -0.70),
+        mode(1_260.0, 0.025, 0.75),
+        mode(1_540.0, 0.021, -0.70),
+        mode(1_890.0, 0.018, 0.65),
+        mode(2_330.0, 0.015, -0.55),
+        mode(2_870.0, 0.012, 0.60),
+        mode(3_480.0, 0.010, -0.55),
+        mode(4_300.0, 0.009, 0.40),
+        mode(5_600.0, 0.008, -0.30),
+    ],
+    direct: 0.45,
+    presence: (1_400.0, 1.1),
+    smallest_hz: 210.0,
+    stiffest_hz: 12_000.0,
+};
+
+/// Resonator guitar: a cone of aluminium, loud and nasal from 400 Hz to 3 kHz.
+pub(super) const RESONATOR: BodyShape = BodyShape {
+    modes: &[
+        mode(112.0, 0.16, 0.25),
+        mode(184.0, 0.14, 0.30),
+        mode(262.0, 0.13, -0.30),
+        mode(371.0, 0.12, 0.50),
+        mode(478.0, 0.11, -0.60),
+        mode(596.0, 0.095, 0.70),
+        mode(742.0, 0.085, -0.65),
+        mode(913.0, 0.070, 0.65),
+        mode(1_140.0, 0.060, -0.70),
+        mode(1_430.0, 0.050, 0.70),
+        mode(1_790.0, 0.042, -0.65),
+        mode(2_260.0, 0.034, 0.70),
+        mode(2_840.0, 0.028, -0.65),
+        mode(3_600.0, 0.020, 0.50),
+        mode(4_700.0, 0.015, -0.40),
+        mode(6_100.0, 0.012, 0.30),
+    ],
+    direct: 0.45,
+    presence: (1_100.0, 1.5),
+    smallest_hz: 110.0,
+    stiffest_hz: 12_000.0,
+};
+
+/// Fiddle. Its strings pull as a saw's teeth run; what the corpus makes of that is the tone.
+pub(super) const FIDDLE: BodyShape = BodyShape {
+    modes: &[
+        mode(275.0, 0.13, 0.80),
+        mode(405.0, 0.10, -0.30),
+        mode(448.0, 0.10, 0.60),
+        mode(541.0, 0.09, 0.60),
+        mode(690.0, 0.070, -0.60),
+        mode(835.0, 0.060, 0.40),
+        mode(988.0, 0.055, -0.45),
+        mode(1_170.0, 0.048, 0.45),
+        mode(1_390.0, 0.040, -0.45),
+        mode(1_650.0, 0.034, 0.45),
+        mode(1_960.0, 0.028, -0.55),
+        mode(2_310.0, 0.022, 0.75),
+        mode(2_680.0, 0.020, -0.75),
+        mode(3_130.0, 0.017, 0.60),
+        mode(3_800.0, 0.014, -0.40),
+        mode(4_700.0, 0.012, 0.25),
+    ],
+    direct: 0.35,
+    presence: (1_500.0, 0.6),
+    smallest_hz: 190.0,
+    stiffest_hz: 5_000.0,
+};
+
+/// A voice that hums with its mouth closed: one hill of the throat, a second of the nose, little else.
+pub(super) const HUM: BodyShape = BodyShape {
+    modes: &[
+        mode(262.0, 0.045, 0.90),
+        mode(430.0, 0.035, 0.70),
+        mode(660.0, 0.028, 0.60),
+        mode(1_020.0, 0.022, -0.25),
+        mode(2_250.0, 0.014, 0.20),
+    ],
+    direct: 0.40,
+    presence: (900.0, 0.0),
+    smallest_hz: 80.0,
+    stiffest_hz: 2_200.0,
 };

@@ -5,9 +5,6 @@ use super::player::Player;
 use super::room::Room;
 use crate::perform::{CLICK_CHANNEL, Message};
 
-/// Notes at once at most, of each role. More than two hands on six strings make even in a fast strum.
-pub(super) const MOST_VOICES: usize = 32;
-
 /// How long All Notes Off takes to bring a role's strings to silence, and then all that rings.
 const HUSH_SECONDS: f64 = 0.02;
 const HAND_SECONDS: f64 = 0.03;
@@ -23,13 +20,15 @@ const ALL_NOTES_OFF: u8 = 123;
 /// - 123, All Notes Off: the role's strings fall silent in 20 ms; once no role is left that plays, all
 ///   that rings does within 30 ms.
 /// - 120, All Sound Off: the same within [`QUANTUM`] frames.
-///
-/// Program changes mean nothing: each role has one sound.
+/// - Program changes on the lead's channel: the lead plays on with the instrument that is nearest to
+///   the program, and what sounds rings on in its own voice. Each of the others has one sound.
 #[derive(Clone, Debug)]
 pub struct Ensemble {
     players: Vec<Player>,
     clicker: Clicker,
     room: Room,
+    /// Of all that sounds.
+    gain: f32,
     rate: f64,
     hand: Option<Hand>,
     /// How fast a hand was asked for since the last block, in frames.
@@ -50,10 +49,16 @@ impl Ensemble {
             players,
             clicker: Clicker::new(sample_rate),
             room: Room::new(f64::from(sample_rate)),
+            gain: 1.0,
             rate: f64::from(sample_rate),
             hand: None,
             asked: None,
         }
+    }
+
+    /// All of it louder by that factor.
+    pub(super) const fn set_gain(&mut self, gain: f32) {
+        self.gain = gain;
     }
 
     fn player(&mut self, channel: u8) -> Option<&mut Player> {
@@ -124,7 +129,12 @@ impl Instruments for Ensemble {
                     player.control(controller, value);
                 }
             }
-            Message::Program { .. } | Message::Sync(_) => {}
+            Message::Program { channel, program } => {
+                if let Some(player) = self.player(channel) {
+                    player.take_up(program);
+                }
+            }
+            Message::Sync(_) => {}
         }
     }
 
@@ -138,6 +148,9 @@ impl Instruments for Ensemble {
         }
         self.clicker.add(left, right, &mut send);
         self.room.add(&send, left, right);
+        if self.gain != 1.0 {
+            left.iter_mut().chain(right.iter_mut()).for_each(|frame| *frame *= self.gain);
+        }
         let Some(hand) = &mut self.hand else { return };
         for (left, right) in left.iter_mut().zip(right) {
             hand.left = hand.left.saturating_sub(1);

@@ -31,6 +31,11 @@ impl<I: Instruments> Fed<I> {
         Self { instruments, waiting, reckoned: 0 }
     }
 
+    /// The instruments, to be set up before they play.
+    pub(super) const fn instruments_mut(&mut self) -> &mut I {
+        &mut self.instruments
+    }
+
     /// The first frame that no block has been reckoned for.
     pub const fn reckoned(&self) -> u64 {
         self.reckoned

@@ -1,25 +1,31 @@
-//! The band's own sound: plucked strings by digital waveguide, with no file, device or clock in it.
+//! The band's own sound: plucked strings by digital waveguide and bowed ones by their wave, with no file,
+//! device or clock in it.
 //!
-//! A note is a pair of string loops (a mandolin's double course, or the two planes in which a
+//! A plucked note is a pair of string loops (a mandolin's double course, or the two planes in which a
 //! single string swings), plucked by a pulse and some noise, heard through a body of resonances.
 //! The method is Karplus and Strong's as extended by Jaffe and Smith, "Extensions of the
 //! Karplus-Strong Plucked-String Algorithm", Computer Music Journal 7(2), 1983, with the
-//! refinements named in each file.
+//! refinements named in each file. A bowed note is the wave of a string under a bow, with the bow's noise
+//! and the player's hand, through a body of the same kind.
 //!
 //! Everything is reckoned in blocks of [`QUANTUM`] frames that start at fixed frames of the song, so
 //! the same notes give the very same samples however many frames are asked for at a time.
 
 mod band;
-
 mod body;
 mod body_modes;
+mod bow_timbre;
+mod bow_voice;
 mod click;
 mod ensemble;
 mod fade;
 mod fed;
+mod held;
+mod hush;
 mod limiter;
 mod live;
 mod loop_filter;
+mod loudness;
 mod modes;
 mod one_pole;
 mod outlet;
@@ -27,11 +33,14 @@ mod player;
 mod pluck;
 mod renderer;
 mod room;
+mod saw;
 mod schedule;
+mod sound;
 mod string_loop;
 mod timbre;
 mod voice;
 mod voices;
+mod weight;
 
 use fade::Fade;
 use limiter::Limiter;
@@ -41,6 +50,7 @@ pub use ensemble::Ensemble;
 pub use fed::{Fed, Instruments};
 pub use limiter::CEILING;
 pub use live::{LIVE_ROOM, LiveRenderer};
+pub use loudness::{LOUDNESS, loudness, make_up};
 pub use outlet::{Blocks, Outlet};
 pub use renderer::Renderer;
-pub use schedule::{QUANTUM, frame_at, framed};
+pub use schedule::{QUANTUM, frame_at, frame_in, framed};

@@ -32,11 +32,13 @@ impl OnePole {
         self.state = 0.0;
     }
 
-    /// Sets what has died away to rest.
-    pub fn settle(&mut self) {
-        if self.state.abs() < 1e-20 {
+    /// Sets what has died away to rest. Gives true if it has.
+    pub fn settle(&mut self) -> bool {
+        let still = self.state.abs() < 1e-20;
+        if still {
             self.state = 0.0;
         }
+        still
     }
 }
 

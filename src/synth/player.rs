@@ -1,10 +1,9 @@
-use std::f64::consts::FRAC_PI_2;
-
 use super::QUANTUM;
-use super::body::Body;
+use super::bow_voice::{BowStroke, BowVoice};
+use super::held::{Held, Strings};
 use super::pluck::Pluck;
-use super::timbre::Timbre;
-use super::voice::{Plan, Voice};
+use super::sound::Sound;
+use super::voice::Voice;
 use crate::chart::Role;
 use crate::perform::Instrument;
 use crate::theory::MidiNote;
@@ -13,40 +12,21 @@ use crate::theory::MidiNote;
 /// there at once for the ear.
 const GLIDE: f64 = 0.005;
 
-/// Nearer than this to where it goes, a gain is there: -100 dB.
-const ARRIVED: f32 = 1e-5;
-
 /// One member of the band, playing what it is told.
 #[derive(Clone, Debug)]
 pub(super) struct Player {
-    timbre: Timbre,
     rate: f64,
     role: Role,
     instrument: Instrument,
-    plans: Vec<Option<Plan>>,
-    voices: Vec<Voice>,
-    body: Body,
-    gains: Gains,
-    wanted: Gains,
+    /// Its instruments, each with a body of its own: what sounds rings on when another is taken up.
+    held: Vec<Held>,
+    /// Which of them is played.
+    current: usize,
+    plucked: Vec<Voice>,
+    bowed: Vec<BowVoice>,
     glide: f32,
     /// How often each pitch has been struck.
     struck: [u32; 128],
-}
-
-/// Left, right, and into the room.
-type Gains = [f32; 3];
-
-/// Gains left and right of an instrument: controller 7 as 40·log10(value/127) dB, controller 10 with
-/// equal power, 64 in the middle (both as General MIDI's guidelines recommend; from memory).
-fn sides(instrument: Instrument) -> [f32; 2] {
-    let volume = (f64::from(instrument.volume) / 127.0).powi(2);
-    let angle = (f64::from(instrument.pan.max(1)) - 1.0) / 126.0 * FRAC_PI_2;
-    [angle.cos(), angle.sin()].map(|side| (volume * side) as f32)
-}
-
-fn gains(timbre: Timbre, instrument: Instrument) -> Gains {
-    let [left, right] = sides(instrument).map(|side| side * timbre.level as f32);
-    [left, right, (timbre.room * f64::from(left.hypot(right))) as f32]
 }
 
 impl Player {
@@ -55,33 +35,31 @@ impl Player {
     pub fn new(
         role: Role,
         instrument: Instrument,
-        plays: impl Fn(u8) -> bool,
+        plays: impl Fn(Sound, u8) -> bool,
         most: usize,
         sample_rate: u32,
     ) -> Self {
         let rate = f64::from(sample_rate);
-        let timbre = Timbre::of(role);
-        let plan = |pitch: u8| {
-            MidiNote::new(pitch)
-                .filter(|_| plays(pitch))
-                .and_then(|pitch| Plan::new(timbre, pitch, rate))
+        let sounds = Sound::played_by(role).iter();
+        let held: Vec<Held> =
+            sounds.map(|&sound| Held::new(sound, instrument, &plays, rate)).collect();
+        let of = |plucked: bool| {
+            held.iter().any(|it| plucked == matches!(it.strings, Strings::Plucked { .. }))
         };
-        let plans: Vec<Option<Plan>> = (0..128).map(plan).collect();
-        let reach = plans.iter().flatten().map(Plan::reach).max().unwrap_or(0);
-        let gains = gains(timbre, instrument);
-        Self {
-            timbre,
+        let reach = held.iter().map(Held::reach).max().unwrap_or(0);
+        let mut player = Self {
             rate,
             role,
             instrument,
-            plans,
-            voices: vec![Voice::new(timbre, reach, rate); most],
-            body: Body::new(timbre.body, rate),
-            gains,
-            wanted: gains,
+            plucked: if of(true) { vec![Voice::new(reach); most] } else { Vec::new() },
+            bowed: if of(false) { vec![BowVoice::default(); most] } else { Vec::new() },
+            held,
+            current: 0,
             glide: (1.0 - (-(QUANTUM as f64) / (GLIDE * rate)).exp()) as f32,
             struck: [0; 128],
-        }
+        };
+        player.take_up(instrument.program);
+        player
     }
 
     /// Its channel.
@@ -89,40 +67,67 @@ impl Player {
         self.role.channel()
     }
 
+    /// Plays on with the instrument of that program, if it has one.
+    pub fn take_up(&mut self, program: u8) {
+        let sound = Sound::told(self.role, program);
+        self.current = self.held.iter().position(|held| held.sound == sound).unwrap_or(0);
+    }
+
     /// Strikes a note `wait` frames into the next block. A pitch that it has no plan for stays silent.
     pub fn strike(&mut self, pitch: MidiNote, velocity: u8, wait: usize) {
         let number = usize::from(pitch.get());
-        let Some(Some(plan)) = self.plans.get(number) else { return };
+        let Some(held) = self.held.get(self.current) else { return };
         let Some(times) = self.struck.get_mut(number) else { return };
         *times = times.wrapping_add(1);
         let seed = seed(self.role, pitch, velocity, *times);
-        let stroke = self.timbre.stroke(pitch.get(), pitch.hertz(), velocity, self.rate, seed);
+        let sound = self.current;
         // A resting voice, or else the oldest.
-        let voice = self.voices.iter_mut().max_by_key(|voice| voice.age().unwrap_or(u64::MAX));
-        if let Some(voice) = voice {
-            voice.strike(pitch.get(), plan, Pluck::new(stroke), wait);
+        match &held.strings {
+            Strings::Plucked { timbre, manner, plans } => {
+                let Some(Some(plan)) = plans.get(number) else { return };
+                let (hz, rate) = (pitch.hertz(), self.rate);
+                let stroke = timbre.stroke(pitch.get(), hz, velocity, rate, seed);
+                let voices = self.plucked.iter_mut();
+                let voice = voices.max_by_key(|voice| voice.age().unwrap_or(u64::MAX));
+                if let Some(voice) = voice {
+                    let manner = (sound, *manner);
+                    voice.strike(pitch.get(), manner, plan, Pluck::new(stroke), wait);
+                }
+            }
+            Strings::Bowed { timbre, .. } => {
+                let hz = pitch.hertz();
+                let stroke = BowStroke { sound, pitch: pitch.get(), hz, velocity, seed };
+                let voices = self.bowed.iter_mut();
+                let voice = voices.max_by_key(|voice| voice.age().unwrap_or(u64::MAX));
+                if let Some(voice) = voice {
+                    voice.strike(*timbre, stroke, self.rate, wait);
+                }
+            }
         }
     }
 
     /// Lets go of a note `wait` frames into the next block.
     pub fn damp(&mut self, pitch: MidiNote, wait: usize) {
-        self.voices.iter_mut().for_each(|voice| voice.damp(pitch.get(), wait));
+        self.plucked.iter_mut().for_each(|voice| voice.damp(pitch.get(), wait));
+        self.bowed.iter_mut().for_each(|voice| voice.damp(pitch.get(), wait));
     }
 
     /// Brings every note to silence in `frames`, from `wait` frames into the next block on.
     pub fn hush(&mut self, wait: usize, frames: u32) {
-        self.voices.iter_mut().for_each(|voice| voice.hush(wait, frames));
+        self.plucked.iter_mut().for_each(|voice| voice.hush(wait, frames));
+        self.bowed.iter_mut().for_each(|voice| voice.hush(wait, frames));
     }
 
     /// True if nothing sounds but what is being hushed.
     pub fn is_quiet(&self) -> bool {
-        self.voices.iter().all(Voice::is_quiet)
+        self.plucked.iter().all(Voice::is_quiet) && self.bowed.iter().all(BowVoice::is_quiet)
     }
 
     /// Nothing rings any more, body included.
     pub fn still(&mut self) {
-        self.voices.iter_mut().for_each(Voice::still);
-        self.body.still();
+        self.plucked.iter_mut().for_each(Voice::still);
+        self.bowed.iter_mut().for_each(BowVoice::still);
+        self.held.iter_mut().for_each(Held::still);
     }
 
     /// Changes the volume or the pan; other controllers mean nothing to strings.
@@ -132,7 +137,8 @@ impl Player {
             10 => self.instrument.pan = value,
             _ => return,
         }
-        self.wanted = gains(self.timbre, self.instrument);
+        let instrument = self.instrument;
+        self.held.iter_mut().for_each(|held| held.set(instrument));
     }
 
     /// Adds the next block to both sides and to what goes into the room.
@@ -142,36 +148,28 @@ impl Player {
         right: &mut [f32; QUANTUM],
         room: &mut [f32; QUANTUM],
     ) {
-        let mut block = [0.0; QUANTUM];
-        for voice in &mut self.voices {
-            voice.add(&mut block);
-        }
-        self.body.sound(&mut block);
-        let [mut left_gain, mut right_gain, mut send] = self.gains;
-        let [left_step, right_step, send_step] = self.glide();
-        for (((x, left), right), room) in block.iter().zip(left).zip(right).zip(room) {
-            left_gain += left_step;
-            right_gain += right_step;
-            send += send_step;
-            *left += left_gain * x;
-            *right += right_gain * x;
-            *room += send * x;
-        }
-    }
-
-    /// Moves the gains on by a block and gives their step a frame.
-    fn glide(&mut self) -> Gains {
-        let mut steps = [0.0; 3];
-        for ((gain, wanted), step) in self.gains.iter_mut().zip(self.wanted).zip(&mut steps) {
-            let way = wanted - *gain;
-            if way == 0.0 {
-                continue;
+        for (number, held) in self.held.iter_mut().enumerate() {
+            let mut force = [0.0; QUANTUM];
+            let mut moved = false;
+            if let Strings::Bowed { saw, .. } = &held.strings {
+                let voices = self.bowed.iter_mut().filter(|voice| voice.sound() == Some(number));
+                for voice in voices {
+                    voice.add(saw, &mut force);
+                    moved = true;
+                }
+            } else {
+                let voices = self.plucked.iter_mut();
+                for voice in voices.filter(|voice| voice.sound() == Some(number)) {
+                    voice.add(&mut force);
+                    moved = true;
+                }
             }
-            let go = if way.abs() < ARRIVED { way } else { way * self.glide };
-            *step = go / QUANTUM as f32;
-            *gain = if go == way { wanted } else { *gain + go };
+            if moved || !held.is_still() {
+                held.add(&mut force, self.glide, left, right, room);
+            } else {
+                held.glide(self.glide);
+            }
         }
-        steps
     }
 }
 

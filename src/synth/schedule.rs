@@ -1,19 +1,28 @@
 use crate::perform::{Message, Performance, messages};
-use crate::time::{Tempo, Ticks};
+use crate::time::{Nanos, Tempo, Ticks};
 
 /// Frames that are reckoned at a time: 1.3 ms at 48 kHz.
 pub const QUANTUM: usize = 64;
 
-/// The frame nearest to a musical position, at `rate` frames a second. Positions before the start
-/// count as the start.
+/// The frame nearest to a musical position of a performance, at `rate` frames a second. Positions
+/// before the start count as the start.
+pub fn frame_in(performance: &Performance, at: Ticks, rate: u32) -> u64 {
+    nearest(performance.nanos(at), rate)
+}
+
+/// The same at a steady tempo.
 pub fn frame_at(tempo: Tempo, at: Ticks, rate: u32) -> u64 {
-    let scaled = i128::from(tempo.nanos(at).0) * i128::from(rate);
+    nearest(tempo.nanos(at), rate)
+}
+
+fn nearest(time: Nanos, rate: u32) -> u64 {
+    let scaled = i128::from(time.0) * i128::from(rate);
     u64::try_from((scaled + 500_000_000) / 1_000_000_000).unwrap_or(0)
 }
 
 /// Every message of a performance in the order of sending, each with its frame.
 pub fn framed(performance: &Performance, rate: u32) -> Vec<(u64, Message)> {
-    let frame = |at| frame_at(performance.tempo, at, rate);
+    let frame = |at| frame_in(performance, at, rate);
     messages(performance).into_iter().map(|timed| (frame(timed.at), timed.message)).collect()
 }
 

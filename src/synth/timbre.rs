@@ -1,8 +1,7 @@
 use super::body::BodyShape;
-use super::body_modes::{BASS, GUITAR, MANDOLIN};
+use super::body_modes::{BANJO, BASS, GUITAR, MANDOLIN, RESONATOR};
 use super::loop_filter::Ring;
 use super::pluck::Stroke;
-use crate::chart::Role;
 
 /// A value at the low and at the high end of an instrument's range; in between it changes evenly
 /// from semitone to semitone.
@@ -55,75 +54,119 @@ pub(super) struct Timbre {
 }
 
 impl Timbre {
-    /// The instrument that a role plays.
-    pub const fn of(role: Role) -> Self {
-        match role {
-            // Upright bass, plucked with the side of the finger over the end of the fingerboard.
-            Role::Bass => Self {
-                range: (28, 55),
-                ring: (3.2, 1.6),
-                bright_ring: (0.8, 0.7),
-                bright_hz: 700.0,
-                stiffness: 5e-5,
-                position: (0.22, 0.30),
-                release_ms: (2.0, 0.8),
-                scrape: (0.05, 6.0, 900.0),
-                knock: 0.10,
-                detune: (0.05, -0.6),
-                lag_ms: 0.0,
-                second: 0.35,
-                second_fall: 2.2,
-                damp_ms: 170.0,
-                damp_bright: 0.06,
-                level: 1.25,
-                room: 0.05,
-                body: &BASS,
-            },
-            // Mandolin: pairs of strings, a stiff plectrum.
-            Role::Chop => Self {
-                range: (55, 88),
-                ring: (2.4, 1.3),
-                bright_ring: (0.9, 0.6),
-                bright_hz: 3_000.0,
-                stiffness: 5e-5,
-                position: (0.16, 0.26),
-                release_ms: (0.40, 0.12),
-                scrape: (0.20, 2.5, 9_000.0),
-                knock: 0.30,
-                // The later string is the higher one and catches up: no beat falls into the first second.
-                detune: (-0.7, 0.7),
-                lag_ms: 0.1,
-                second: 0.85,
-                second_fall: 1.0,
-                damp_ms: 90.0,
-                damp_bright: 0.03,
-                level: 0.62,
-                room: 0.10,
-                body: &MANDOLIN,
-            },
-            // Steel-string guitar, flat-picked.
-            Role::Guitar | Role::Banjo | Role::Fiddle | Role::Lead => Self {
-                range: (40, 80),
-                ring: (5.5, 2.2),
-                bright_ring: (2.0, 1.2),
-                bright_hz: 2_500.0,
-                stiffness: 5e-5,
-                position: (0.17, 0.26),
-                release_ms: (0.50, 0.12),
-                scrape: (0.22, 3.0, 8_000.0),
-                knock: 0.12,
-                detune: (0.06, -0.6),
-                lag_ms: 0.0,
-                second: 0.45,
-                second_fall: 2.0,
-                damp_ms: 140.0,
-                damp_bright: 0.05,
-                level: 0.52,
-                room: 0.10,
-                body: &GUITAR,
-            },
-        }
-    }
+    /// Upright bass, plucked with the side of the finger over the end of the fingerboard.
+    pub const BASS: Self = Self {
+        range: (28, 55),
+        ring: (3.2, 1.6),
+        bright_ring: (0.8, 0.7),
+        bright_hz: 700.0,
+        stiffness: 5e-5,
+        position: (0.22, 0.30),
+        release_ms: (2.0, 0.8),
+        scrape: (0.05, 6.0, 900.0),
+        knock: 0.10,
+        detune: (0.05, -0.6),
+        lag_ms: 0.0,
+        second: 0.35,
+        second_fall: 2.2,
+        damp_ms: 170.0,
+        damp_bright: 0.06,
+        level: 1.25,
+        room: 0.05,
+        body: &BASS,
+    };
+
+    /// Mandolin: pairs of strings, a stiff plectrum.
+    pub const MANDOLIN: Self = Self {
+        range: (55, 88),
+        ring: (2.4, 1.3),
+        bright_ring: (0.9, 0.6),
+        bright_hz: 3_000.0,
+        stiffness: 5e-5,
+        position: (0.16, 0.26),
+        release_ms: (0.40, 0.12),
+        scrape: (0.20, 2.5, 9_000.0),
+        knock: 0.30,
+        // The later string is the higher one and catches up: no beat falls into the first second.
+        detune: (-0.7, 0.7),
+        lag_ms: 0.1,
+        second: 0.85,
+        second_fall: 1.0,
+        damp_ms: 90.0,
+        damp_bright: 0.03,
+        level: 0.62,
+        room: 0.10,
+        body: &MANDOLIN,
+    };
+
+    /// Steel-string guitar, flat-picked.
+    pub const GUITAR: Self = Self {
+        range: (40, 80),
+        ring: (5.5, 2.2),
+        bright_ring: (2.0, 1.2),
+        bright_hz: 2_500.0,
+        stiffness: 5e-5,
+        position: (0.17, 0.26),
+        release_ms: (0.50, 0.12),
+        scrape: (0.22, 3.0, 8_000.0),
+        knock: 0.12,
+        detune: (0.06, -0.6),
+        lag_ms: 0.0,
+        second: 0.45,
+        second_fall: 2.0,
+        damp_ms: 140.0,
+        damp_bright: 0.05,
+        level: 0.52,
+        room: 0.10,
+        body: &GUITAR,
+    };
+
+    /// Five-string banjo, metal picks near the bridge. A head takes the strings' motion away faster than
+    /// wood does: loud at once, gone within a second or so. The short fifth string is no other string
+    /// to the ear than the first.
+    pub const BANJO: Self = Self {
+        range: (48, 86),
+        ring: (1.7, 0.8),
+        bright_ring: (0.75, 0.42),
+        bright_hz: 3_000.0,
+        stiffness: 4e-5,
+        position: (0.09, 0.15),
+        release_ms: (0.22, 0.07),
+        scrape: (0.22, 1.6, 11_000.0),
+        knock: 0.18,
+        detune: (0.06, -0.6),
+        lag_ms: 0.0,
+        second: 0.50,
+        second_fall: 2.0,
+        damp_ms: 80.0,
+        damp_bright: 0.03,
+        level: 1.00,
+        room: 0.10,
+        body: &BANJO,
+    };
+
+    /// Resonator guitar: a metal cone under a guitar's strings, louder in the middle, and a steel bar in
+    /// place of fingers, under which notes ring long.
+    pub const RESONATOR: Self = Self {
+        range: (43, 80),
+        ring: (6.5, 3.2),
+        bright_ring: (2.6, 1.7),
+        bright_hz: 2_500.0,
+        stiffness: 5e-5,
+        position: (0.12, 0.20),
+        release_ms: (0.35, 0.09),
+        scrape: (0.18, 2.5, 9_000.0),
+        knock: 0.10,
+        detune: (0.06, -0.6),
+        lag_ms: 0.0,
+        second: 0.50,
+        second_fall: 1.7,
+        damp_ms: 140.0,
+        damp_bright: 0.05,
+        level: 0.50,
+        room: 0.12,
+        body: &RESONATOR,
+    };
 
     /// A value at a note.
     fn at(self, ends: Ends, note: u8) -> f64 {

@@ -1,4 +1,5 @@
 use super::QUANTUM;
+use super::hush::Hush;
 use super::loop_filter::{LN_1000, LoopFilter};
 use super::pluck::Pluck;
 use super::string_loop::StringLoop;
@@ -47,19 +48,40 @@ pub(super) fn damped_frames(timbre: Timbre, rate: f64) -> u64 {
     (timbre.damp_ms / 1_000.0 * GONE * rate) as u64
 }
 
-/// A note that sounds, or room for one.
+/// What all notes of a timbre have in common.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Manner {
+    /// Each string's share in the sound.
+    shares: [f32; 2],
+    /// What is left of a damped note from frame to frame.
+    fall: f32,
+    damped_frames: u64,
+}
+
+impl Manner {
+    /// Of that timbre.
+    pub fn new(timbre: Timbre, rate: f64) -> Self {
+        Self {
+            shares: [1.0, timbre.second as f32],
+            fall: (-LN_1000 * 1_000.0 / (timbre.damp_ms * rate)).exp() as f32,
+            damped_frames: damped_frames(timbre, rate),
+        }
+    }
+}
+
+/// A note that sounds, or room for one, of any timbre.
 #[derive(Clone, Debug)]
 pub(super) struct Voice {
     strings: [StringLoop; 2],
-    shares: [f32; 2],
-    fall: f32,
-    damped_frames: u64,
     sounding: Option<Sounding>,
 }
 
 #[derive(Clone, Debug)]
 struct Sounding {
     pitch: u8,
+    /// Which of its player's sounds it has.
+    sound: usize,
+    manner: Manner,
     plan: Plan,
     pluck: Pluck,
     /// Frames of the block before the strike.
@@ -72,38 +94,16 @@ struct Sounding {
     hush: Option<Hush>,
 }
 
-/// A straight fall to silence.
-#[derive(Clone, Copy, Debug)]
-struct Hush {
-    /// Frames of the next block before it begins.
-    wait: usize,
-    frames: u32,
-    left: u32,
-}
-
-impl Hush {
-    /// The gain of the next frame.
-    fn next(&mut self) -> f32 {
-        if self.wait > 0 {
-            self.wait -= 1;
-        } else {
-            self.left = self.left.saturating_sub(1);
-        }
-        self.left as f32 / self.frames as f32
-    }
-}
-
 impl Voice {
     /// At rest, with room for plans of that reach.
-    pub fn new(timbre: Timbre, longest_reach: usize, rate: f64) -> Self {
+    pub fn new(longest_reach: usize) -> Self {
         let string = StringLoop::new(longest_reach);
-        Self {
-            strings: [string.clone(), string],
-            shares: [1.0, timbre.second as f32],
-            fall: (-LN_1000 * 1_000.0 / (timbre.damp_ms * rate)).exp() as f32,
-            damped_frames: damped_frames(timbre, rate),
-            sounding: None,
-        }
+        Self { strings: [string.clone(), string], sounding: None }
+    }
+
+    /// Which of its player's sounds it has; `None` at rest.
+    pub fn sound(&self) -> Option<usize> {
+        self.sounding.as_ref().map(|sounding| sounding.sound)
     }
 
     /// Frames since the strike, or `None` at rest.
@@ -116,13 +116,22 @@ impl Voice {
         self.sounding.as_ref().is_none_or(|sounding| sounding.hush.is_some())
     }
 
-    /// Strikes a note, `wait` frames into the next block.
-    pub fn strike(&mut self, pitch: u8, plan: &Plan, pluck: Pluck, wait: usize) {
+    /// Strikes a note of one of its player's sounds, `wait` frames into the next block.
+    pub fn strike(
+        &mut self,
+        pitch: u8,
+        (sound, manner): (usize, Manner),
+        plan: &Plan,
+        pluck: Pluck,
+        wait: usize,
+    ) {
         for (string, filter) in self.strings.iter_mut().zip(&plan.open) {
             string.still(filter);
         }
         self.sounding = Some(Sounding {
             pitch,
+            sound,
+            manner,
             plan: *plan,
             pluck,
             wait,
@@ -145,17 +154,8 @@ impl Voice {
     /// Takes what sounds to silence in `frames`, from `wait` frames into the next block on, or sooner
     /// if that is under way.
     pub fn hush(&mut self, wait: usize, frames: u32) {
-        let Some(sounding) = &mut self.sounding else { return };
-        let frames = frames.max(1);
-        match &mut sounding.hush {
-            Some(hush) if hush.left <= frames => {}
-            Some(hush) => {
-                // From the gain it has, so that there is no step.
-                let share = hush.left as f32 / hush.frames as f32;
-                let whole = (frames as f32 / share).min(1e9);
-                *hush = Hush { wait, frames: whole as u32, left: frames };
-            }
-            hush @ None => *hush = Some(Hush { wait, frames, left: frames }),
+        if let Some(sounding) = &mut self.sounding {
+            Hush::begin(&mut sounding.hush, wait, frames);
         }
     }
 
@@ -184,7 +184,7 @@ impl Voice {
         let mut motion = [0.0_f32; QUANTUM];
         let (before, after) = motion.split_at_mut(open);
         let after = after.get_mut(..block.len() - open).unwrap_or_default();
-        let strings = self.strings.iter_mut().zip(&drives).zip(self.shares);
+        let strings = self.strings.iter_mut().zip(&drives).zip(sounding.manner.shares);
         for (((string, drive), share), n) in strings.zip(0..) {
             let (before_drive, after_drive) = drive.split_at(open);
             let plan = &sounding.plan;
@@ -199,11 +199,11 @@ impl Voice {
             }
         }
         for frame in after {
-            sounding.level *= self.fall;
+            sounding.level *= sounding.manner.fall;
             *frame *= sounding.level;
         }
         if let Some(hush) = &mut sounding.hush {
-            hush.wait = hush.wait.saturating_sub(wait);
+            hush.enter(wait);
             for (motion, knock) in motion.iter_mut().zip(&mut knocks).take(length as usize) {
                 let gain = hush.next();
                 *motion *= gain;
@@ -214,8 +214,8 @@ impl Voice {
             *to += motion + knock;
         }
         sounding.age += length;
-        let gone = |at: u64| sounding.age >= at + self.damped_frames;
-        if sounding.hush.is_some_and(|hush| hush.left == 0)
+        let gone = |at: u64| sounding.age >= at + sounding.manner.damped_frames;
+        if sounding.hush.is_some_and(Hush::is_over)
             || sounding.age >= sounding.plan.life
             || sounding.damped_at.is_some_and(gone)
         {

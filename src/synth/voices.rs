@@ -1,14 +1,30 @@
 use super::QUANTUM;
-use super::schedule::frame_at;
-use super::timbre::Timbre;
+use super::bow_voice::released_frames;
+use super::schedule::frame_in;
+use super::sound::{Make, Sound};
 use super::voice::damped_frames;
+use crate::chart::Role;
 use crate::perform::{Part, Performance};
+
+/// Notes at once at most, of each role: on strings that ring, more than two hands on six of them make
+/// even in a fast strum; under a bow and in a tune, few.
+pub(super) const fn most_voices(role: Role) -> usize {
+    match role {
+        Role::Bass | Role::Chop | Role::Guitar | Role::Banjo => 32,
+        Role::Fiddle | Role::Lead => 16,
+    }
+}
 
 /// How many notes of a part sound at once, the damping included, and up to two blocks more, since a
 /// voice is given back at the end of a block.
 pub(super) fn most_at_once(performance: &Performance, part: &Part, sample_rate: u32) -> usize {
-    let tail = damped_frames(Timbre::of(part.role), f64::from(sample_rate)) + 2 * QUANTUM as u64;
-    let frame = |at| frame_at(performance.tempo, at, sample_rate);
+    let rate = f64::from(sample_rate);
+    let ends = Sound::played_by(part.role).iter().map(|sound| match sound.make() {
+        Make::Plucked(timbre) => damped_frames(timbre, rate),
+        Make::Bowed(timbre) => released_frames(timbre, rate),
+    });
+    let tail = ends.max().unwrap_or(0) + 2 * QUANTUM as u64;
+    let frame = |at| frame_in(performance, at, sample_rate);
     let mut changes: Vec<(u64, i64)> = Vec::with_capacity(part.notes.len() * 2);
     for note in &part.notes {
         changes.push((frame(note.start), 1));

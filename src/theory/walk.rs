@@ -1,4 +1,4 @@
-use super::{Chord, Key, MidiNote};
+use super::{Chord, Key, MidiNote, line};
 
 /// The pitch classes that a line may step on, one bit each, C in the lowest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,13 +44,11 @@ const fn letter_steps(interval: u8) -> i32 {
     }
 }
 
-/// A line of `steps` notes that moves by step and arrives on `to` with the note after its last. It
-/// comes from below or above, whichever leaves `from` by the smaller leap, and stays within `range`.
-/// Where even that leap is a tritone or wider than a fifth, a line of two notes or more begins on a
-/// tone of `chord` on the way instead: no bass player sets off by such a leap (common practice, no
-/// source).
+/// The notes of a walk of `steps` steps that leads from `from`, in `chord`, to `to`, a root: the [`line()`]
+/// that a player would like best, within `range`; back to the chord's own root the turnaround, 5 6 7 of the
+/// scale.
 ///
-/// Its last note is a semitone or a whole tone from `to`, always.
+/// Its last note is a semitone or a whole tone from `to`, always. Empty only if the range holds no line.
 pub fn walk(
     from: MidiNote,
     to: MidiNote,
@@ -59,46 +57,35 @@ pub fn walk(
     chord: &Chord,
     range: std::ops::RangeInclusive<u8>,
 ) -> Vec<MidiNote> {
-    let scale = Scale::of(key, chord);
-    let from = i32::from(from.get());
-    let inside = |note: i32| u8::try_from(note).is_ok_and(|n| range.contains(&n));
-    let line = |mut way: i32| -> Vec<i32> {
-        let mut notes = vec![0; steps];
-        let mut at = i32::from(to.get());
-        for note in notes.iter_mut().rev() {
-            // At the end of the neck the line turns round.
-            if !inside(scale.step(at, way)) {
-                way = -way;
-            }
-            at = scale.step(at, way);
-            *note = at;
-        }
-        notes
-    };
-    let cost = |notes: &[i32]| -> i32 {
-        /// Standing still for a step is worth about a leap of a third: the line should set off at once.
-        const REPEAT: i32 = 4;
-        let leap = notes.first().map_or(0, |first| (first - from).abs());
-        if leap == 0 { REPEAT } else { leap }
-    };
-    let (below, above) = (line(-1), line(1));
-    let mut chosen = if cost(&below) <= cost(&above) { below } else { above };
-    if let [first, second, ..] = chosen.as_mut_slice()
-        && is_awkward(*first - from)
+    if to.pitch_class() == chord.bass_class()
+        && let Some(notes) = turnaround(to, steps, Scale::of(key, chord))
+        && notes.iter().all(|note| range.contains(&note.get()))
     {
-        let tone = |note: &i32| chord.tones().any(|class| i32::from(class) == note.rem_euclid(12));
-        let way = (*second).min(from)..=(*second).max(from);
-        let middle = (*second + from) / 2;
-        let between = way.filter(|note| tone(note) && *note != from && *note != *second);
-        let smooth = between.filter(|note| !is_awkward(note - from) && !is_awkward(note - *second));
-        *first = smooth.min_by_key(|note| (note - middle).abs()).unwrap_or(*first);
+        return notes;
     }
-    chosen.into_iter().map(MidiNote::clamped).collect()
+    line(from, to, steps, key, chord, range).map(|line| line.notes).unwrap_or_default()
 }
 
-/// A tritone, or wider than a fifth.
-const fn is_awkward(leap: i32) -> bool {
-    leap.abs() == 6 || leap.abs() > 7
+/// The last steps of the way round from a root to itself: 5 6 7 of the scale below it, with the flat
+/// seventh between the last two for a fourth step. Common practice, no source.
+fn turnaround(root: MidiNote, steps: usize, scale: Scale) -> Option<Vec<MidiNote>> {
+    /// Past the fifth, it is a walk like another.
+    const MOST: usize = 4;
+    if !(1..=MOST).contains(&steps) {
+        return None;
+    }
+    let seventh = scale.step(i32::from(root.get()), -1);
+    let sixth = scale.step(seventh, -1);
+    let mut down = vec![seventh, sixth, scale.step(sixth, -1)];
+    if steps == MOST {
+        let between = seventh - 1;
+        // Where the scale's seventh is the flat one, there is no other between it and the sixth.
+        if scale.has(between) {
+            return None;
+        }
+        down.insert(1, between);
+    }
+    Some(down.into_iter().take(steps).rev().map(MidiNote::clamped).collect())
 }
 
 #[cfg(test)]
@@ -133,10 +120,23 @@ mod tests {
         assert_eq!(line("A mixolydian", "G", 43, 33, 2), [38, 35], "G, D B, A");
     }
 
+    // Common practice, no source.
+    #[test]
+    fn back_to_its_own_root_it_goes_round_by_5_6_7() {
+        assert_eq!(line("G", "G", 43, 43, 1), [42], "G, F#, G");
+        assert_eq!(line("G", "G", 43, 43, 2), [40, 42], "G, E F#, G");
+        assert_eq!(line("G", "G", 43, 43, 3), [38, 40, 42], "G, D E F#, G");
+        assert_eq!(line("G", "G", 43, 43, 4), [38, 40, 41, 42], "G, D E F F#, G");
+        assert_eq!(line("A mixolydian", "A", 45, 45, 3), [40, 42, 43], "A, E F# G, A");
+        // Below the lowest string there is no 5 6 7; it still arrives by step.
+        let low = line("E", "E", 28, 28, 3);
+        assert!((1..=2).contains(&low[2].abs_diff(28)), "{low:?}");
+    }
+
     #[test]
     fn it_turns_back_at_the_end_of_the_range() {
         assert_eq!(line("E", "B", 35, 28, 1), [30]);
-        // As long a run as there may be: down to the open string and up again.
+        // As long a run as there may be.
         let long = line("E", "B", 35, 30, 8);
         assert!(long.iter().all(|note| (28..=50).contains(note)), "{long:?}");
     }

@@ -71,6 +71,14 @@ impl Tempo {
         Self { micros_per_quarter: micros.clamp(1.0, 16_777_215.0) as u32 }
     }
 
+    /// The same tempo with each quarter taking `permille` thousandths of its time, held to the same
+    /// range.
+    #[must_use]
+    pub const fn stretched(self, permille: u32) -> Self {
+        let micros = (self.micros_per_quarter as u64 * permille as u64 + 500) / 1000;
+        Self::from_micros(if micros > 16_777_215 { 16_777_215 } else { micros as u32 })
+    }
+
     /// From microseconds a quarter note, held to 1 to 16,777,215.
     pub const fn from_micros(micros_per_quarter: u32) -> Self {
         let micros = if micros_per_quarter == 0 { 1 } else { micros_per_quarter };
@@ -114,6 +122,7 @@ mod tests {
             assert_eq!(tempo.ticks(Nanos(time.0 + 1)), Ticks::new(tick));
         }
         assert_eq!(Tempo::from_micros(500_000).at_speed(50.0), Tempo::from_micros(1_000_000));
+        assert_eq!(Tempo::from_micros(500_000).stretched(1250), Tempo::from_micros(625_000));
     }
 
     #[test]

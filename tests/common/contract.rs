@@ -46,15 +46,23 @@ pub fn hold(file: &MidiFile, title: &str, sheet: &Timetable, style: &Style) {
 
 fn conductor(track: &Track, title: &str, sheet: &Timetable) {
     assert_eq!(track.texts(TRACK_NAME), [(0, title.to_owned())], "the title");
-    let micros = sheet.micros_per_quarter as u32;
-    let tempo = &micros.to_be_bytes()[1..];
-    assert_eq!(track.metas(TEMPO).collect::<Vec<_>>(), [(0, tempo)], "one tempo");
+    let tempos: Vec<(i64, [u8; 4])> =
+        sheet.tempos.iter().map(|&(at, micros)| (at, micros.to_be_bytes())).collect();
+    let tempos: Vec<(i64, &[u8])> = tempos.iter().map(|(at, bytes)| (*at, &bytes[1..])).collect();
+    assert_eq!(track.metas(TEMPO).collect::<Vec<_>>(), tempos, "each tempo where it begins");
     let (sharps, minor) = signature(sheet.key);
     let key = [sharps as u8, u8::from(minor)];
     assert_eq!(track.metas(KEY_SIGNATURE).collect::<Vec<_>>(), [(0, &key[..])], "{}", sheet.key);
     assert_eq!(track.texts(MARKER), sheet.passes, "a marker a pass");
-    let ending: Vec<_> = sheet.ending.map(|at| (at, "ending".to_owned())).into_iter().collect();
-    assert_eq!(track.texts(CUE_POINT), ending, "the ending, which is no pass, as a cue point");
+    let kickoff = sheet.bars.first().filter(|bar| bar.kickoff);
+    let kickoff = kickoff.map(|bar| (bar.start, "kickoff".to_owned()));
+    let ending = sheet.ending.map(|at| (at, "ending".to_owned()));
+    let cues: Vec<_> = kickoff.into_iter().chain(ending).collect();
+    assert_eq!(
+        track.texts(CUE_POINT),
+        cues,
+        "kickoff and ending, which are no passes, as cue points"
+    );
     let name = |chord: Option<openchair::theory::Chord>| {
         chord.map_or("N.C.".to_owned(), |chord| chord.to_string())
     };
@@ -128,13 +136,16 @@ fn count_in(file: &MidiFile, sheet: &Timetable) {
 /// True if the role has a whole bar to play in, false if it has nowhere to; `None` where its bars
 /// are part silence, so that its pattern may have nothing left.
 fn can_be_heard(sheet: &Timetable, part: &openchair::style::RoleStyle, role: Role) -> Option<bool> {
-    let unit = crate::played::grid(part);
+    let unit = crate::played::grid(part, sheet);
     let heard = |bar: &crate::timetable::Bar| {
         let mut places = (bar.start..bar.end).step_by(unit as usize);
         let all = places.clone().all(|at| sheet.heard(role, at));
         (all, places.any(|at| sheet.heard(role, at)))
     };
-    let bars: Vec<(bool, bool)> = sheet.bars.iter().map(heard).collect();
+    if sheet.bars.iter().any(|bar| bar.kickoff && sheet.heard(role, bar.start)) {
+        return Some(true);
+    }
+    let bars: Vec<(bool, bool)> = sheet.bars.iter().filter(|bar| !bar.kickoff).map(heard).collect();
     if bars.iter().any(|&(all, _)| all) {
         return Some(true);
     }

@@ -84,19 +84,25 @@ fn tempo() -> impl Strategy<Value = f64> {
 fn head(meter: Meter) -> impl Strategy<Value = Vec<String>> {
     let swing = weighted(0.3, 0.5..=0.75_f64);
     let ending = select(vec!["hit", "tag", "none"]);
-    (select(keys()), tempo(), swing, weighted(0.3, 0..=11_u8), weighted(0.3, band()), ending)
-        .prop_map(move |(key, tempo, swing, capo, band, ending)| {
+    let mut kickoffs = vec!["none", "pickup"];
+    // Three beats don't shuffle.
+    kickoffs.extend((meter != Meter::ThreeFour).then_some("shuffles"));
+    let (swing, capo, band) = (swing, weighted(0.3, 0..=11_u8), weighted(0.3, band()));
+    (select(keys()), tempo(), swing, capo, band, ending, weighted(0.5, select(kickoffs))).prop_map(
+        move |(key, tempo, swing, capo, band, ending, kickoff)| {
             let mut lines = vec![
                 format!("key = '{key}'"),
                 format!("tempo = {tempo:.2}"),
                 format!("ending = '{ending}'"),
             ];
+            lines.extend(kickoff.map(|kickoff| format!("kickoff = '{kickoff}'")));
             let swing = swing.filter(|_| meter != Meter::SixEight);
             lines.extend(swing.map(|share| format!("swing = {share:.3}")));
             lines.extend(capo.map(|fret| format!("capo = {fret}")));
             lines.extend(band.map(|band| format!("band = {}", quoted(band))));
             lines
-        })
+        },
+    )
 }
 
 fn band() -> impl Strategy<Value = RoleSet> {
@@ -165,6 +171,7 @@ struct Section {
     repeated: bool,
     has_voice: bool,
     has_stops: bool,
+    dynamics: Option<&'static str>,
 }
 
 #[derive(Clone, Debug)]
@@ -179,14 +186,24 @@ struct Bar {
 
 fn section(meter: Meter) -> impl Strategy<Value = Section> {
     let bars = vec(bar(meter), 1..=10);
-    (bars, prop::bool::weighted(0.2), any::<bool>(), prop::bool::weighted(0.4)).prop_map(
-        |(bars, repeated, has_voice, has_stops)| Section { bars, repeated, has_voice, has_stops },
+    let mark = weighted(0.3, select(vec!["p", "mp", "mf", "f"]));
+    (bars, prop::bool::weighted(0.2), any::<bool>(), prop::bool::weighted(0.4), mark).prop_map(
+        |(bars, repeated, has_voice, has_stops, dynamics)| Section {
+            bars,
+            repeated,
+            has_voice,
+            has_stops,
+            dynamics,
+        },
     )
 }
 
 impl Section {
     fn write(&self, name: &str) -> String {
         let mut text = format!("\n[section.'{name}']\n");
+        if let Some(mark) = self.dynamics {
+            text += &format!("dynamics = '{mark}'\n");
+        }
         let row = |of: fn(&Bar) -> (&str, &str), open: &str, close: &str| {
             let mut row = open.to_owned();
             let mut written = None;
@@ -247,7 +264,7 @@ fn bar(meter: Meter) -> impl Strategy<Value = Bar> {
             let voice = marks(vec!["=", "-"], pick(voice_share));
             let stops = prop_oneof![
                 3 => Just(".".to_owned()),
-                1 => marks(vec![".", ".", "x", "-"], pick(stop_share)),
+                1 => marks(vec![".", ".", "x", "o", "-"], pick(stop_share)),
             ];
             (chords, voice, stops).prop_map(move |(chords, voice, stops)| {
                 let head = own.map(|meter| format!("({meter}) ")).unwrap_or_default();

@@ -3,6 +3,7 @@
 
 use openchair::chart::Role;
 use openchair::style::RoleStyle;
+use openchair::time::Meter;
 
 use crate::midi_file::{Event, Note, Track};
 use crate::timetable::Timetable;
@@ -27,8 +28,11 @@ pub struct Played<'a> {
 }
 
 /// The finest grid of a part: its slots, and the eighths on which chords and stops begin.
-pub fn grid(part: &RoleStyle) -> i64 {
-    part.bars.iter().map(|bar| bar.slot.get()).fold(480, gcd)
+pub fn grid(part: &RoleStyle, sheet: &Timetable) -> i64 {
+    // What is played before and after the form goes by eighths of a bar.
+    let stock = sheet.bars.iter().filter(|bar| bar.kickoff || bar.line);
+    let stock = stock.map(|bar| if bar.meter == Meter::TwoFour { 240 } else { 480 });
+    part.bars.iter().map(|bar| bar.slot.get()).chain(stock).fold(480, gcd)
 }
 
 fn gcd(a: i64, b: i64) -> i64 {
@@ -44,7 +48,7 @@ impl<'a> Played<'a> {
             notes,
             sheet,
             part,
-            unit: grid(part),
+            unit: grid(part, sheet),
             lean: sheet.ticks(part.lean),
             loose: sheet.ticks(part.looseness),
             spread: sheet.ticks(part.spread),
@@ -57,6 +61,7 @@ impl<'a> Played<'a> {
         self.in_bounds();
         self.silent_where_it_must_be();
         self.strikes_together_and_chokes();
+        self.strikes_together_and_holds();
         self.strikes_the_end();
         self.keeps_to_the_grid();
         match self.role {
@@ -130,7 +135,9 @@ impl<'a> Played<'a> {
             Role::Lead => (1, 28),
         };
         let loudness = self.part.loudness;
-        let loudest = loudness.accent.saturating_add(loudness.vary);
+        // A mark and a break lift what the style says; a velocity has its end.
+        let lifted = f64::from(loudness.accent) * self.sheet.loudest + f64::from(loudness.vary);
+        let loudest = lifted.ceil().min(127.0) as u8;
         let mut ends: Vec<i64> = Vec::new();
         for note in &self.notes {
             assert!(note.end <= self.sheet.end, "{} past the end: {note:?}", self.role);
@@ -175,10 +182,25 @@ impl<'a> Played<'a> {
         }
     }
 
+    /// A held chord is struck by everyone, and rings to the end of its mark or to the next chord.
+    fn strikes_together_and_holds(&self) {
+        for hold in self.sheet.holds().filter(|hold| self.sheet.heard(self.role, hold.start)) {
+            let window = self.window(hold.start);
+            assert!(self.notes_in(window).next().is_some(), "{} misses {hold:?}", self.role);
+            let chord = self.sheet.chords.iter().find(|chord| chord.end > hold.start);
+            let end = chord.map_or(hold.end, |chord| chord.end).min(hold.end);
+            let (rings, _) = self.window(end);
+            if self.is_clear() {
+                let longest = self.notes_in(window).map(|note| note.end).max().unwrap_or(0);
+                assert!(longest as f64 >= rings, "{} lets go of {hold:?}: {longest}", self.role);
+            }
+        }
+    }
+
     fn strikes_the_end(&self) {
-        let Some(bar) = self.sheet.bars.last().filter(|bar| bar.final_hit) else { return };
-        let plays = self.sheet.heard(self.role, bar.start);
-        let window = self.window(bar.start);
+        let Some(at) = self.sheet.bars.last().and_then(|bar| bar.final_hit) else { return };
+        let plays = self.sheet.heard(self.role, at);
+        let window = self.window(at);
         assert_eq!(self.notes_in(window).next().is_some(), plays, "{} at the end", self.role);
         if plays {
             let ring = self.notes.iter().filter(|note| note.end == self.sheet.end).count();
@@ -197,8 +219,8 @@ impl<'a> Played<'a> {
                 panic!("{} strays from the grid: {note:?}", self.role)
             };
             assert!(self.sheet.heard(self.role, at), "{} at {at}: {note:?}", self.role);
-            if let Some(bar) = self.sheet.bar_at(at).filter(|bar| bar.final_hit) {
-                assert_eq!(at, bar.start, "{} after the end: {note:?}", self.role);
+            if let Some(last) = self.sheet.bar_at(at).and_then(|bar| bar.final_hit) {
+                assert!(at <= last, "{} after the end: {note:?}", self.role);
             }
         }
     }
@@ -209,7 +231,7 @@ impl<'a> Played<'a> {
     fn roots_on_new_chords(&self) {
         for stretch in &self.sheet.chords {
             let Some(chord) = stretch.value else { continue };
-            if !self.sheet.heard(self.role, stretch.start) {
+            if !self.sheet.heard(self.role, stretch.start) || self.sheet.rests_at(stretch.start) {
                 continue;
             }
             let window = self.window(stretch.start);
@@ -224,7 +246,11 @@ impl<'a> Played<'a> {
             return;
         }
         for note in &self.notes {
-            let chord = self.place(note).and_then(|at| self.sheet.chord_at(at));
+            let at = self.place(note);
+            if at.and_then(|at| self.sheet.bar_at(at)).is_some_and(|bar| bar.kickoff) {
+                continue; // A line or a drone, over no chord.
+            }
+            let chord = at.and_then(|at| self.sheet.chord_at(at));
             let belongs = chord.is_some_and(|chord| chord.contains(note.key % 12));
             assert!(belongs, "{}: {note:?} is no note of {chord:?}", self.role);
         }

@@ -8,7 +8,7 @@ use openchair::arrange::{Plan, arrange};
 use openchair::chart::{Song, read_song};
 use openchair::perform::perform;
 use openchair::sink::smf;
-use openchair::style::{BassNote, Degree, Pattern, Slot, Style, read_style};
+use openchair::style::{BassNote, Degree, Pattern, Slot, Style, Tag, read_style};
 use openchair::text::{Problems, Source, report};
 
 use crate::midi_file::MidiFile;
@@ -66,7 +66,8 @@ pub fn pairs() -> Vec<(PathBuf, Song, Style)> {
 
 /// From song to bytes, by the library.
 pub fn export(song: &Song, plan: &Plan, style: &Style, seed: u64) -> Vec<u8> {
-    let arrangement = arrange(song, plan).unwrap();
+    let plan = Plan { tag: style.tag, ..plan.clone() };
+    let arrangement = arrange(song, &plan).unwrap();
     let performance = perform(&arrangement, style, seed).unwrap();
     smf::to_bytes(&performance).unwrap()
 }
@@ -76,12 +77,12 @@ pub fn exported(song: &Song, plan: &Plan, style: &Style, seed: u64) -> MidiFile 
     MidiFile::read(&export(song, plan, style, seed)).unwrap()
 }
 
-/// The style without its walks and without the bars that add a sixth or a seventh to the chord, so
+/// The style without its walks, without the line of a tag and without the bars that add a sixth or a seventh to the chord, so
 /// that every note is one of the chord's.
 pub fn without_walks(style: &Style) -> Style {
-    let mut plain = style.clone();
+    let mut plain = Style { tag: Tag::Chords, ..style.clone() };
     for (_, part) in &mut plain.parts {
-        part.bars.retain(|bar| !bar.walks() && !adds_to_the_chord(bar));
+        part.bars.retain(|bar| !bar.walks() && !bar.runs_home() && !adds_to_the_chord(bar));
     }
     plain
 }

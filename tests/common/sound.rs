@@ -33,7 +33,8 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         Role::Banjo => Instrument { program: 105, volume: 100, pan: 30 },
         Role::Fiddle | Role::Lead => Instrument { program: 110, volume: 100, pan: 98 },
     };
-    let part = |(role, notes)| Part { role, instrument: instrument(role), notes };
+    let part =
+        |(role, notes)| Part { role, instrument: instrument(role), programs: Vec::new(), notes };
     Performance {
         title: "Notes".to_owned(),
         key: Key { tonic: PitchName::new(Letter::G, 0), mode: Mode::Major },
@@ -43,6 +44,8 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         chords: Vec::new(),
         parts: parts.into_iter().map(part).collect(),
         clicks,
+        slowing: Vec::new(),
+        kickoff: None,
         ending: None,
         song_start: Ticks::ZERO,
         end,
@@ -84,6 +87,28 @@ pub fn band(bars: i64) -> Performance {
     performance(parts, clicks.collect())
 }
 
+/// The same with a banjo that rolls, a fiddle that holds long notes, and somebody who leads: every chair
+/// taken.
+pub fn full_band(bars: i64) -> Performance {
+    const EIGHTH: i64 = 277;
+    let (mut banjo, mut fiddle, mut lead) = (Vec::new(), Vec::new(), Vec::new());
+    for bar in 0..bars {
+        let start = (4 * bar + 4) * 555;
+        for (eighth, pitch) in [55, 59, 67, 62, 55, 59, 67, 62].into_iter().zip(0..) {
+            banjo.push(note(start + pitch * EIGHTH, 2 * EIGHTH, eighth, 84));
+        }
+        fiddle.push(note(start, 7 * EIGHTH, if bar % 2 == 0 { 67 } else { 69 }, 72));
+        fiddle.push(note(start, 7 * EIGHTH, if bar % 2 == 0 { 74 } else { 76 }, 72));
+        for (quarter, pitch) in [71, 74, 76, 74].into_iter().zip(0..) {
+            lead.push(note(start + pitch * 2 * EIGHTH, 2 * EIGHTH - 40, quarter, 92));
+        }
+    }
+    let added = [(Role::Banjo, banjo), (Role::Fiddle, fiddle), (Role::Lead, lead)];
+    let mut all = band(bars);
+    all.parts.extend(performance(added.into(), Vec::new()).parts);
+    all
+}
+
 /// All that a renderer gives, in blocks of that many frames.
 pub fn rendered(renderer: &mut dyn Renderer, block: usize) -> (Vec<f32>, Vec<f32>) {
     let frames = usize::try_from(renderer.total_frames()).unwrap();
@@ -99,6 +124,12 @@ pub fn rendered(renderer: &mut dyn Renderer, block: usize) -> (Vec<f32>, Vec<f32
 pub fn mono(performance: &Performance) -> Vec<f32> {
     let (left, right) = rendered(&mut Synth::new(performance, RATE), 4_096);
     left.iter().zip(&right).map(|(left, right)| (left + right) / 2.0).collect()
+}
+
+/// Every role, live, at the volume and in the place that General MIDI gives a channel that is told nothing.
+pub fn everyone_live(rate: u32) -> Synth {
+    let untold = Instrument { program: 0, volume: 100, pan: 64 };
+    Synth::live(&Role::ALL.map(|role| (role, untold)), rate)
 }
 
 /// The frame of a millisecond.

@@ -3,8 +3,8 @@
 #![allow(dead_code)] // Not every test binary looks at everything.
 
 use openchair::arrange::Plan;
-use openchair::chart::{Ending, Lead, Role, RoleSet, Share, Song, Stop};
-use openchair::style::Style;
+use openchair::chart::{Dynamic, Ending, Kickoff, Lead, Role, RoleSet, Share, Song, Stop};
+use openchair::style::{Style, Tag};
 use openchair::theory::{Chord, Key, Mode, Transposition};
 use openchair::time::Meter;
 
@@ -28,8 +28,12 @@ pub struct Bar {
     pub sung: bool,
     /// The pass of the form that it belongs to.
     pub pass: usize,
-    /// The bar in which everyone strikes once: the end.
-    pub final_hit: bool,
+    /// Before the form.
+    pub kickoff: bool,
+    /// Two bars in which the stock line of a tag is played.
+    pub line: bool,
+    /// Where in the bar everyone strikes for the last time and lets it ring.
+    pub final_hit: Option<i64>,
 }
 
 pub struct Timetable {
@@ -39,11 +43,17 @@ pub struct Timetable {
     pub end: i64,
     pub bars: Vec<Bar>,
     pub passes: Vec<(i64, String)>,
+    /// Who plays before the form.
+    pub kickoff: RoleSet,
+    /// The most that dynamics make of a velocity.
+    pub loudest: f64,
     /// Where the bars after the form begin.
     pub ending: Option<i64>,
     /// The chords in order, each until another begins.
     pub chords: Vec<Stretch<Option<Chord>>>,
     pub micros_per_quarter: f64,
+    /// Each tempo, in microseconds a quarter, and where it begins.
+    pub tempos: Vec<(i64, u32)>,
     pub swing: f64,
     pub band: RoleSet,
 }
@@ -104,6 +114,24 @@ impl Timetable {
             .filter(|&role| plan.sit_out.iter().any(|o| o.role == role && o.section.is_none()))
             .collect();
         let band = plan.band.unwrap_or(song.band);
+        let kickoff = kickoff(song);
+        for _ in 0..kickoff.0 {
+            let end = at + bar_length(song.meter);
+            bars.push(Bar {
+                start: at,
+                end,
+                meter: song.meter,
+                silent: throughout,
+                chords: vec![Stretch { start: at, end, value: None }],
+                stops: Vec::new(),
+                sung: false,
+                pass: 0,
+                kickoff: true,
+                line: false,
+                final_hit: None,
+            });
+            at = end;
+        }
         let times = song.form.len() * plan.times.get() as usize;
         for pass in song.form.iter().cycle().take(times) {
             let section = &song.sections[pass.section];
@@ -132,13 +160,20 @@ impl Timetable {
                     stops: laid(at, &bar.stops, |stop| stop),
                     sung: pass.lead == Some(Lead::Voice) && sung * 2 > bar_length(bar.meter),
                     pass: passes.len() - 1,
-                    final_hit: false,
+                    kickoff: false,
+                    line: false,
+                    final_hit: None,
                 });
                 at = end;
             }
         }
         let key = Key { tonic, mode: song.key.mode };
-        let endings = ending(song.ending, song.key, song.meter);
+        // Three beats have no middle, and six eighths no such line.
+        let line = style.tag == Tag::Line
+            && song.ending == Ending::Tag
+            && !matches!(song.meter, Meter::ThreeFour | Meter::SixEight);
+        let endings =
+            if line { line_ending(song.key) } else { ending(song.ending, song.key, song.meter) };
         let ending = (!endings.is_empty()).then_some(at);
         let last = endings.len().saturating_sub(1);
         for (index, chords) in endings.into_iter().enumerate() {
@@ -159,7 +194,9 @@ impl Timetable {
                 stops: Vec::new(),
                 sung: false,
                 pass: passes.len() - 1,
-                final_hit: index == last,
+                kickoff: false,
+                line,
+                final_hit: (index == last).then_some(if line { (at + end) / 2 } else { at }),
             });
             at = end;
         }
@@ -173,6 +210,7 @@ impl Timetable {
         let beats = plan.tempo.unwrap_or(song.tempo) * plan.speed / 100.0;
         let micros = (60e6 / (beats * quarters_a_beat(song.meter))).round();
         let micros_per_quarter = micros.clamp(1.0, f64::from(0xFF_FFFF_u32));
+        let tempos = tempos(&bars, ending, micros_per_quarter, style.ending_slow);
         let pairs = if song.meter == Meter::TwoFour { 2.0 } else { 1.0 };
         let pairs_per_minute = pairs * 60e6 / micros_per_quarter;
         Self {
@@ -182,9 +220,12 @@ impl Timetable {
             end: at,
             bars,
             passes,
+            kickoff: kickoff.1,
+            loudest: loudest(song, style),
             ending,
             chords,
             micros_per_quarter,
+            tempos,
             swing: song.swing.unwrap_or_else(|| style.feel.swing_at(pairs_per_minute)),
             band,
         }
@@ -233,10 +274,21 @@ impl Timetable {
 
     /// True if what a role's part has at this place is heard.
     pub fn heard(&self, role: Role, at: i64) -> bool {
-        self.bar_at(at).is_some_and(|bar| !bar.silent.contains(role))
-            && self.band.contains(role)
+        let Some(bar) = self.bar_at(at).filter(|bar| !bar.silent.contains(role)) else {
+            return false;
+        };
+        if bar.kickoff {
+            return self.band.contains(role) && self.kickoff.contains(role);
+        }
+        // A held chord is struck, and so is a new one under its mark.
+        let new_chord = bar.chords.iter().any(|chord| chord.start == at);
+        self.band.contains(role)
             && self.chord_at(at).is_some()
-            && matches!(self.stop_at(at), None | Some((Stop::Hit, true)))
+            && match self.stop_at(at) {
+                None | Some((Stop::Hit | Stop::Hold, true)) => true,
+                Some((Stop::Hold, false)) => new_chord,
+                Some(_) => false,
+            }
     }
 
     /// Where a role must be silent, joined where they touch: it sits out, there is no chord, the
@@ -246,6 +298,9 @@ impl Timetable {
         for bar in &self.bars {
             if bar.silent.contains(role) {
                 all.push((bar.start, bar.end));
+                continue;
+            }
+            if bar.kickoff && self.kickoff.contains(role) {
                 continue;
             }
             let no_chord = bar.chords.iter().filter(|chord| chord.value.is_none());
@@ -264,11 +319,90 @@ impl Timetable {
         joined
     }
 
+    /// True where the line of a tag rests: at the head of its last bar, on the chord that leads home, of
+    /// which it plays but the note that does.
+    pub fn rests_at(&self, at: i64) -> bool {
+        self.bars.iter().any(|bar| bar.line && bar.final_hit.is_some() && bar.start == at)
+    }
+
+    /// Every chord that is held.
+    pub fn holds(&self) -> impl Iterator<Item = &Stretch<Stop>> {
+        let stops = self.bars.iter().flat_map(|bar| &bar.stops);
+        stops.filter(|stop| stop.value == Stop::Hold)
+    }
+
     /// Every place where the band hits together and chokes.
     pub fn hits(&self) -> impl Iterator<Item = &Stretch<Stop>> {
         let stops = self.bars.iter().flat_map(|bar| &bar.stops);
         stops.filter(|stop| stop.value == Stop::Hit)
     }
+}
+
+/// How many bars of kickoff there are and who plays them (common practice, no source): a pickup is the
+/// guitar's unless it leads the first pass, shuffles the fiddle's.
+fn kickoff(song: &Song) -> (i64, RoleSet) {
+    let busy = dropped(song.form[0].lead);
+    let free = |role: &Role| song.band.contains(*role) && !busy.contains(*role);
+    let one =
+        |roles: &[Role]| -> RoleSet { roles.iter().copied().find(free).into_iter().collect() };
+    use Role::{Banjo, Bass, Chop, Fiddle, Guitar, Lead};
+    let (bars, who) = match song.kickoff {
+        Kickoff::None => (0, RoleSet::EMPTY),
+        Kickoff::Pickup => (1, one(&[Guitar, Lead, Bass, Banjo, Fiddle, Chop])),
+        Kickoff::Shuffles => {
+            let bow = [Fiddle, Lead].into_iter().find(|&role| song.band.contains(role));
+            let strum: RoleSet = [Chop, Guitar].into_iter().filter(free).collect();
+            let who = match bow {
+                Some(bow) => RoleSet::EMPTY.with(bow),
+                None if strum.is_empty() => one(&[Bass, Banjo]),
+                None => strum,
+            };
+            (2, who)
+        }
+    };
+    if who.is_empty() { (0, who) } else { (bars, who) }
+}
+
+/// What the loudest mark makes of a velocity in the loudest place of the style.
+fn loudest(song: &Song, style: &Style) -> f64 {
+    let by_style = &style.dynamics;
+    let lead =
+        [by_style.singer_sings, by_style.singer_pauses, by_style.on_break, by_style.ending, 1.0];
+    let marks = song.sections.iter().map(|section| match section.dynamics {
+        Dynamic::Piano => 0.7,
+        Dynamic::MezzoPiano => 0.85,
+        Dynamic::MezzoForte => 1.0,
+        Dynamic::Forte => 1.15,
+    });
+    lead.into_iter().fold(0.0, f64::max) * marks.fold(0.0, f64::max)
+}
+
+/// The song's tempo, and beat by beat where it slows down to a share of it: through the bar before the
+/// last chord like a runner who comes to a stop, so that the square of the speed falls evenly (Friberg
+/// & Sundberg 1999, J. Acoust. Soc. Am. 105, from memory).
+fn tempos(bars: &[Bar], ending: Option<i64>, micros: f64, share: f64) -> Vec<(i64, u32)> {
+    let mut tempos = vec![(0, micros as u32)];
+    let [.., before, last] = bars else { return tempos };
+    let (Some(_), Some(chord), true) = (ending, last.final_hit, share < 1.0) else { return tempos };
+    for bar in [before, last] {
+        let beat = (quarters_a_beat(bar.meter) * 960.0) as i64;
+        for at in (bar.start..bar.end).step_by(beat as usize).filter(|&at| at <= chord) {
+            let middle = (at + beat / 2 - before.start) as f64 / (chord - before.start) as f64;
+            let square =
+                if at == chord { share * share } else { 1.0 - (1.0 - share * share) * middle };
+            let permille = (1000.0 / square.max(share * share).sqrt()).round();
+            tempos.push((at, ((micros * permille / 1000.0).round() as u32).min(0xFF_FFFF)));
+        }
+    }
+    tempos
+}
+
+/// The bars of a tag with the stock line: home, then what leads home and home again.
+fn line_ending(key: Key) -> Vec<Vec<Chord>> {
+    let [lead_in, last] = &ending(Ending::Tag, key, Meter::FourFour)[..] else {
+        panic!("two bars")
+    };
+    vec![vec![last[0]], vec![lead_in[1], last[0]]]
 }
 
 /// The bars of the ending, each with its chords: `hit` is the home chord; `tag` goes home and to the

@@ -37,6 +37,8 @@ fn empty(bars: i64) -> Performance {
         chords: Vec::new(),
         parts: Vec::new(),
         clicks: Vec::new(),
+        slowing: Vec::new(),
+        kickoff: None,
         ending: None,
         song_start: Ticks::ZERO,
         end: Meter::FourFour.bar() * bars,
@@ -87,7 +89,12 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
     let part = |role, program, mut notes: Vec<Note>| {
         // As a performance holds them.
         notes.sort_by_key(|note| (note.start, note.pitch));
-        Part { role, instrument: Instrument { program, volume: 100, pan: 64 }, notes }
+        Part {
+            role,
+            instrument: Instrument { program, volume: 100, pan: 64 },
+            programs: Vec::new(),
+            notes,
+        }
     };
     Performance {
         parts: vec![
@@ -96,6 +103,8 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
             part(Role::Guitar, 25, guitar),
         ],
         clicks: (0..4).map(|beat| note(beat * 960, 100, 76, 100)).collect(),
+        slowing: Vec::new(),
+        kickoff: None,
         ending: None,
         song_start: Ticks::new(3840),
         ..empty(bars)
@@ -109,6 +118,7 @@ pub fn long_rest() -> Performance {
         parts: vec![Part {
             role: Role::Guitar,
             instrument: Instrument { program: 25, volume: 100, pan: 64 },
+            programs: Vec::new(),
             notes,
         }],
         ..empty(40)

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use openchair::arrange::Arrangement;
+use openchair::arrange::{Arrangement, BarKind};
 use openchair::chart::RoleSet;
 use openchair::live::{Place, Standing, Status};
 use openchair::perform::Performance;
@@ -218,7 +218,8 @@ impl Model {
             self.pass = if self.begun { self.pass + 1 } else { 0 };
             self.out = self.chairs.open_in(self.pass, takes[self.take].roles());
         }
-        self.begun = true;
+        // A kickoff belongs to the pass that it leads into.
+        self.begun |= takes[self.take].arrangement.bars[next].kind != BarKind::Kickoff;
         self.entered = true;
     }
 

@@ -11,6 +11,7 @@ const MOST: i64 = 100;
 
 impl Cursor {
     pub(super) fn follow(&mut self, scores: &Scores, follow: Follow) {
+        self.follow_pace();
         match follow {
             Follow::Start(at, tempo) => self.start_at(scores, Ticks::ZERO, at, tempo),
             Follow::Continue { place, at, tempo } => self.start_at(scores, place, at, tempo),
@@ -46,13 +47,13 @@ impl Cursor {
         self.count_in = 0;
         let moved = self.bar != bar || !self.entered;
         self.bar = bar;
-        self.tempo = tempo;
+        self.tempo = self.pace.ask(tempo);
         self.tie(self.head.saturating_add(into), at.0);
         self.visit = self.visit.wrapping_add(1);
         let begins = !self.begun || (there.begins && moved);
         let out = self.out_there(begins, score.roles);
         (self.early, self.early_from) = (0, 0);
-        self.enter(Coming { begins, out, ..Coming::NONE });
+        self.enter(Coming { begins, out, kickoff: there.kickoff, ..Coming::NONE });
         self.coming = Coming::NONE;
         let notes = score.notes.iter().skip(there.from).take(there.to - there.from);
         self.missed = (0, 0);

@@ -21,6 +21,8 @@ pub(super) struct Coming {
     pub wraps: bool,
     /// True if a pass begins.
     pub begins: bool,
+    /// True before the form: the first pass is yet to begin.
+    pub kickoff: bool,
 }
 
 impl Coming {
@@ -32,6 +34,7 @@ impl Coming {
         breaks: false,
         wraps: false,
         begins: false,
+        kickoff: false,
     };
 }
 
@@ -81,6 +84,7 @@ impl Cursor {
             breaks: swap.is_some() || self.jump.is_some() || self.count_in > 0,
             wraps,
             begins,
+            kickoff: bar_there.kickoff,
         })
     }
 
@@ -162,7 +166,7 @@ impl Cursor {
             self.take_up(scores, swap);
             if let Some(tempo) = swap.tempo {
                 self.tie(line, self.time(line));
-                self.tempo = tempo;
+                self.tempo = self.pace.ask(tempo);
             }
         }
         self.jump = None;
@@ -172,9 +176,11 @@ impl Cursor {
             self.entered = false;
             self.count_in = 0;
             self.clock_stop();
+            self.full_pace(line);
             self.click_in(scores, coming.count_in);
         } else {
             self.enter(coming);
+            self.begin_pace(scores);
             self.clock_at_bar(scores);
         }
         // A loop of one bar comes again: its early notes too.
@@ -203,7 +209,7 @@ impl Cursor {
             let leaves = move |role| out.contains(role);
             self.ringing.end(head, |note| note.role.is_some_and(leaves));
         }
-        self.begun = true;
+        self.begun = self.begun || !coming.kickoff;
     }
 
     /// Changes over to another score.
@@ -218,7 +224,7 @@ impl Cursor {
         if self.set_up {
             for message in &new.set_up {
                 if !old.is_some_and(|old| old.set_up.contains(message)) {
-                    self.outbox.push(*message);
+                    self.say(*message);
                 }
             }
         }
@@ -227,7 +233,7 @@ impl Cursor {
     /// Each channel gets its sound, once.
     pub(super) fn set_up(&mut self, scores: &Scores) {
         if let Some(score) = score(scores, self.slot).filter(|_| !self.set_up) {
-            score.set_up.iter().for_each(|message| self.outbox.push(*message));
+            score.set_up.iter().for_each(|message| self.say(*message));
             self.set_up = true;
         }
     }

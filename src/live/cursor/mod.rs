@@ -6,6 +6,7 @@ mod follow;
 mod line;
 mod obey;
 mod outbox;
+mod pace;
 mod ringing;
 mod step;
 
@@ -19,11 +20,15 @@ use crate::time::{Nanos, Tempo, Ticks};
 use clock_out::ClockOut;
 use line::Coming;
 use outbox::Outbox;
+use pace::Pace;
 use ringing::{NOW, Ringing};
 
 /// How many scores there is room for: the one that is played and the one that comes, each for the
 /// cursor that runs ahead and for the one behind it, and the one just handed over.
 pub(super) const SLOTS: usize = 5;
+
+/// The channels of MIDI.
+const CHANNELS: usize = 16;
 
 /// The scores by slot.
 pub(super) type Scores = [Option<Box<Score>>; SLOTS];
@@ -96,11 +101,15 @@ pub(super) struct Cursor {
     /// A point of the timeline and its time.
     anchor: i64,
     anchor_at: i64,
+    /// The present tempo: the one that was asked for, and slower where an ending slows down.
     tempo: Tempo,
+    pace: Pace,
     /// Nothing happens before it any more.
     floor: i64,
     ringing: Ringing,
     outbox: Outbox,
+    /// The program that each channel was given last; `None` where that is not known.
+    programs: [Option<u8>; CHANNELS],
     mark: bool,
     muted: RoleSet,
     out: RoleSet,
@@ -108,7 +117,7 @@ pub(super) struct Cursor {
     chairs: Chairs,
     pass: u32,
     round: u32,
-    /// True once a bar was played.
+    /// True once a bar was played, the kickoff's not counted.
     begun: bool,
     /// True once the channels were given their sounds.
     set_up: bool,
@@ -142,9 +151,11 @@ impl Cursor {
             anchor: 0,
             anchor_at: 0,
             tempo,
+            pace: Pace::new(tempo),
             floor: 0,
             ringing: Ringing::new(),
             outbox: Outbox::new(),
+            programs: [None; CHANNELS],
             mark: true,
             muted: RoleSet::EMPTY,
             out: RoleSet::EMPTY,
@@ -175,8 +186,9 @@ impl Cursor {
         (self.anchor, self.anchor_at) = (at, time);
     }
 
-    /// Another tempo from the time `at` on: the place stays.
+    /// Another tempo is asked for from the time `at` on: the place stays.
     fn change_tempo(&mut self, at: i64, tempo: Tempo) {
+        let tempo = self.pace.ask(tempo);
         let begun = self.time(self.head);
         let scaled = i128::from(at.saturating_sub(begun)) * i128::from(tempo.micros_per_quarter())
             / i128::from(self.tempo.micros_per_quarter());
@@ -193,6 +205,8 @@ impl Cursor {
         self.anchor_at = self.anchor_at.saturating_add(since);
         self.floor = to.0;
         self.ringing.clear();
+        // One that was sent may have been taken back.
+        self.programs = [None; CHANNELS];
         self.mark = true;
     }
 
@@ -218,6 +232,26 @@ impl Cursor {
     /// True once each channel has its sound.
     pub(super) const fn is_set_up(&self) -> bool {
         self.set_up
+    }
+
+    /// Sends a message as soon as may be.
+    fn say(&mut self, message: Message) {
+        self.outbox.push(message);
+        if let Message::Program { channel, program } = message {
+            self.gave(channel, program);
+        }
+    }
+
+    /// A channel has been given a program.
+    fn gave(&mut self, channel: u8, program: u8) {
+        if let Some(last) = self.programs.get_mut(usize::from(channel)) {
+            *last = Some(program);
+        }
+    }
+
+    /// The program that a channel has, as far as it is known.
+    pub(super) fn program(&self, channel: u8) -> Option<u8> {
+        self.programs.get(usize::from(channel)).copied().flatten()
     }
 
     /// Its score's slot.

@@ -5,7 +5,7 @@ use crate::live::Command;
 use crate::time::Nanos;
 
 /// How long before the first note each channel gets its sound. A program change takes a synthesizer
-/// some time, and over a MIDI cable nine messages take 9 ms, so at the first note's own time they
+/// some time, and over a MIDI cable eighteen messages take 15 ms, so at the first note's own time they
 /// would hold it up.
 const SET_UP_AHEAD: i64 = 100_000_000;
 
@@ -93,6 +93,7 @@ impl Cursor {
             return;
         }
         self.segment = Segment::Paused;
+        self.full_pace(self.head);
         self.ringing.end(NOW, |_| true);
         self.tail = None;
         self.missed = (0, 0);
@@ -113,7 +114,7 @@ impl Cursor {
         let before = number;
         self.take_up(scores, swap);
         if let Some(tempo) = swap.tempo {
-            self.tempo = tempo;
+            self.tempo = self.pace.ask(tempo);
         }
         if let Some(number) = number {
             self.go_to(scores, number);

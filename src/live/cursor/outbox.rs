@@ -1,8 +1,8 @@
 use crate::perform::Message;
 
-/// Room for what is to be said at once: nine messages of set-up, eight that silence channels, three of
-/// MIDI clock; twice.
-const ROOM: usize = 48;
+/// Room for what is to be said at once: for each of six roles three messages of set-up and two that
+/// silence its channel, two for the clicks', three of MIDI clock; twice.
+const ROOM: usize = 2 * (6 * 5 + 2 + 3);
 
 /// Messages to be sent at once, in order.
 #[derive(Clone, Debug)]

@@ -2,8 +2,8 @@ use crate::chart::Role;
 use crate::perform::Message;
 use crate::theory::MidiNote;
 
-/// The most notes that sound at once. The band has eleven strings and the clicks; the rest is for
-/// performances that no band plays.
+/// The most notes that sound at once. The band has fewer than thirty strings and the clicks; the rest is
+/// for performances that no band plays.
 const MOST: usize = 256;
 
 /// An end that has come already.

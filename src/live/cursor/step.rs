@@ -12,6 +12,7 @@ enum Next {
     Mark,
     End,
     Line,
+    Slow,
     Clock,
     Missed,
     Tail,
@@ -48,6 +49,10 @@ impl Cursor {
                 }
                 Next::Line => {
                     self.cross(scores);
+                    None
+                }
+                Next::Slow => {
+                    self.slow_down(scores);
                     None
                 }
                 Next::Clock => {
@@ -92,6 +97,7 @@ impl Cursor {
                 first = first.min((tick, next));
             }
         };
+        also(self.next_slow(scores).map(|(at, _)| at), Next::Slow);
         also(self.clock.next(), Next::Clock);
         also((self.missed.0 < self.missed.1).then_some(self.head), Next::Missed);
         let at = |next| Some(self.note(scores, next)?.0);
@@ -160,6 +166,14 @@ impl Cursor {
         };
         if !silent && let Some(place) = self.ringing.find(note.channel, note.pitch) {
             return self.ringing.take(place).map(|sounding| sounding.off());
+        }
+        // The channel may have been another instrument's: after a jump, in another pass.
+        if !silent
+            && let Some(program) = note.program
+            && self.program(note.channel) != Some(program)
+        {
+            self.gave(note.channel, program);
+            return Some(Message::Program { channel: note.channel, program });
         }
         let mut visit = self.visit;
         match next {

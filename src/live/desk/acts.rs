@@ -26,7 +26,10 @@ impl Desk {
             Action::CountIn => Answer::default().with(Command::CountIn(1)),
             Action::BarBack => self.jump(status, |at, _| at.saturating_sub(1)),
             // While a bar is played, the next one comes anyway: forward means the one after it.
-            Action::BarForward => self.jump(status, |at, playing| at + if playing { 2 } else { 1 }),
+            // From a kickoff, whose bars are all number 0, the form's first bar is forward.
+            Action::BarForward => {
+                self.jump(status, |at, playing| at + if playing && at > 0 { 2 } else { 1 })
+            }
             Action::SectionBack => self.section_back(status),
             Action::SectionForward => self.section_forward(status),
             Action::Slower => self.at_speed(self.speed - STEP),
@@ -62,7 +65,8 @@ impl Desk {
                 None => Answer::default(),
             },
             Action::LoopFrom => {
-                let number = self.number(status);
+                // A loop begins with the form, though the mark be set before it.
+                let number = self.number(status).max(1);
                 self.mark = Some(number);
                 let to = Action::LoopTo.key();
                 Answer::say(format!("a loop from bar {number}; {to} at its last bar"))
@@ -95,7 +99,7 @@ impl Desk {
     }
 
     fn head_for(&mut self, here: usize, target: usize) -> Answer {
-        let last = self.whole.bars.len();
+        let last = self.whole.bars.last().map_or(1, |bar| bar.number);
         let bars = self.wish.stretch.clone().unwrap_or(1..=last);
         // A loop comes round: after its last bar is its first.
         let beyond = self.wish.stretch.is_some() && target > *bars.end();
@@ -166,6 +170,9 @@ impl Desk {
 
     fn loop_bars(&mut self, bars: RangeInclusive<usize>) -> Answer {
         let (from, to) = (*bars.start(), (*bars.end()).min(self.form_bars()));
+        if to == 0 {
+            return Answer::say("the kickoff can't be looped");
+        }
         if from > to {
             return Answer::say("the ending can't be looped");
         }

@@ -68,6 +68,7 @@ impl Desk {
     /// [`WishError`] if they don't go together.
     pub fn new(song: Song, style: Style, mut wish: Wish) -> Result<Self, WishError> {
         wish.plan.count_in = 0;
+        wish.plan.tag = style.tag;
         // Who sits out all along is silenced by hand, and can be called back.
         let muted = wish.plan.sit_out.iter().filter(|out| out.section.is_none());
         let muted = muted.map(|out| out.role).collect();
@@ -106,12 +107,9 @@ impl Desk {
         Ok(desk)
     }
 
-    /// The bars of the form, the ending left out.
+    /// The bars of the form, kickoff and ending left out.
     fn form_bars(&self) -> usize {
-        let form = |bar: &&crate::arrange::Bar| {
-            self.whole.passes.get(bar.pass).is_none_or(|pass| !pass.is_ending)
-        };
-        self.whole.bars.iter().filter(form).count()
+        self.whole.bars.iter().filter(|bar| self.whole.is_of_form(bar)).count()
     }
 
     /// What the playing thread begins with.

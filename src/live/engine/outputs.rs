@@ -4,6 +4,7 @@ use super::Engine;
 use crate::live::cursor::silencing;
 use crate::live::lane::Lane;
 use crate::live::{Slot, Supply};
+use crate::perform::Message;
 use crate::sink::PortError;
 
 const fn place(slot: Slot) -> usize {
@@ -87,6 +88,15 @@ impl Engine {
         if let Some(score) = score {
             let set_up = score.set_up.iter().copied().filter(|_| self.ahead.is_set_up());
             // One that fails here fails again at its first note, and is lost then.
+            // Not the sounds of the beginning, but those of now.
+            let ahead = &self.ahead;
+            let set_up = set_up.map(|message| match message {
+                Message::Program { channel, program } => {
+                    let program = ahead.program(channel).unwrap_or(program);
+                    Message::Program { channel, program }
+                }
+                other => other,
+            });
             for message in silencing(score.roles).chain(set_up) {
                 let _ = lane.say(message);
             }

@@ -1,0 +1,197 @@
+use std::cell::OnceCell;
+
+use super::lines::draw;
+use super::run::shortest;
+use crate::arrange::{Arrangement, Bar};
+use crate::chart::{Role, Stop};
+use crate::style::{Pattern, RoleStyle};
+use crate::time::Meter;
+
+/// Which of a style's bars a role plays.
+///
+/// Two runs into one change get in each other's way, so in no bar do both bass and guitar run: where the
+/// style has the guitar run, the bass plays one of its bars that does not walk. What the guitar would play
+/// hangs on the chart, the style and the seed, so it makes no difference whether it is there today.
+pub(super) struct Choice<'a> {
+    pub song: &'a Arrangement,
+    pub style: &'a RoleStyle,
+    pub role: Role,
+    pub seed: u64,
+    /// The guitar's part, for the bass.
+    pub guitar: Option<&'a RoleStyle>,
+}
+
+impl<'a> Choice<'a> {
+    /// The bar to play in the arrangement's bar `index`.
+    pub(super) fn of(&self, index: usize) -> Option<&'a Pattern> {
+        let bar = self.song.bars.get(index)?;
+        let guitar_runs = OnceCell::new();
+        self.pick(self.style, self.role, index, |pattern| match self.role {
+            Role::Bass => !pattern.walks() || !guitar_runs.get_or_init(|| self.guitar_runs(index)),
+            // A guitar that the song has no chair for leaves the runs to the bass, which doesn't reckon
+            // with one.
+            Role::Guitar if bar.facts.no_guitar => !pattern.walks() && !pattern.runs_home(),
+            _ => true,
+        })
+    }
+
+    /// True if the bar before holds the G run. The first bar of a round comes after its last.
+    pub(super) fn runs_home_before(&self, index: usize) -> bool {
+        let round = || self.song.bars.iter().position(|bar| bar.end() == self.song.end);
+        let before = match index.checked_sub(1) {
+            None => self.song.round.and_then(|_| round()),
+            before => before,
+        };
+        before.and_then(|before| self.of(before)).is_some_and(Pattern::runs_home)
+    }
+
+    /// True if the guitar's bar has a run in it.
+    fn guitar_runs(&self, index: usize) -> bool {
+        let there = self.song.bars.get(index).is_some_and(|bar| !bar.facts.no_guitar);
+        let Some(guitar) = self.guitar.filter(|_| there) else { return false };
+        let played = self.pick(guitar, Role::Guitar, index, |_| true);
+        played.is_some_and(|pattern| pattern.walks() || pattern.runs_home())
+    }
+
+    /// The bar of `style` whose turn it is, of those that are `free` and can be played to the end.
+    ///
+    /// Of its own meter; where the style has none (a short bar in a crooked tune), of a meter of the same
+    /// length, or else the song's own meter's, cut short. A bar longer than the song's is the song's own
+    /// meter's begun again, so that the band keeps its gait.
+    fn pick<'s>(
+        &self,
+        style: &'s RoleStyle,
+        role: Role,
+        index: usize,
+        free: impl Fn(&Pattern) -> bool,
+    ) -> Option<&'s Pattern> {
+        let bar = self.song.bars.get(index)?;
+        // What comes before the form changes nothing of how that is played.
+        let number = index.saturating_sub(self.song.kickoff_bars());
+        let roll = chance(self.seed, role, draw(role, bar, number));
+        let may = |pattern: &Pattern| {
+            free(pattern) && (!pattern.runs_home() || self.may_run_home(index, pattern))
+        };
+        let pick = |meter| style.pick_of(meter, &bar.facts, bar.turn, roll, &may);
+        if bar.meter.bar() > self.song.meter.bar() {
+            return pick(self.song.meter);
+        }
+        // 3/4 and 6/8 are of one length, but their beats are not.
+        let in_six = |meter| meter == Meter::SixEight;
+        let same_length = Meter::ALL
+            .into_iter()
+            .filter(|&meter| meter.bar() == bar.meter.bar() && in_six(meter) == in_six(bar.meter));
+        std::iter::once(bar.meter).chain(same_length).chain([self.song.meter]).find_map(pick)
+    }
+
+    /// True if the G run fits: the bar is home from end to end, the next one begins there and lets the run
+    /// come to rest, and no hand is asked for more than it can play.
+    ///
+    /// Whether the guitar sits out the next bar makes no difference, so that the bass does not hang on it.
+    fn may_run_home(&self, index: usize, pattern: &Pattern) -> bool {
+        let (Some(bar), Some(next)) = (self.song.bars.get(index), self.song.bars.get(index + 1))
+        else {
+            return false;
+        };
+        let span = self.song.spans.get(bar.spans.start);
+        let goes_on = span.is_some_and(|span| span.end > bar.end());
+        let stops = |bar: &Bar| self.song.stops.get(bar.stops.clone()).unwrap_or_default();
+        let silent = stops(next).first().is_some_and(|stop| stop.stop == Stop::Silence);
+        bar.facts.home_chord
+            && goes_on
+            && !silent
+            && !next.facts.no_guitar
+            && stops(bar).is_empty()
+            && pattern.meter.bar() == bar.meter.bar()
+            && pattern.slot >= shortest(Role::Guitar, self.song.pace)
+    }
+}
+
+/// A number from 0 to 1 for one bar of one role. It hangs on nothing else, so a bar is the same
+/// whoever else plays (the mixing is SplitMix64's finaliser, Steele, Lea & Flood 2014).
+pub(super) fn chance(seed: u64, role: Role, bar: usize) -> f64 {
+    let mut z = seed
+        .wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15))
+        .wrapping_add((role as u64 + 1) << 56);
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+    use std::path::Path;
+
+    use super::*;
+    use crate::arrange::{Plan, arrange};
+    use crate::chart::read_song;
+    use crate::style::{Style, read_style};
+    use crate::text::{Problems, Source};
+
+    fn shipped(folder: &str) -> Vec<(String, Source)> {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
+        let paths = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+        let toml = paths.filter(|path| path.extension().is_some_and(|end| end == "toml"));
+        let read = |path: std::path::PathBuf| {
+            let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+            (name.clone(), Source::new(name, fs::read_to_string(&path).unwrap()).unwrap())
+        };
+        toml.map(read).collect()
+    }
+
+    fn style(name: &str, source: &Source) -> Style {
+        read_style(name, source, &mut Problems::new()).unwrap()
+    }
+
+    /// Everybody runs wherever they may.
+    fn restless(meter: Meter) -> Style {
+        let (walk, run, plain) = match meter {
+            Meter::ThreeFour => ("R > >", "R G G", "R . ."),
+            Meter::SixEight => ("R . . > > >", "R . . G G G", "R . . R . ."),
+            _ => ("R . > >", "R . G G", "R . R ."),
+        };
+        let bars = |role: &str, at_home: &str| {
+            format!(
+                "[[{role}.bar]]\nwhen = 'change next'\nbar = '{walk}'\n\
+                 [[{role}.bar]]\nwhen = 'home chord'\nbar = '{at_home}'\nchance = 0.7\n\
+                 [[{role}.bar]]\nbar = '{plain}'\n"
+            )
+        };
+        let (bass, guitar) = (bars("bass", walk), bars("guitar", run));
+        let toml = format!("about = 'a'\nmeters = ['{meter}']\n{bass}{guitar}");
+        style("restless", &Source::new("restless", toml).unwrap())
+    }
+
+    #[test]
+    fn bass_and_guitar_never_run_at_once() {
+        let styles: Vec<Style> =
+            shipped("backing-styles").iter().map(|(name, source)| style(name, source)).collect();
+        let mut runs = [0_u32; 2];
+        for (_, source) in shipped("songs") {
+            let (song, _) = read_song(&source, &mut Problems::new()).unwrap();
+            let song = arrange(&song, &Plan::default()).unwrap();
+            let restless = restless(song.meter);
+            for style in styles.iter().chain([&restless]).filter(|style| style.fits(song.meter)) {
+                for seed in 1..=5 {
+                    let choice = |role, guitar| {
+                        let style = style.part(role).unwrap();
+                        Choice { song: &song, style, role, seed, guitar }
+                    };
+                    let bass = choice(Role::Bass, style.part(Role::Guitar));
+                    let guitar = choice(Role::Guitar, None);
+                    for (index, bar) in song.bars.iter().enumerate() {
+                        let bass_runs = bass.of(index).unwrap().walks();
+                        let played = guitar.of(index).unwrap();
+                        let guitar_runs = played.walks() || played.runs_home();
+                        let both = bass_runs && guitar_runs && !bar.resting.contains(Role::Guitar);
+                        assert!(!both, "{} {} bar {}", song.title, style.name, bar.number);
+                        runs[0] += u32::from(bass_runs);
+                        runs[1] += u32::from(guitar_runs);
+                    }
+                }
+            }
+        }
+        assert!(runs.iter().all(|&count| count > 1000), "{runs:?}");
+    }
+}

@@ -1,0 +1,18 @@
+use crate::arrange::Bar;
+use crate::chart::Role;
+
+/// What a bar's chance is drawn by: its number, but for the lead its place in what it plays, so that lines
+/// that answer each other are alike in each pass.
+pub(super) const fn draw(role: Role, bar: &Bar, number: usize) -> usize {
+    match role {
+        Role::Lead => bar.pass << 20 | theme(bar.line) << 8 | bar.turn,
+        _ => number,
+    }
+}
+
+/// Which idea a line of a break is made of: the second line answers the first with the same, the third
+/// brings another, the fourth comes back to the first (common practice, no source: the A A B A of
+/// songs). Lines of the same number are alike.
+pub(super) const fn theme(line: usize) -> usize {
+    line / 4 * 2 + (line % 4 == 2) as usize
+}

@@ -1,0 +1,229 @@
+use std::collections::HashMap;
+
+use super::leader::{Leader, leader};
+use super::lines::theme;
+use crate::arrange::{Arrangement, ChordId};
+use crate::theory::{Key, MidiNote, Mode, Phrase, PhraseNote, Weight};
+use crate::time::{Meter, Ticks};
+
+/// A place at which a break has a note.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Wanted {
+    /// Where.
+    pub at: Ticks,
+    /// Until the next note or rest.
+    pub length: Ticks,
+    /// The bar, in the arrangement's bars.
+    pub bar: u32,
+    /// The chord.
+    pub chord: ChordId,
+    /// The line of its pass.
+    pub line: usize,
+    /// True if a rest follows.
+    pub rests: bool,
+    /// True for the last note of the song.
+    pub home: bool,
+}
+
+/// Half of a line, in thousandths.
+const HALF: i32 = 500;
+
+/// Where the last line of a pass leaves what it answers, to come home: in thousandths of it.
+const CADENCE: i32 = 650;
+
+/// A note of a theme: what it was, over which chord.
+type Remembered = HashMap<(usize, i64), (MidiNote, ChordId)>;
+
+/// The notes of every break, one for each that is wanted.
+pub(super) fn break_notes(song: &Arrangement, wanted: &[Wanted], seed: u64) -> Vec<MidiNote> {
+    let mut player =
+        Player { song, seed, blues: is_blues(song), last: None, themes: HashMap::new() };
+    let mut notes = Vec::with_capacity(wanted.len());
+    let mut pass = None;
+    let belongs = phrases(song, wanted);
+    let mut rest = wanted;
+    for of_one in belongs.chunk_by(|one, other| one == other) {
+        let (line, after) = rest.split_at(of_one.len().min(rest.len()));
+        let here = of_one.first().map(|(pass, _)| *pass);
+        if here != pass {
+            player.themes.clear();
+            pass = here;
+        }
+        notes.extend(player.phrase(line, after.first()));
+        rest = after;
+    }
+    notes
+}
+
+/// The phrase that each note belongs to, by its pass and line. What follows a breath in the last bar of
+/// a line leads into the next.
+fn phrases(song: &Arrangement, wanted: &[Wanted]) -> Vec<(usize, usize)> {
+    let bar = |wanted: &Wanted| song.bars.get(wanted.bar as usize);
+    let own = |wanted: &Wanted| (bar(wanted).map_or(0, |bar| bar.pass), wanted.line);
+    let mut breath = None;
+    let mut out = Vec::with_capacity(wanted.len());
+    for (at, note) in wanted.iter().enumerate() {
+        let (pass, line) = own(note);
+        let mut phrase = (pass, line);
+        if breath == Some(note.bar) {
+            let next = wanted.iter().skip(at).map(own).find(|next| *next != phrase);
+            if next == Some((pass, line + 1)) {
+                phrase.1 += 1;
+            }
+        }
+        if note.rests && bar(note).is_some_and(|bar| bar.facts.phrase_end) {
+            breath = Some(note.bar);
+        }
+        out.push(phrase);
+    }
+    out
+}
+
+struct Player<'a> {
+    song: &'a Arrangement,
+    seed: u64,
+    blues: bool,
+    last: Option<MidiNote>,
+    /// What was played of each theme, by the bar of its line and the place in it.
+    themes: HashMap<usize, Remembered>,
+}
+
+impl Player<'_> {
+    fn phrase(&mut self, line: &[Wanted], after: Option<&Wanted>) -> Vec<MidiNote> {
+        let (Some(first), Some(last)) = (line.first(), line.last()) else { return Vec::new() };
+        let Some(bar) = self.song.bars.get(last.bar as usize) else { return Vec::new() };
+        let leader = Leader::of(leader(self.song, bar).flatten());
+        let number = last.line;
+        let idea = theme(number);
+        let of_pass = |wanted: &Wanted| self.song.bars.get(wanted.bar as usize).map(|bar| bar.pass);
+        let ends_pass = after.is_none_or(|after| of_pass(after) != Some(bar.pass));
+        let phrase = Phrase {
+            key: self.song.key,
+            blues: self.blues,
+            range: leader.range.clone(),
+            from: self.last.map(|note| MidiNote::clamped(leader.fold(i32::from(note.get())))),
+            heights: heights(&leader, number, ends_pass),
+        };
+        let span = (last.at - first.at).get().max(1);
+        let remembered = self.themes.get(&idea);
+        let wanted: Vec<PhraseNote<'_>> = line
+            .iter()
+            .enumerate()
+            .filter_map(|(index, wanted)| {
+                let is_last = index + 1 == line.len();
+                let place = ((wanted.at - first.at).get() * 1000 / span) as i32;
+                let own_way = is_last || (ends_pass && place > CADENCE);
+                let echo =
+                    remembered.filter(|_| !own_way).and_then(|it| self.echo(it, wanted, place));
+                Some(PhraseNote {
+                    chord: self.song.chord(wanted.chord)?,
+                    weight: self.weight(wanted, is_last, ends_pass),
+                    place,
+                    echo,
+                    seed: self.own_seed(bar.pass, idea, self.place(wanted)),
+                })
+            })
+            .collect();
+        let notes = phrase.notes(&wanted);
+        self.last = notes.last().copied();
+        if remembered.is_none() {
+            let places = line.iter().map(|wanted| self.place(wanted));
+            let known = places.zip(notes.iter().zip(line).map(|(note, w)| (*note, w.chord)));
+            let known: Remembered = known.collect();
+            self.themes.insert(idea, known);
+        }
+        notes
+    }
+
+    /// Which bar of its line a note stands in, and where in it.
+    fn place(&self, wanted: &Wanted) -> (usize, i64) {
+        let bar = self.song.bars.get(wanted.bar as usize);
+        bar.map_or((0, 0), |bar| (bar.turn, (wanted.at - bar.start).get()))
+    }
+
+    /// What stood at the same place of the theme, moved with the chord's root; nothing where the line
+    /// goes to another chord in its second half, for there it comes to rest in its own way.
+    fn echo(&self, theme: &Remembered, wanted: &Wanted, place: i32) -> Option<MidiNote> {
+        let &(note, over) = theme.get(&self.place(wanted))?;
+        let root = |id| Some(i32::from(self.song.chord(id)?.root.pitch_class()));
+        let up = (root(wanted.chord)? - root(over)?).rem_euclid(12);
+        let by = if up > 6 { up - 12 } else { up };
+        if by != 0 && place >= HALF {
+            return None;
+        }
+        Some(MidiNote::clamped(i32::from(note.get()) + by))
+    }
+
+    fn weight(&self, wanted: &Wanted, is_last: bool, ends_pass: bool) -> Weight {
+        let Some(bar) = self.song.bars.get(wanted.bar as usize) else { return Weight::Strong };
+        let place = wanted.at - bar.start;
+        let chord = self.song.chord(wanted.chord);
+        let tonic = self.song.key.tonic.pitch_class();
+        let at_home = chord.is_some_and(|chord| chord.root.pitch_class() == tonic);
+        if wanted.home || (is_last && ends_pass && at_home) {
+            return Weight::Home;
+        }
+        if is_last {
+            return Weight::Last;
+        }
+        let strong = match bar.meter {
+            Meter::FourFour | Meter::TwoTwo => Ticks::QUARTER * 2,
+            Meter::ThreeFour => bar.meter.bar(),
+            Meter::TwoFour | Meter::SixEight => bar.meter.beat(),
+        };
+        let beat = match bar.meter {
+            Meter::TwoTwo => Ticks::QUARTER,
+            Meter::TwoFour => Ticks::EIGHTH,
+            _ => bar.meter.beat(),
+        };
+        let long = Ticks::QUARTER;
+        if place.is_multiple_of(strong) || wanted.length > long {
+            Weight::Strong
+        } else if place.is_multiple_of(beat) || wanted.length >= long {
+            Weight::Beat
+        } else {
+            Weight::Passing
+        }
+    }
+
+    /// Hangs on the pass, the theme and the place in its line: the same theme leaves the same choice.
+    const fn own_seed(&self, pass: usize, theme: usize, (bar, at): (usize, i64)) -> u64 {
+        let place = (pass as u64) << 44 ^ (theme as u64) << 36 ^ (bar as u64) << 16 ^ at as u64;
+        (self.seed ^ 0x4C45_4144).wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(place)
+    }
+}
+
+/// Where a line begins, how high it goes and where it ends: the third of four goes highest, the last
+/// comes down to the home note (common practice, no source).
+fn heights(leader: &Leader, line: usize, ends_pass: bool) -> (i32, i32, i32) {
+    let Leader { home, rise, .. } = *leader;
+    let third = rise / 3;
+    match line % 4 {
+        _ if ends_pass && line > 0 => (home + 2 * third, home + rise - third, home - 1),
+        2 => (home + 2 * third, home + rise, home + third),
+        1 => (home + third, home + rise - 2, home + 1),
+        _ => (home + 1, home + rise - third, home + third),
+    }
+}
+
+/// True if the song is a blues: its home chord has a flat seventh and a major third for most of its
+/// time.
+fn is_blues(song: &Arrangement) -> bool {
+    let Key { tonic, mode } = song.key;
+    if mode != Mode::Major {
+        return false;
+    }
+    let (mut seventh, mut all) = (Ticks::ZERO, Ticks::ZERO);
+    for span in &song.spans {
+        let chord = span.chord.and_then(|id| song.chord(id));
+        let Some(chord) = chord.filter(|c| c.root.pitch_class() == tonic.pitch_class()) else {
+            continue;
+        };
+        let length = span.end - span.start;
+        all += length;
+        if chord.quality.seventh() == Some(10) && chord.quality.third() == Some(4) {
+            seventh += length;
+        }
+    }
+    seventh * 2 > all
+}

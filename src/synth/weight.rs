@@ -1,0 +1,199 @@
+use super::sound::Sound;
+
+/// How much a note of an instrument weighs to the ear, as the loudness standard counts it: the mean square
+/// behind the K filter of ITU-R BS.1770, summed over its seconds, both sides together.
+///
+/// The numbers are what was measured of the instruments as they are rendered here, at volume 127, gain and
+/// room included. Tests hold them to that: who changes an instrument's tone measures it anew.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Weight {
+    /// Pitches from low to high; in between, and beyond, it changes evenly.
+    points: [Point; 3],
+    /// Decibels for each doubling of the velocity.
+    doubling: f64,
+    /// Seconds of its last loudness that a note still sounds for once it is let go.
+    after: f64,
+}
+
+/// A pitch: the energy in decibels of a note struck at velocity 100 that rings out, and the seconds in
+/// which the first 63 % of it are spent.
+#[derive(Clone, Copy, Debug)]
+struct Point {
+    pitch: u8,
+    decibels: f64,
+    seconds: f64,
+}
+
+/// What a note weighs.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct OfNote {
+    energy: f64,
+    seconds: f64,
+    after: f64,
+}
+
+const fn point(pitch: u8, decibels: f64, seconds: f64) -> Point {
+    Point { pitch, decibels, seconds }
+}
+
+impl Weight {
+    /// Of that instrument.
+    pub const fn of(sound: Sound) -> Self {
+        match sound {
+            Sound::Bass => Self {
+                points: [point(28, -19.3, 0.18), point(40, -18.8, 0.14), point(55, -15.8, 0.10)],
+                doubling: 9.6,
+                after: 0.012,
+            },
+            Sound::Mandolin => Self {
+                points: [point(55, -22.3, 0.15), point(70, -21.4, 0.12), point(88, -19.9, 0.08)],
+                doubling: 9.7,
+                after: 0.008,
+            },
+            Sound::Guitar => Self {
+                points: [point(40, -23.5, 0.26), point(55, -21.5, 0.22), point(76, -18.8, 0.13)],
+                doubling: 9.7,
+                after: 0.010,
+            },
+            Sound::Banjo => Self {
+                points: [point(50, -23.7, 0.09), point(64, -23.3, 0.07), point(81, -20.7, 0.05)],
+                doubling: 8.7,
+                after: 0.006,
+            },
+            Sound::Resonator => Self {
+                points: [point(43, -22.7, 0.31), point(60, -20.5, 0.23), point(76, -18.0, 0.16)],
+                doubling: 9.8,
+                after: 0.010,
+            },
+            Sound::Fiddle => Self {
+                points: [point(55, -8.4, 20.0), point(69, -2.6, 20.0), point(88, -5.1, 20.0)],
+                doubling: 9.4,
+                after: 0.017,
+            },
+            Sound::Hum => Self {
+                points: [point(48, -4.7, 20.0), point(62, -3.9, 20.0), point(79, -10.1, 20.0)],
+                doubling: 9.5,
+                after: 0.013,
+            },
+        }
+    }
+
+    /// Of a note.
+    pub fn note(self, pitch: u8, velocity: u8) -> OfNote {
+        let [low, middle, high] = self.points;
+        let (from, to) = if pitch < middle.pitch { (low, middle) } else { (middle, high) };
+        let along = (f64::from(pitch) - f64::from(from.pitch))
+            / (f64::from(to.pitch) - f64::from(from.pitch));
+        let along = along.clamp(0.0, 1.0);
+        let decibels = from.decibels + (to.decibels - from.decibels) * along;
+        let doublings = (f64::from(velocity.max(1)) / 100.0).log2();
+        OfNote {
+            energy: 10.0_f64.powf((decibels + self.doubling * doublings) / 10.0),
+            seconds: from.seconds + (to.seconds - from.seconds) * along,
+            after: self.after,
+        }
+    }
+}
+
+impl OfNote {
+    /// From one time after the stroke to another, in seconds.
+    pub fn between(self, from: f64, to: f64) -> f64 {
+        self.energy * ((-from / self.seconds).exp() - (-to / self.seconds).exp())
+    }
+
+    /// Of what still sounds once it is let go at a time after the stroke.
+    pub fn after(self, at: f64) -> f64 {
+        self.energy / self.seconds * (-at / self.seconds).exp() * self.after
+    }
+
+    /// True if less than a thousandth of it is left.
+    pub fn is_gone(self, at: f64) -> bool {
+        at > 7.0 * self.seconds
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{LiveRenderer, Renderer, Synth};
+    use super::*;
+    use crate::chart::Role;
+    use crate::perform::{Instrument, Message};
+    use crate::theory::MidiNote;
+    use ebur128::{EbuR128, Mode};
+
+    /// What a note weighs, measured by a library that is not the program's: its decibels.
+    fn measured(sound: Sound, pitch: u8, velocity: u8, seconds: f64) -> f64 {
+        const RATE: u32 = 48_000;
+        let program = (0..128).find(|&program| Sound::of_program(program) == sound).unwrap();
+        let instrument = Instrument { program, volume: 127, pan: 64 };
+        // Softly enough that the limiter sleeps.
+        const GAIN: f32 = 0.25;
+        let mut synth = Synth::live(&[(Role::Lead, instrument)], RATE).at_gain(GAIN);
+        let (channel, pitch) = (Role::Lead.channel(), MidiNote::new(pitch).unwrap());
+        assert!(synth.take(0, Message::NoteOn { channel, pitch, velocity }));
+        let end = (seconds * f64::from(RATE)) as u64;
+        assert!(synth.take(end, Message::NoteOff { channel, pitch }));
+        let (mut left, mut right) = (vec![0.0; 3 * 48_000], vec![0.0; 3 * 48_000]);
+        synth.render(&mut left, &mut right);
+        let mut meter = EbuR128::new(2, RATE, Mode::S).unwrap();
+        meter.add_frames_planar_f32(&[&left, &right]).unwrap();
+        let mean = meter.loudness_shortterm().unwrap() + 0.691;
+        mean + 10.0 * 3.0_f64.log10() - 20.0 * f64::from(GAIN).log10()
+    }
+
+    fn reckoned(sound: Sound, pitch: u8, velocity: u8, seconds: f64) -> f64 {
+        let note = Weight::of(sound).note(pitch, velocity);
+        10.0 * (note.between(0.0, seconds) + note.after(seconds)).log10()
+    }
+
+    /// What to write for an instrument, from what is measured: each point by a note that rings out and one
+    /// as long as it mostly is played; of a bow, whose note never rings out, by what a second adds.
+    fn fitted(sound: Sound) -> String {
+        let Weight { points, after, .. } = Weight::of(sound);
+        let bowed = matches!(sound, Sound::Fiddle | Sound::Hum);
+        let usual = match sound {
+            Sound::Bass => 0.5,
+            Sound::Mandolin => 0.09,
+            _ => 0.3,
+        };
+        let point = |pitch: u8| {
+            let energy = |length: f64| 10.0_f64.powf(measured(sound, pitch, 100, length) / 10.0);
+            if bowed {
+                let second = (energy(1.4) - energy(0.4)) * 20.0;
+                return format!("point({pitch}, {:.1}, 20.0)", 10.0 * second.log10());
+            }
+            let (whole, part) = (energy(2.9), energy(usual));
+            let of = |seconds: f64| OfNote { energy: whole, seconds, after };
+            let sum = |seconds: f64| of(seconds).between(0.0, usual) + of(seconds).after(usual);
+            let hundredths = (1..300).find(|&n| sum(f64::from(n) / 100.0) < part).unwrap_or(300);
+            format!("point({pitch}, {:.1}, 0.{hundredths:02})", 10.0 * whole.log10())
+        };
+        let doubling = [50, 100].map(|velocity| measured(sound, points[1].pitch, velocity, usual));
+        let points = points.map(|it| point(it.pitch));
+        format!("points: [{}], doubling: {:.1}", points.join(", "), doubling[1] - doubling[0])
+    }
+
+    #[test]
+    fn notes_weigh_what_is_measured() {
+        for sound in Sound::ALL {
+            let points = Weight::of(sound).points;
+            let mut off = Vec::new();
+            for pitch in (points[0].pitch..=points[2].pitch).step_by(5) {
+                for velocity in [60, 100] {
+                    for seconds in [0.09, 0.4] {
+                        let found = measured(sound, pitch, velocity, seconds);
+                        off.push(reckoned(sound, pitch, velocity, seconds) - found);
+                    }
+                }
+            }
+            let mean = off.iter().sum::<f64>() / off.len() as f64;
+            let worst = off.iter().fold(0.0_f64, |worst, off| worst.max(off.abs()));
+            println!("measured: {sound:?}: off by {mean:+.2} dB in the mean, {worst:.2} at most");
+            // So little in the mean that a song of any of them is well within the loudness unit that it may
+            // be off.
+            if mean.abs() > 0.5 || worst > 3.0 {
+                panic!("{sound:?} {mean:.2} {worst:.2}: {off:.1?}; write {}", fitted(sound));
+            }
+        }
+    }
+}

@@ -1,0 +1,449 @@
+//! A phrase of a break: which notes to play on a given rhythm over given chords.
+
+use std::ops::RangeInclusive;
+
+use super::{Chord, Key, MidiNote, Mode, Scale};
+
+/// How much a note of a phrase weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weight {
+    /// On a strong beat, or long: a tone of the chord.
+    Strong,
+    /// On another beat: nothing a semitone from a tone of the chord.
+    Beat,
+    /// Between the beats: any note of the scale, if it is on its way.
+    Passing,
+    /// The last of the phrase: the chord's root, third or fifth.
+    Last,
+    /// The last of all: the root.
+    Home,
+}
+
+/// A note that is wanted.
+#[derive(Clone, Copy, Debug)]
+pub struct PhraseNote<'a> {
+    /// The chord of the moment.
+    pub chord: &'a Chord,
+    /// How much it weighs.
+    pub weight: Weight,
+    /// How far into the phrase it stands, in thousandths.
+    pub place: i32,
+    /// What the ear remembers of the phrase that this one answers.
+    pub echo: Option<MidiNote>,
+    /// Tells this note from others where the phrase leaves a choice.
+    pub seed: u64,
+}
+
+/// The shape of a phrase: it rises to a peak in its third quarter and falls from there.
+#[derive(Clone, Debug)]
+pub struct Phrase {
+    /// The key.
+    pub key: Key,
+    /// True where the minor pentatonic is at home over major chords.
+    pub blues: bool,
+    /// The notes of the instrument.
+    pub range: RangeInclusive<u8>,
+    /// The note before the phrase.
+    pub from: Option<MidiNote>,
+    /// Where it begins, how high it goes, where it ends: as MIDI numbers.
+    pub heights: (i32, i32, i32),
+}
+
+/// Where the peak is, in thousandths of the phrase.
+const PEAK: i32 = 650;
+
+/// The farthest that a note lies from the shape, in semitones: enough for two tones of any chord.
+const ASTRAY: i32 = 8;
+
+/// The farthest that its last note does: an octave, so that it can end where it came to.
+const END_ASTRAY: i32 = 12;
+
+/// A cost that is paid only where nothing else is left.
+const NEVER: i32 = 400;
+
+/// A note that could be played.
+#[derive(Clone, Copy, Debug)]
+struct Choice {
+    note: i32,
+    cost: i32,
+    /// Neither of the chord nor of the pentatonic: it must come and go by step.
+    passing: bool,
+}
+
+/// For each choice of a place and each way of coming to it: what the line costs so far, and the choice
+/// and the way of coming before.
+type Ways = Vec<[(i32, usize, usize); 5]>;
+
+/// How the line came to a note.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Came {
+    Still,
+    StepUp,
+    StepDown,
+    LeapUp,
+    LeapDown,
+}
+
+impl Came {
+    const ALL: [Self; 5] =
+        [Self::Still, Self::StepUp, Self::StepDown, Self::LeapUp, Self::LeapDown];
+
+    const fn by(way: i32) -> Self {
+        match way {
+            0 => Self::Still,
+            1..=2 => Self::StepUp,
+            -2..=-1 => Self::StepDown,
+            3.. => Self::LeapUp,
+            _ => Self::LeapDown,
+        }
+    }
+}
+
+impl Phrase {
+    /// The notes, one for each wanted: the way through all that is possible that costs least (Viterbi
+    /// 1967).
+    ///
+    /// Tones of the chord stand on the strong beats and the key's pentatonic between, mostly by step; a
+    /// leap is answered by a step back (common practice, no source).
+    pub fn notes(&self, wanted: &[PhraseNote<'_>]) -> Vec<MidiNote> {
+        let choices: Vec<Vec<Choice>> = wanted.iter().map(|note| self.choices(note)).collect();
+        // For each place: the least cost of a way to each choice, by how it came there, and from where.
+        let mut ways: Vec<Ways> = Vec::with_capacity(choices.len());
+        for (at, here) in choices.iter().enumerate() {
+            let held = wanted.get(at).is_some_and(|note| note.weight != Weight::Passing);
+            let mut place = vec![[(i32::MAX, 0, 0); 5]; here.len()];
+            for (choice, best) in here.iter().zip(&mut place) {
+                let before = at.checked_sub(1).and_then(|at| choices.get(at).zip(ways.get(at)));
+                let Some((before, costs)) = before else {
+                    let leap = self.from.map_or(0, |from| choice.note - i32::from(from.get()));
+                    // A breath lies between, so a leap weighs less.
+                    let cost = choice.cost + leap_cost(leap, held) / 2;
+                    if let Some(best) = best.get_mut(Came::Still as usize) {
+                        *best = (cost, 0, 0);
+                    }
+                    continue;
+                };
+                for (from, (last, costs)) in before.iter().zip(costs).enumerate() {
+                    let way = choice.note - last.note;
+                    let bare = choice.cost + leap_cost(way, held) + joint_cost(last, choice, way);
+                    let came = Came::by(way);
+                    for (state, &(cost, ..)) in costs.iter().enumerate() {
+                        if cost == i32::MAX {
+                            continue;
+                        }
+                        let turned = Came::ALL.get(state).map_or(0, |&before| turn(before, way));
+                        let sum = cost + bare + turned;
+                        if let Some(best) = best.get_mut(came as usize)
+                            && sum < best.0
+                        {
+                            *best = (sum, from, state);
+                        }
+                    }
+                }
+            }
+            ways.push(place);
+        }
+        trace_back(&choices, &ways)
+    }
+
+    /// The height that the phrase has at a place.
+    fn height(&self, place: i32) -> i32 {
+        let (start, peak, end) = self.heights;
+        let place = place.clamp(0, 1000);
+        if place <= PEAK {
+            start + (peak - start) * place / PEAK
+        } else {
+            peak + (end - peak) * (place - PEAK) / (1000 - PEAK)
+        }
+    }
+
+    fn choices(&self, wanted: &PhraseNote<'_>) -> Vec<Choice> {
+        let height = wanted.echo.map_or(self.height(wanted.place), |echo| i32::from(echo.get()));
+        let range = i32::from(*self.range.start())..=i32::from(*self.range.end());
+        let height = height.clamp(*range.start(), *range.end());
+        let ends = matches!(wanted.weight, Weight::Last | Weight::Home);
+        let choice = |note: i32| {
+            let (mut cost, passing) = self.fitness(wanted, note)?;
+            let off = (note - height).abs();
+            // What answers a phrase sounds like it.
+            cost += match wanted.echo {
+                Some(_) => off.min(6) * 6,
+                None if ends => off * off / 8,
+                None => off * off / 3,
+            };
+            cost += noise(wanted.seed, note);
+            Some(Choice { note, cost, passing })
+        };
+        let astray = if ends { END_ASTRAY } else { ASTRAY };
+        let near = (height - astray).max(*range.start())..=(height + astray).min(*range.end());
+        let found: Vec<Choice> = near.filter_map(choice).collect();
+        if !found.is_empty() {
+            return found;
+        }
+        let nearest = range.clone().min_by_key(|note| {
+            let foreign = !wanted.chord.tones().any(|tone| i32::from(tone) == note.rem_euclid(12));
+            (foreign, (note - height).abs())
+        });
+        let note = nearest.unwrap_or(height);
+        vec![Choice { note, cost: 0, passing: false }]
+    }
+
+    /// What a note costs at this place by its place in chord and scale, and whether it only passes;
+    /// `None` if it has none.
+    fn fitness(&self, wanted: &PhraseNote<'_>, note: i32) -> Option<(i32, bool)> {
+        let chord = wanted.chord;
+        let above = (note - i32::from(chord.root.pitch_class())).rem_euclid(12);
+        let interval = u8::try_from(above).ok()?;
+        let quality = chord.quality;
+        let of_chord = quality.intervals().contains(&interval);
+        let third = quality.third_or_suspended() == Some(interval);
+        let fifth = quality.fifth() == Some(interval);
+        let clashes = clashes(chord, note);
+        match wanted.weight {
+            Weight::Home | Weight::Last => {
+                let home = wanted.weight == Weight::Home;
+                let cost = match interval {
+                    0 => 0,
+                    _ if third => {
+                        if home {
+                            24
+                        } else {
+                            2
+                        }
+                    }
+                    _ if fifth => {
+                        if home {
+                            30
+                        } else {
+                            6
+                        }
+                    }
+                    _ => return None,
+                };
+                (!clashes || interval == 0).then_some((cost, false))
+            }
+            Weight::Strong | Weight::Beat if of_chord => {
+                let cost = match interval {
+                    _ if clashes => NEVER,
+                    0 => 2,
+                    _ if third => 0,
+                    _ if fifth => 3,
+                    _ => 6,
+                };
+                Some((cost, false))
+            }
+            Weight::Strong => None,
+            Weight::Beat => (self.pentatonic(chord, note) && !clashes).then_some((5, false)),
+            // What makes a blues one.
+            Weight::Passing if self.blues && !of_chord && self.pentatonic(chord, note) => {
+                Some((0, false))
+            }
+            Weight::Passing if of_chord || self.pentatonic(chord, note) => Some((2, false)),
+            Weight::Passing => Scale::of(self.key, chord).has(note).then_some((5, true)),
+        }
+    }
+
+    /// True for the key's pentatonic: in major 1 2 3 5 6, in minor and dorian 1 b3 4 5 b7, in mixolydian
+    /// 1 2 3 5 6 b7; in a blues 1 b3 4 5 b7 (common practice, no source). None of the chord's own tones
+    /// is bent by it.
+    fn pentatonic(&self, chord: &Chord, note: i32) -> bool {
+        let above = (note - i32::from(self.key.tonic.pitch_class())).rem_euclid(12);
+        let notes: &[i32] = match self.key.mode {
+            _ if self.blues => &[0, 3, 5, 7, 10],
+            Mode::Major => &[0, 2, 4, 7, 9],
+            Mode::Mixolydian => &[0, 2, 4, 7, 9, 10],
+            Mode::Minor | Mode::Dorian => &[0, 3, 5, 7, 10],
+        };
+        // Over a chord from outside the key its own letter is meant.
+        notes.contains(&above) && (self.blues || Scale::of(self.key, chord).has(note))
+    }
+}
+
+/// True if a note lies a semitone from a tone of the chord that it is not itself the only one of.
+fn clashes(chord: &Chord, note: i32) -> bool {
+    let has = |class: i32| chord.tones().any(|tone| i32::from(tone) == class.rem_euclid(12));
+    has(note - 1) || has(note + 1)
+}
+
+/// What going so far costs.
+const fn leap_cost(way: i32, held: bool) -> i32 {
+    match way.abs() {
+        0 => {
+            if held {
+                9
+            } else {
+                15
+            }
+        }
+        1 | 2 => 0,
+        3 | 4 => 4,
+        5 => 8,
+        7 => 12,
+        8 | 9 => 20,
+        12 => 32,
+        6 => 60,
+        _ => 90,
+    }
+}
+
+/// What it costs that a passing note neither comes nor goes by step.
+const fn joint_cost(last: &Choice, choice: &Choice, way: i32) -> i32 {
+    let step = way != 0 && way.abs() <= 2;
+    if (last.passing || choice.passing) && !step { NEVER } else { 0 }
+}
+
+/// What going on so costs after what came before: a leap is followed by a step back, and a line that
+/// moves goes on for a while.
+const fn turn(before: Came, way: i32) -> i32 {
+    match (before, Came::by(way)) {
+        (Came::LeapUp, Came::LeapUp) | (Came::LeapDown, Came::LeapDown) => 9,
+        (Came::LeapUp, Came::StepUp) | (Came::LeapDown, Came::StepDown) => 3,
+        (Came::StepUp, Came::StepDown | Came::LeapDown)
+        | (Came::StepDown, Came::StepUp | Came::LeapUp) => 5,
+        (Came::LeapUp, Came::LeapDown) | (Came::LeapDown, Came::LeapUp) => 7,
+        (Came::Still, Came::Still) => 20,
+        _ => 0,
+    }
+}
+
+/// A choice of the player's own, 0 to 7 (the mixing is SplitMix64's finaliser, Steele, Lea & Flood
+/// 2014).
+fn noise(seed: u64, note: i32) -> i32 {
+    let mut z = seed.wrapping_add((note as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15));
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    ((z ^ (z >> 31)) >> 61) as i32
+}
+
+fn trace_back(choices: &[Vec<Choice>], ways: &[Ways]) -> Vec<MidiNote> {
+    let Some(last) = ways.last() else { return Vec::new() };
+    let ends = last.iter().enumerate().flat_map(|(choice, states)| {
+        states.iter().enumerate().map(move |(state, way)| (way.0, choice, state))
+    });
+    let (mut choice, mut state) = ends.min().map_or((0, 0), |(_, choice, state)| (choice, state));
+    let mut notes = Vec::with_capacity(choices.len());
+    for (here, ways) in choices.iter().zip(ways).rev() {
+        notes.push(MidiNote::clamped(here.get(choice).map_or(0, |choice| choice.note)));
+        let way = ways.get(choice).and_then(|states| states.get(state));
+        (choice, state) = way.map_or((0, 0), |&(_, choice, state)| (choice, state));
+    }
+    notes.reverse();
+    notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn phrase(key: &str) -> Phrase {
+        let key = Key::parse(key).unwrap();
+        let heights = (69, 79, 67);
+        Phrase { key, blues: false, range: 55..=83, from: None, heights }
+    }
+
+    fn played(key: &str, chords: &[&str], seed: u64) -> Vec<(u8, Weight, Chord)> {
+        let chords: Vec<Chord> = chords.iter().map(|chord| Chord::parse(chord).unwrap()).collect();
+        let count = chords.len() as i32 * 8;
+        let wanted: Vec<PhraseNote<'_>> = (0..count)
+            .map(|at| PhraseNote {
+                chord: &chords[at as usize / 8],
+                weight: match at % 4 {
+                    _ if at + 1 == count => Weight::Last,
+                    0 => Weight::Strong,
+                    2 => Weight::Beat,
+                    _ => Weight::Passing,
+                },
+                place: at * 1000 / count,
+                echo: None,
+                seed: seed.wrapping_mul(31).wrapping_add(at as u64),
+            })
+            .collect();
+        let notes = phrase(key).notes(&wanted);
+        notes.iter().zip(&wanted).map(|(n, w)| (n.get(), w.weight, *w.chord)).collect()
+    }
+
+    #[test]
+    fn strong_beats_have_the_chord_and_the_line_moves_by_step() {
+        let charts = [
+            ("G", ["G", "C", "D7", "G"]),
+            ("Am", ["Am", "G", "F", "E7"]),
+            ("A", ["A", "F#7", "Bm", "E"]),
+        ];
+        for (key, chords) in charts {
+            for seed in 0..40 {
+                let line = played(key, &chords, seed);
+                let (mut steps, mut leaps) = (0, 0);
+                for pair in line.windows(2) {
+                    match pair[1].0.abs_diff(pair[0].0) {
+                        0 => {}
+                        1..=4 => steps += 1,
+                        leap => {
+                            leaps += 1;
+                            assert!(leap <= 12 && leap != 6, "{key} {seed}: {line:?}");
+                        }
+                    }
+                }
+                assert!(steps > 4 * leaps, "{key} {seed}: {steps} steps and {leaps} leaps");
+                for (note, weight, chord) in &line {
+                    assert!((55..=83).contains(note));
+                    if matches!(weight, Weight::Strong | Weight::Last) {
+                        assert!(chord.contains(note % 12), "{key} {seed}: {note} on {chord}");
+                    }
+                    if *weight == Weight::Beat {
+                        assert!(!clashes(chord, i32::from(*note)), "{note} on {chord}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn it_peaks_in_the_third_quarter() {
+        let mut late = 0;
+        for seed in 0..40 {
+            let line = played("G", &["G", "C", "D7", "G"], seed);
+            let mean = |range: std::ops::Range<usize>| -> f64 {
+                let notes = &line[range];
+                notes.iter().map(|note| f64::from(note.0)).sum::<f64>() / notes.len() as f64
+            };
+            late += usize::from(mean(16..24) > mean(0..8) && mean(16..24) > mean(24..32));
+        }
+        assert!(late >= 38, "{late} of 40");
+    }
+
+    #[test]
+    fn an_answer_sounds_like_its_question() {
+        let chord = Chord::parse("G").unwrap();
+        let line: Vec<MidiNote> = [67, 71, 74, 71, 69, 67].map(MidiNote::clamped).to_vec();
+        let wanted: Vec<PhraseNote<'_>> = line
+            .iter()
+            .zip(0..)
+            .map(|(note, at)| PhraseNote {
+                chord: &chord,
+                weight: if at % 2 == 0 { Weight::Beat } else { Weight::Passing },
+                place: at * 160,
+                echo: Some(*note),
+                seed: 5,
+            })
+            .collect();
+        assert_eq!(phrase("G").notes(&wanted), line);
+    }
+
+    #[test]
+    fn no_chord_and_no_range_leaves_it_without_a_note() {
+        for quality in crate::theory::Quality::all() {
+            let root = Key::parse("F#").unwrap().tonic;
+            let chord = Chord::new(root, quality);
+            for weight in
+                [Weight::Strong, Weight::Beat, Weight::Passing, Weight::Last, Weight::Home]
+            {
+                for range in [28..=43, 55..=83, 60..=60] {
+                    let phrase = Phrase { range: range.clone(), ..phrase("C") };
+                    let wanted =
+                        [PhraseNote { chord: &chord, weight, place: 0, echo: None, seed: 0 }];
+                    assert!(range.contains(&phrase.notes(&wanted)[0].get()));
+                }
+            }
+        }
+    }
+}

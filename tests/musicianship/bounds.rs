@@ -1,0 +1,98 @@
+//! The bounds, over every shipped song in every style that goes with it.
+
+use std::sync::OnceLock;
+
+use openchair::chart::Role;
+
+use crate::measure::swing::{self, Heard};
+use crate::measure::{bass_notes, hands, lines, takes, timing, together, touch};
+
+#[test]
+fn the_bass_says_each_new_chord() {
+    bass_notes::roots(takes()).hold();
+}
+
+#[test]
+fn runs_arrive_where_they_lead() {
+    bass_notes::runs(takes()).hold();
+}
+
+#[test]
+fn a_hand_holds_every_chop() {
+    hands::shapes(Role::Chop, takes()).hold();
+}
+
+#[test]
+fn a_hand_holds_all_that_the_guitar_sounds() {
+    hands::shapes(Role::Guitar, takes()).hold();
+}
+
+#[test]
+fn the_chopping_hand_stays_near() {
+    hands::movement(takes()).hold();
+}
+
+#[test]
+fn no_two_roles_rub() {
+    together::clashes(takes()).hold();
+}
+
+#[test]
+fn each_role_has_a_register() {
+    together::registers(takes()).hold();
+}
+
+#[test]
+fn lines_vary_in_rhythm() {
+    lines::same_rhythm(takes()).hold();
+}
+
+#[test]
+fn lines_vary_in_rhythm_over_a_song() {
+    lines::same_rhythm_in_a_song(takes()).hold();
+}
+
+#[test]
+fn lines_vary_in_their_notes() {
+    lines::same_notes(takes()).hold();
+}
+
+#[test]
+fn no_two_strokes_are_quite_as_loud() {
+    touch::same_velocity(takes()).hold();
+}
+
+#[test]
+fn strokes_lie_where_the_style_says() {
+    timing::on_the_grid(takes()).hold();
+}
+
+#[test]
+fn deviations_have_memory() {
+    timing::memory(takes()).hold();
+}
+
+#[test]
+fn roles_keep_together() {
+    timing::asynchrony(takes()).hold();
+}
+
+fn heard() -> &'static [Heard] {
+    static HEARD: OnceLock<Vec<Heard>> = OnceLock::new();
+    HEARD.get_or_init(swing::heard)
+}
+
+#[test]
+fn swung_notes_are_no_shorter_than_players_make_them() {
+    swing::short_note(heard()).hold();
+}
+
+#[test]
+fn swing_is_no_wider_than_players_make_it() {
+    swing::ratio(heard()).hold();
+}
+
+#[test]
+fn swing_is_heard_as_it_is_stated() {
+    swing::as_stated(heard()).hold();
+}

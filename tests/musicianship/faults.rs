@@ -1,0 +1,211 @@
+//! Each measure notices what it is there for: it passes a good performance, and fails one that is made
+//! wrong in one way.
+
+use openchair::arrange::{Arrangement, Plan, arrange};
+use openchair::chart::{Role, Song};
+use openchair::perform::{Note, Performance, perform};
+use openchair::style::Style;
+use openchair::theory::MidiNote;
+use openchair::time::{Meter, Ticks};
+
+use crate::measure::row::Row;
+use crate::measure::swing::{self, Heard};
+use crate::measure::take::Take;
+use crate::measure::{bass_notes, hands, lines, timing, together, touch};
+use crate::shipped;
+
+/// Lines of the same chords, with room for the band to vary them, or not.
+const SONG: &str = r#"
+title = "Four Times Round the Lamp"
+key   = "G"
+meter = "4/4"
+tempo = 108
+style = "boom-chick"
+form  = ["verse: fiddle", "verse: fiddle", "verse: fiddle"]
+
+[section.verse]
+chords = """
+| G | C | D | G |
+| G | C | D | G |
+| G | C | D | G |
+| G | C | D | G |
+| G | C | D | G |
+"""
+"#;
+
+fn song() -> Song {
+    shipped::song(SONG)
+}
+
+fn style() -> Style {
+    shipped::styles().into_iter().find(|style| style.name == "boom-chick").unwrap()
+}
+
+fn played(style: &Style, doctor: impl FnOnce(&mut Performance, &Arrangement)) -> Vec<Take> {
+    let sheet = arrange(&song(), &Plan::default()).unwrap();
+    let mut performance = perform(&sheet, style, 1).unwrap();
+    doctor(&mut performance, &sheet);
+    vec![Take::of("made up", sheet, style, &performance, 1)]
+}
+
+/// The band as it plays, but for one role's notes.
+fn with(role: Role, doctor: impl FnOnce(&mut Vec<Note>)) -> Vec<Take> {
+    played(&style(), |performance, _| {
+        let part = performance.parts.iter_mut().find(|part| part.role == role).unwrap();
+        doctor(&mut part.notes);
+    })
+}
+
+fn each(role: Role, doctor: impl FnMut(&mut Note)) -> Vec<Take> {
+    with(role, |notes| notes.iter_mut().for_each(doctor))
+}
+
+fn moved(note: &mut Note, semitones: i32) {
+    note.pitch = MidiNote::clamped(i32::from(note.pitch.get()) + semitones);
+}
+
+fn is_good(row: &Row) -> bool {
+    assert!(row.looked > 0, "{}: nothing to look at", row.name);
+    assert_eq!(row.bound.is_met(row.value), row.misses.is_empty(), "{row}");
+    row.bound.is_met(row.value)
+}
+
+/// The measure passes the band as it plays, and none of the others.
+fn tells(measure: impl Fn(&[Take]) -> Row, wrong: &[Vec<Take>]) {
+    let good = measure(&played(&style(), |_, _| {}));
+    assert!(is_good(&good), "{good}");
+    for takes in wrong {
+        let row = measure(takes);
+        assert!(!is_good(&row), "{row}");
+    }
+}
+
+#[test]
+fn a_wrong_bass_note_is_noticed() {
+    tells(bass_notes::roots, &[each(Role::Bass, |note| moved(note, 1))]);
+}
+
+#[test]
+fn a_run_that_misses_its_goal_is_noticed() {
+    // The last note of a bar, a tritone from the next.
+    let tritones = with(Role::Bass, |notes| {
+        for at in 1..notes.len() {
+            if notes[at - 1].bar != notes[at].bar {
+                notes[at - 1].pitch = notes[at].pitch;
+                moved(&mut notes[at - 1], 6);
+            }
+        }
+    });
+    tells(bass_notes::runs, &[tritones]);
+}
+
+#[test]
+fn what_no_hand_holds_is_noticed() {
+    let far_apart = |role, from| {
+        each(role, move |note| {
+            if note.pitch.get() >= from {
+                moved(note, 12);
+            }
+        })
+    };
+    let below = |role| each(role, |note| moved(note, -24));
+    let above = |role| each(role, |note| moved(note, 24));
+    let chop = [far_apart(Role::Chop, 70), below(Role::Chop), above(Role::Chop)];
+    tells(|takes| hands::shapes(Role::Chop, takes), &chop);
+    let guitar = [far_apart(Role::Guitar, 60), below(Role::Guitar), above(Role::Guitar)];
+    tells(|takes| hands::shapes(Role::Guitar, takes), &guitar);
+}
+
+#[test]
+fn a_hand_that_leaps_is_noticed() {
+    // Up the neck in every other bar.
+    let leaps = each(Role::Chop, |note| moved(note, 6 * (note.bar % 2) as i32));
+    tells(hands::movement, &[leaps]);
+}
+
+#[test]
+fn semitones_that_rub_are_noticed() {
+    tells(together::clashes, &[each(Role::Bass, |note| moved(note, 1))]);
+}
+
+#[test]
+fn a_crowded_register_is_noticed() {
+    let high_bass = each(Role::Bass, |note| moved(note, 12));
+    let low_chop = each(Role::Chop, |note| moved(note, -12));
+    tells(together::registers, &[high_bass, low_chop]);
+}
+
+#[test]
+fn a_band_that_repeats_itself_is_noticed() {
+    let mut plain = style();
+    for (_, part) in &mut plain.parts {
+        part.bars.retain(|bar| bar.when.is_always() && bar.chance >= 1.0);
+    }
+    for measure in [lines::same_rhythm, lines::same_rhythm_in_a_song, lines::same_notes] {
+        tells(measure, &[played(&plain, |_, _| {})]);
+    }
+}
+
+#[test]
+fn a_touch_that_never_changes_is_noticed() {
+    let struck = |loud: fn(usize) -> u8| {
+        played(&style(), |performance, _| {
+            for part in &mut performance.parts {
+                let notes = part.notes.iter_mut().enumerate();
+                notes.for_each(|(at, note)| note.velocity = loud(at));
+            }
+        })
+    };
+    assert!(is_good(&touch::same_velocity(&struck(|at| 80 + (at % 13) as u8))));
+    assert!(!is_good(&touch::same_velocity(&struck(|_| 80))));
+}
+
+/// Each note so many milliseconds later, told by its place among the role's.
+fn later(role: Role, millis: impl Fn(usize) -> f64) -> Vec<Take> {
+    played(&style(), |performance, sheet| {
+        let part = performance.parts.iter_mut().find(|part| part.role == role).unwrap();
+        for (at, note) in part.notes.iter_mut().enumerate() {
+            let by = sheet.tempo.ticks_in_millis(millis(at));
+            note.start = (note.start + by).max(Ticks::ZERO);
+            note.end += by;
+        }
+    })
+}
+
+#[test]
+fn strokes_off_the_grid_are_noticed() {
+    let late = later(Role::Bass, |_| 12.0);
+    let once = later(Role::Guitar, |at| if at == 100 { -14.0 } else { 0.0 });
+    // The band swings as the style says; held against a style that swings otherwise, it does not.
+    let mut even = style();
+    even.feel.swing.clear();
+    let sheet = arrange(&song(), &Plan::default()).unwrap();
+    let performance = perform(&sheet, &style(), 1).unwrap();
+    let otherwise = vec![Take::of("made up", sheet, &even, &performance, 1)];
+    tells(timing::on_the_grid, &[late, once, otherwise]);
+}
+
+#[test]
+fn jitter_is_noticed() {
+    let by_turns = later(Role::Bass, |at| if at % 2 == 0 { 8.0 } else { -8.0 });
+    tells(timing::memory, &[by_turns]);
+}
+
+#[test]
+fn a_band_that_is_not_together_is_noticed() {
+    tells(timing::asynchrony, &[later(Role::Chop, |_| 25.0)]);
+}
+
+#[test]
+fn swing_that_is_none_is_noticed() {
+    let heard = |stated, share| {
+        let (style, meter) = ("made up".to_owned(), Meter::FourFour);
+        vec![Heard { style, meter, tempo: 200.0, pairs: 200.0, stated, share, looked: 100 }]
+    };
+    assert!(is_good(&swing::short_note(&heard(0.66, 0.66))));
+    assert!(!is_good(&swing::short_note(&heard(0.7, 0.7))), "90 ms");
+    assert!(is_good(&swing::ratio(&heard(0.77, 0.77))));
+    assert!(!is_good(&swing::ratio(&heard(0.8, 0.8))), "4 to 1");
+    assert!(is_good(&swing::as_stated(&heard(0.66, 0.65))));
+    assert!(!is_good(&swing::as_stated(&heard(0.66, 0.6))), "18 ms off");
+}
