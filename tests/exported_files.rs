@@ -266,10 +266,12 @@ fn another_tempo_changes_the_tempo_and_nothing_written() {
                 track.events.iter().filter(|(_, event)| !is_tempo(event)).cloned().collect()
             };
             assert_eq!(others(&own.tracks[0]), others(&file.tracks[0]));
-            for role in band_of(&song, &style).filter(|_| plan.tempo.is_none()) {
+            for role in band_of(&song, &style) {
                 let (before, after) =
                     (played(role, &own, &own_sheet, &style), played(role, &file, &sheet, &style));
-                assert_eq!(written(&before), written(&after), "{role} {path:?} {options:?}");
+                if plan.tempo.is_none() {
+                    assert_eq!(written(&before), written(&after), "{role} {path:?} {options:?}");
+                }
             }
         }
     }

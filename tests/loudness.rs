@@ -36,7 +36,7 @@ fn songs_in_their_styles() -> Vec<(String, Song, Style)> {
 }
 
 fn played(song: &Song, style: &Style, band: Option<RoleSet>) -> Performance {
-    let plan = Plan { band, ..Plan::default() };
+    let plan = Plan { band, tag: style.tag, ..Plan::default() };
     perform(&arrange(song, &plan).unwrap(), style, 1).unwrap()
 }
 
@@ -95,10 +95,7 @@ fn every_song_is_as_loud_as_the_others() {
 fn the_program_writes_it_so() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("made.wav");
-    let songs = songs_in_their_styles();
-    // The shortest.
-    let length = |song: &Song, style: &Style| played(song, style, None).end.get();
-    let (name, ..) = songs.iter().min_by_key(|(_, song, style)| length(song, style)).unwrap();
+    let (name, ..) = shortest(1).remove(0);
     let song = Path::new(env!("CARGO_MANIFEST_DIR")).join("songs").join(format!("{name}.toml"));
     let whole = |more: &[&str]| {
         let made = Command::new(env!("CARGO_BIN_EXE_openchair"))
@@ -124,26 +121,31 @@ fn the_program_writes_it_so() {
     assert!(without.lufs < all.lufs, "{all:?} {without:?}");
 }
 
+/// The shortest of the shipped songs, so many.
+fn shortest(count: usize) -> Vec<(String, Song, Style)> {
+    let mut songs = songs_in_their_styles();
+    songs.sort_by_cached_key(|(_, song, style)| {
+        let performance = played(song, style, None);
+        performance.nanos(performance.end).0
+    });
+    songs.truncate(count);
+    songs
+}
+
 #[test]
 fn line_ups_of_all_sizes_are_near() {
     // A duo need not be as loud as a band, nor the whole room exactly so: within 3 LU.
-    let songs = songs_in_their_styles();
-    let few: Vec<_> = songs.iter().step_by(3).collect();
     let line_ups: [&[Role]; 4] = [
         &[Role::Bass, Role::Guitar],
-        &[Role::Bass, Role::Chop],
+        &[Role::Bass, Role::Banjo],
         &[Role::Chop, Role::Guitar],
         &Role::ALL,
     ];
-    let pairs: Vec<_> = few
-        .iter()
-        .zip(line_ups.into_iter().cycle())
-        .map(|((name, song, style), roles)| (name, song, style, roles))
-        .collect();
-    let found = each(&pairs, |(name, song, style, roles)| {
+    let pairs: Vec<_> = shortest(4).into_iter().zip(line_ups).collect();
+    let found = each(&pairs, |((name, song, style), roles)| {
         let performance = played(song, style, Some(roles.iter().copied().collect()));
         let (left, right) = heard(&performance, make_up(&performance));
-        (*name, *roles, measured(&left, &right))
+        (name.clone(), *roles, measured(&left, &right))
     });
     for (name, roles, Measured { lufs, true_peak }) in found {
         println!("measured: {name} by {roles:?}: {lufs:.2} LUFS, {true_peak:.2} dBTP");
@@ -152,38 +154,49 @@ fn line_ups_of_all_sizes_are_near() {
     }
 }
 
+/// How loud a role, alone, is at least and at most beside all six together, in LU, through a small
+/// loudspeaker. Common practice, no source: what lies more than 15 below the rest is missed only when it
+/// stops; nobody who accompanies comes near to all the others together; and a fiddle's chops are to be
+/// felt under the mandolin's.
+const fn share(role: Role) -> std::ops::Range<f64> {
+    match role {
+        Role::Bass | Role::Chop | Role::Guitar | Role::Banjo => -15.0..-1.5,
+        Role::Fiddle => -22.0..-4.0,
+        Role::Lead => -12.0..-1.0,
+    }
+}
+
 #[test]
 fn everybody_is_heard_on_small_speakers() {
-    // A laptop's loudspeaker gives nothing below 150 Hz, where a bass has its fundamentals. Each role,
-    // alone through that, lies so far below all of them together (LU; common practice, no source: what is
-    // more than 15 below the rest is felt missing only when it stops; who accompanies is not to drown the
-    // others).
-    let songs = songs_in_their_styles();
-    let few: Vec<_> = songs.iter().step_by(4).collect();
-    let small = |(left, right): (Vec<f32>, Vec<f32>)| {
-        lufs(&through_small_speakers(&left), &through_small_speakers(&right))
-    };
-    let found = each(&few, |(name, song, style)| {
-        let performance = played(song, style, Some(Role::ALL.into_iter().collect()));
-        let gain = make_up(&performance);
-        let all = small(heard(&performance, gain));
-        let shares: Vec<(Role, f64)> = performance
-            .parts
-            .iter()
-            .map(|part| {
-                let mut alone = performance.clone();
-                alone.parts = vec![part.clone()];
-                (part.role, small(heard(&alone, gain)) - all)
-            })
-            .collect();
-        (name.clone(), shares)
+    // A laptop's loudspeaker gives nothing below 150 Hz, where a bass has its fundamentals. Half the rate of
+    // files: what is above 12 kHz makes nobody heard.
+    const HALF: u32 = RATE / 2;
+    let mut work = Vec::new();
+    for (name, song, style) in shortest(3) {
+        let all = played(&song, &style, Some(Role::ALL.into_iter().collect()));
+        for part in &all.parts {
+            let mut alone = all.clone();
+            alone.parts = vec![part.clone()];
+            work.push((name.clone(), part.role, alone));
+        }
+    }
+    // So softly that the limiter sleeps, and the sum of each alone is all together.
+    let sounds = each(&work, |(_, _, alone)| {
+        let (left, right) = rendered(&mut Synth::new(alone, HALF).at_gain(0.25), 4_096);
+        [left, right].map(|side| through_small_speakers(&side, HALF))
     });
-    for (name, shares) in found {
-        let told: Vec<String> =
-            shares.iter().map(|(role, share)| format!("{role} {share:.1}")).collect();
-        println!("measured: {name}: {}", told.join(", "));
-        for (role, share) in shares {
-            assert!((-15.0..-1.0).contains(&share), "{name}: {role} at {share:.1} LU");
+    let of = |[left, right]: &[Vec<f32>; 2]| lufs(left, right, HALF);
+    for heard in work.iter().zip(&sounds).collect::<Vec<_>>().chunk_by(|a, b| a.0.0 == b.0.0) {
+        let mut all = [vec![0.0; heard[0].1[0].len()], vec![0.0; heard[0].1[0].len()]];
+        for (_, alone) in heard {
+            for (all, alone) in all.iter_mut().zip(*alone) {
+                all.iter_mut().zip(alone).for_each(|(sum, x)| *sum += x);
+            }
+        }
+        for ((name, role, _), alone) in heard {
+            let found = of(alone) - of(&all);
+            println!("measured: {name}: {role} at {found:.1} LU");
+            assert!(share(*role).contains(&found), "{name}: {role} at {found:.1} LU");
         }
     }
 }

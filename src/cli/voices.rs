@@ -33,7 +33,7 @@ impl Voices {
             .map(|(role, part)| (*role, part.instrument))
             .collect();
         // What can't be played is told of where it is to be played.
-        let all = arrange(song, &Plan { band, ..Plan::default() }).ok();
+        let all = arrange(song, &Plan { band, tag: style.tag, ..Plan::default() }).ok();
         let all = all.and_then(|all| perform(&all, style, seed).ok());
         Self { instruments, gain: all.map_or(1.0, |all| make_up(&all)) }
     }

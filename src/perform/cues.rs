@@ -215,8 +215,8 @@ impl BarView<'_> {
             if stop == Stop::PlayOn && here.chord.is_some() {
                 let act = match slot {
                     Some((number, Slot::Strike(strike))) => {
-                        let unheard = heard.is_none()
-                            && strike.bass.is_some_and(|note| self.wants_root(note));
+                        let unheard =
+                            heard.is_none() && strike.bass.is_some() && self.sounds_roots();
                         if unheard || (new_chord && self.must_sound(at)) {
                             Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }))
                         } else {
@@ -228,9 +228,7 @@ impl BarView<'_> {
                     Some((_, Slot::Ring)) | None => None,
                 };
                 let Some(act) = act else { continue };
-                if let Act::Strike(strike) = act
-                    && (strike.bass.is_some() || self.role == Role::Banjo)
-                {
+                if self.sounds_chord(act) {
                     heard.get_or_insert(at);
                 }
                 let ahead = match act {
@@ -253,14 +251,16 @@ impl BarView<'_> {
         Ticks::QUARTER.get() == per_quarter * slots && per_quarter % 3 == 0
     }
 
-    /// True if the role's first bass note of a chord is its root though the pattern has this one. A
-    /// banjo sounds a chord with any string, but leads into another from one that was heard.
-    fn wants_root(&self, note: BassNote) -> bool {
-        match self.role {
-            Role::Bass | Role::Guitar => true,
-            Role::Banjo => note == BassNote::Walk,
-            Role::Chop | Role::Fiddle | Role::Lead => false,
-        }
+    /// True for the roles whose first note of a chord is its root, if it is named by a degree or walks.
+    const fn sounds_roots(&self) -> bool {
+        matches!(self.role, Role::Bass | Role::Guitar | Role::Banjo)
+    }
+
+    /// True if the act lets the role's chord be heard, so that it may go on from there: a bass note, or
+    /// any of the banjo's.
+    fn sounds_chord(&self, act: Act) -> bool {
+        let Act::Strike(strike) = act else { return false };
+        strike.bass.is_some() || self.role == Role::Banjo
     }
 
     /// A new chord is heard from the bass wherever it begins, and from the guitar's bass strings if

@@ -67,7 +67,7 @@ impl BowTimbre {
         vibrato: (16.0, 5.0, 0.50),
         release_ms: 180.0,
         choke_ms: 120.0,
-        level: 0.55,
+        level: 0.47,
         room: 0.14,
         body: &HUM,
     };

@@ -17,7 +17,7 @@ pub const LOUDNESS: f64 = -18.0;
 
 /// The most that is made up for, in decibels. Whoever plays a song with a bass alone does not want it
 /// as loud as a band, and the limiter is to hold peaks, not to press.
-const MOST: f64 = 8.0;
+const MOST: f64 = 9.0;
 
 /// What notes that sound together gain over the sum of each alone, in decibels: those of a chord begin
 /// within a few milliseconds and share their partials. Measured over the shipped songs, as the mean of
@@ -45,7 +45,7 @@ pub fn make_up(performance: &Performance) -> f32 {
 /// The integrated loudness of a performance in LUFS, as reckoned from its notes: those of the band's own
 /// sound at a gain of 1. Clicks and the limiter are left out. `None` for silence.
 pub fn loudness(performance: &Performance) -> Option<f64> {
-    let seconds = |at: Ticks| performance.tempo.nanos(at).0.max(0) as f64 * 1e-9;
+    let seconds = |at: Ticks| performance.nanos(at).0.max(0) as f64 * 1e-9;
     let begin = seconds(performance.song_start);
     let length = (seconds(performance.end) - begin).max(0.0);
     // A performance of days would be a list of a million; more are no longer told apart.
@@ -59,11 +59,11 @@ pub fn loudness(performance: &Performance) -> Option<f64> {
 
 /// Adds the energy of a part's notes to the hops that it falls into.
 fn add(part: &Part, seconds: impl Fn(Ticks) -> f64, energy: &mut [f64]) {
-    let weight = Weight::of(Sound::told(part.role, part.instrument.program));
     // Controller 7 is 40·log10 decibels of its share (see `Held`).
     let volume = (f64::from(part.instrument.volume) / 127.0).powi(4);
     for note in &part.notes {
         let (start, end) = (seconds(note.start).max(0.0), seconds(note.end));
+        let weight = Weight::of(Sound::told(part.role, part.program_at(note.start)));
         let of_note = weight.note(note.pitch.get(), note.velocity);
         let mut at = start;
         let mut hop = (start * HOPS) as usize;

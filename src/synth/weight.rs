@@ -56,7 +56,7 @@ impl Weight {
                 after: 0.010,
             },
             Sound::Banjo => Self {
-                points: [point(50, -23.7, 0.09), point(64, -23.3, 0.07), point(81, -20.7, 0.05)],
+                points: [point(50, -23.4, 0.09), point(64, -22.0, 0.07), point(81, -19.1, 0.05)],
                 doubling: 8.7,
                 after: 0.006,
             },
@@ -71,7 +71,7 @@ impl Weight {
                 after: 0.017,
             },
             Sound::Hum => Self {
-                points: [point(48, -4.7, 20.0), point(62, -3.9, 20.0), point(79, -10.1, 20.0)],
+                points: [point(48, -6.1, 20.0), point(62, -5.3, 20.0), point(79, -11.5, 20.0)],
                 doubling: 9.5,
                 after: 0.013,
             },
@@ -175,6 +175,7 @@ mod tests {
 
     #[test]
     fn notes_weigh_what_is_measured() {
+        let mut wrong = String::new();
         for sound in Sound::ALL {
             let points = Weight::of(sound).points;
             let mut off = Vec::new();
@@ -192,8 +193,9 @@ mod tests {
             // So little in the mean that a song of any of them is well within the loudness unit that it may
             // be off.
             if mean.abs() > 0.5 || worst > 3.0 {
-                panic!("{sound:?} {mean:.2} {worst:.2}: {off:.1?}; write {}", fitted(sound));
+                wrong += &format!("{sound:?}: {off:.1?}; measured: {}\n", fitted(sound));
             }
         }
+        assert!(wrong.is_empty(), "{wrong}");
     }
 }

@@ -20,21 +20,21 @@ pub fn measured(left: &[f32], right: &[f32]) -> Measured {
     Measured { lufs: meter.loudness_global().unwrap(), true_peak: 20.0 * peak.log10() }
 }
 
-/// Integrated loudness alone, which takes less time.
-pub fn lufs(left: &[f32], right: &[f32]) -> f64 {
-    let mut meter = EbuR128::new(2, 48_000, Mode::I).unwrap();
+/// Integrated loudness alone, which takes less time, at any rate.
+pub fn lufs(left: &[f32], right: &[f32], rate: u32) -> f64 {
+    let mut meter = EbuR128::new(2, rate, Mode::I).unwrap();
     meter.add_frames_planar_f32(&[left, right]).unwrap();
     meter.loudness_global().unwrap()
 }
 
 /// What a small loudspeaker lets out: nothing below 150 Hz, at 24 dB an octave (Butterworth's filter of
-/// the fourth order at 48 kHz, as two of the second by the bilinear transform).
-pub fn through_small_speakers(sound: &[f32]) -> Vec<f32> {
+/// the fourth order, as two of the second by the bilinear transform).
+pub fn through_small_speakers(sound: &[f32], rate: u32) -> Vec<f32> {
     let mut out: Vec<f64> = sound.iter().map(|&x| f64::from(x)).collect();
     // The two qualities of the fourth order: 1 / (2·cos(22.5°)) and 1 / (2·cos(67.5°)).
     for degrees in [22.5_f64, 67.5] {
         let quality = 1.0 / (2.0 * degrees.to_radians().cos());
-        let k = (std::f64::consts::PI * 150.0 / 48_000.0).tan();
+        let k = (std::f64::consts::PI * 150.0 / f64::from(rate)).tan();
         let norm = 1.0 / (1.0 + k / quality + k * k);
         let (a1, a2) = (2.0 * (k * k - 1.0) * norm, (1.0 - k / quality + k * k) * norm);
         let (mut s1, mut s2) = (0.0, 0.0);
