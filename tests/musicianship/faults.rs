@@ -130,7 +130,7 @@ fn semitones_that_rub_are_noticed() {
 
 #[test]
 fn a_crowded_register_is_noticed() {
-    let high_bass = each(Role::Bass, |note| moved(note, 12));
+    let high_bass = each(Role::Bass, |note| moved(note, 19));
     let low_chop = each(Role::Chop, |note| moved(note, -12));
     tells(together::registers, &[high_bass, low_chop]);
 }

@@ -150,6 +150,9 @@ fn cost(tones: &Tones, frets: &Frets<4>, heard: u16) -> u32 {
     const MISSING_OTHER: u32 = 2;
     const THIN: u32 = 3;
     const UNCOMFORTABLE: u32 = 2;
+    /// A4, about a fifth above where the strums of a guitar with a capo lie. Two notes more or fewer, and
+    /// the hand leaps more than players' hands do (tests/musicianship).
+    const CLEAR: u32 = 69;
     let missing = tones.all & !heard;
     let others = (missing & !tones.root).count_ones();
     let root = u32::from(missing & tones.root != 0);
@@ -167,11 +170,16 @@ fn cost(tones: &Tones, frets: &Frets<4>, heard: u16) -> u32 {
         u32::from(under + fret.saturating_sub(*COMFORTABLE.end()))
     });
     let fingers = reach::fingers(frets) as u32;
+    // Down where the guitar strums, the bark is lost in the strum.
+    let notes = || MANDOLIN.notes(frets, 0).into_iter().flatten().map(|note| u32::from(note.get()));
+    let mean = notes().sum::<u32>().checked_div(notes().count() as u32).unwrap_or(CLEAR);
+    let crowding = CLEAR.saturating_sub(mean);
     root * MISSING_ROOT
         + others * MISSING_OTHER
         + fifth
         + thin * THIN
         + stretch
         + fingers
+        + crowding
         + outside.sum::<u32>() * UNCOMFORTABLE
 }
