@@ -38,10 +38,8 @@ fn run(song: &Path, style: &Style, options: &[&str]) -> Vec<u8> {
         .unwrap();
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
     let said = String::from_utf8_lossy(&done.stderr);
-    assert!(
-        said.is_empty() || said.contains("nobody plays") || said.contains("feels right"),
-        "{said}"
-    );
+    let known = ["nobody plays", "feels right", "stays in its mode"];
+    assert!(said.is_empty() || known.iter().any(|remark| said.contains(remark)), "{said}");
     done.stdout
 }
 
@@ -174,7 +172,16 @@ fn elsewhere_is_the_same(
             let at = p.place(note).unwrap();
             sheet.heard(role, at) && !leads_in(at)
         };
-        p.notes.iter().filter(kept).copied().collect()
+        // What rings into such a bar ends as it is played there.
+        let shortened = |note: &midi_file::Note| {
+            let rings = |bar: &&timetable::Bar| {
+                let line = bar.start;
+                leads_in(line) && note.start < line && note.end as f64 >= p.window(line).0
+            };
+            let end = sheet.bars.iter().find(rings).map_or(note.end, |bar| bar.start);
+            midi_file::Note { end, ..*note }
+        };
+        p.notes.iter().filter(kept).map(shortened).collect()
     };
     if file.track(role.as_str()).is_none() {
         assert!(stays(&before).is_empty());
@@ -266,10 +273,12 @@ fn another_tempo_changes_the_tempo_and_nothing_written() {
                 track.events.iter().filter(|(_, event)| !is_tempo(event)).cloned().collect()
             };
             assert_eq!(others(&own.tracks[0]), others(&file.tracks[0]));
-            for role in band_of(&song, &style).filter(|_| plan.tempo.is_none()) {
+            for role in band_of(&song, &style) {
                 let (before, after) =
                     (played(role, &own, &own_sheet, &style), played(role, &file, &sheet, &style));
-                assert_eq!(written(&before), written(&after), "{role} {path:?} {options:?}");
+                if plan.tempo.is_none() {
+                    assert_eq!(written(&before), written(&after), "{role} {path:?} {options:?}");
+                }
             }
         }
     }

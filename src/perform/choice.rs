@@ -1,17 +1,16 @@
-use std::cell::OnceCell;
-
 use super::lines::draw;
 use super::run::shortest;
-use crate::arrange::{Arrangement, Bar};
+use crate::arrange::{Arrangement, Bar, BarKind};
 use crate::chart::{Role, Stop};
-use crate::style::{Pattern, RoleStyle};
+use crate::style::{BassNote, Degree, Pattern, RoleStyle, Slot, Strike};
 use crate::time::Meter;
 
 /// Which of a style's bars a role plays.
 ///
 /// Two runs into one change get in each other's way, so in no bar do both bass and guitar run: where the
-/// style has the guitar run, the bass plays one of its bars that does not walk. What the guitar would play
-/// hangs on the chart, the style and the seed, so it makes no difference whether it is there today.
+/// style has the guitar run, the bass plays one of its bars that does not walk, and under the G run one of
+/// roots and fifths alone if it has any. What the guitar would play hangs on the chart, the style and the
+/// seed, so it makes no difference whether it is there today.
 pub(super) struct Choice<'a> {
     pub song: &'a Arrangement,
     pub style: &'a RoleStyle,
@@ -25,14 +24,22 @@ impl<'a> Choice<'a> {
     /// The bar to play in the arrangement's bar `index`.
     pub(super) fn of(&self, index: usize) -> Option<&'a Pattern> {
         let bar = self.song.bars.get(index)?;
-        let guitar_runs = OnceCell::new();
-        self.pick(self.style, self.role, index, |pattern| match self.role {
-            Role::Bass => !pattern.walks() || !guitar_runs.get_or_init(|| self.guitar_runs(index)),
+        let pick = |free: &dyn Fn(&Pattern) -> bool| self.pick(self.style, self.role, index, free);
+        match self.role {
+            Role::Bass => match self.guitars_run(index) {
+                Some(GuitarsRun::Home) => {
+                    pick(&is_plain).or_else(|| pick(&|pattern| !pattern.walks()))
+                }
+                Some(GuitarsRun::Walk) => pick(&|pattern| !pattern.walks()),
+                None => pick(&|_| true),
+            },
             // A guitar that the song has no chair for leaves the runs to the bass, which doesn't reckon
             // with one.
-            Role::Guitar if bar.facts.no_guitar => !pattern.walks() && !pattern.runs_home(),
-            _ => true,
-        })
+            Role::Guitar if bar.facts.no_guitar => {
+                pick(&|pattern| !pattern.walks() && !pattern.runs_home())
+            }
+            _ => pick(&|_| true),
+        }
     }
 
     /// True if the bar before holds the G run. The first bar of a round comes after its last.
@@ -42,15 +49,21 @@ impl<'a> Choice<'a> {
             None => self.song.round.and_then(|_| round()),
             before => before,
         };
-        before.and_then(|before| self.of(before)).is_some_and(Pattern::runs_home)
+        let groove = |&before: &usize| {
+            self.song.bars.get(before).is_some_and(|bar| bar.kind == BarKind::Groove)
+        };
+        before.filter(groove).and_then(|before| self.of(before)).is_some_and(Pattern::runs_home)
     }
 
-    /// True if the guitar's bar has a run in it.
-    fn guitar_runs(&self, index: usize) -> bool {
+    /// The run in the guitar's bar, if it has one.
+    fn guitars_run(&self, index: usize) -> Option<GuitarsRun> {
         let there = self.song.bars.get(index).is_some_and(|bar| !bar.facts.no_guitar);
-        let Some(guitar) = self.guitar.filter(|_| there) else { return false };
-        let played = self.pick(guitar, Role::Guitar, index, |_| true);
-        played.is_some_and(|pattern| pattern.walks() || pattern.runs_home())
+        let played = self.pick(self.guitar.filter(|_| there)?, Role::Guitar, index, |_| true)?;
+        if played.runs_home() {
+            Some(GuitarsRun::Home)
+        } else {
+            played.walks().then_some(GuitarsRun::Walk)
+        }
     }
 
     /// The bar of `style` whose turn it is, of those that are `free` and can be played to the end.
@@ -72,7 +85,7 @@ impl<'a> Choice<'a> {
         let may = |pattern: &Pattern| {
             free(pattern) && (!pattern.runs_home() || self.may_run_home(index, pattern))
         };
-        let pick = |meter| style.pick_of(meter, &bar.facts, bar.turn, roll, &may);
+        let pick = |meter| style.pick_of(meter, &bar.facts, bar.turn, roll, may);
         if bar.meter.bar() > self.song.meter.bar() {
             return pick(self.song.meter);
         }
@@ -105,6 +118,25 @@ impl<'a> Choice<'a> {
             && pattern.meter.bar() == bar.meter.bar()
             && pattern.slot >= shortest(Role::Guitar, self.song.pace)
     }
+}
+
+/// A run of the guitar's.
+enum GuitarsRun {
+    /// Into the next chord.
+    Walk,
+    /// The G run.
+    Home,
+}
+
+/// True if every bass note is the root, the fifth or the octave.
+fn is_plain(pattern: &Pattern) -> bool {
+    pattern.slots.iter().all(|slot| match slot {
+        Slot::Strike(Strike { bass: Some(BassNote::Degree { degree, .. }), .. }) => {
+            matches!(degree, Degree::Root | Degree::Fifth | Degree::Octave)
+        }
+        Slot::Strike(Strike { bass: Some(BassNote::Walk | BassNote::GRun), .. }) => false,
+        Slot::Strike(Strike { bass: None, .. }) | Slot::Ring | Slot::Rest => true,
+    })
 }
 
 /// A number from 0 to 1 for one bar of one role. It hangs on nothing else, so a bar is the same
@@ -186,6 +218,9 @@ mod tests {
                         let guitar_runs = played.walks() || played.runs_home();
                         let both = bass_runs && guitar_runs && !bar.resting.contains(Role::Guitar);
                         assert!(!both, "{} {} bar {}", song.title, style.name, bar.number);
+                        if played.runs_home() {
+                            assert!(is_plain(bass.of(index).unwrap()), "{}", style.name);
+                        }
                         runs[0] += u32::from(bass_runs);
                         runs[1] += u32::from(guitar_runs);
                     }

@@ -63,7 +63,7 @@ impl BarView<'_> {
     /// The run that the slots of `kind` make in a chord which was heard from `from` on.
     ///
     /// A walk arrives at the next chord, if that begins in this bar or with the next, and is played; where
-    /// the chord goes on, at its own root. Of the slots written for a run those count
+    /// the chord goes on through the next bar, at its own root. Of the slots written for a run those count
     /// - that come after `from`, and that no stop takes away;
     /// - that leave the chord a third of its time before it is walked out of (common practice, no source);
     /// - that leave each step the time that a hand needs; it is those between the beats that are left out.
@@ -103,7 +103,8 @@ impl BarView<'_> {
             return Run { steps, to: here.chord };
         }
         let target = if here.end > bar_end {
-            here.chord
+            // Nobody comes home to leave at once.
+            here.chord.filter(|_| self.next.is_some_and(|next| here.end >= next.end()))
         } else {
             self.span(span + 1).filter(|next| next.start == until).and_then(|next| next.chord)
         };
@@ -120,7 +121,7 @@ impl BarView<'_> {
     /// how many steps, and where to. Not in the first bar of a pass, where a player may just have come in:
     /// what is played there doesn't hang on what came before.
     pub(super) fn ahead(&self, at: Ticks, span: usize, from: Ticks) -> Option<(usize, ChordId)> {
-        if self.bar.facts.first_bar {
+        if self.bar.facts.first_bar || !self.pattern.walks() {
             return None;
         }
         let until = self.span(span)?.end.min(self.bar.end());
