@@ -3,8 +3,8 @@ use super::QUANTUM;
 /// No sample leaves larger than this: -1.5 dBFS, which leaves room for the peaks between samples.
 pub const CEILING: f32 = 0.841;
 
-/// Nor does the wave between two samples, as far as it is told: -1.2 dB below full scale.
-const BETWEEN: f32 = 0.871;
+/// Nor does the wave between two samples, as far as it is told: -1.36 dBFS.
+const BETWEEN: f32 = 0.855;
 
 /// The wave half way between the third and the fourth of six samples is made of these parts of them: a
 /// polynomial through all six (Lagrange).
