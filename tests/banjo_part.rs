@@ -218,6 +218,19 @@ fn nothing_is_left_out() {
     assert_eq!(asked, got);
 }
 
+/// A roll goes on however fast the song is, and however short its chords are.
+#[test]
+fn speed_makes_no_holes() {
+    for (path, song, style) in pairs() {
+        let places = |tempo| {
+            let plan = arrange(&song, &Plan { tempo, ..with_banjo(None) }).unwrap();
+            let picks = banjo_picks(&plan, style.part(Role::Banjo).unwrap(), 1);
+            picks.iter().map(|pick| pick.at).collect::<BTreeSet<Ticks>>()
+        };
+        assert_eq!(places(Some(40.0)), places(Some(280.0)), "{path:?} {}", style.name);
+    }
+}
+
 /// The picks are the notes: struck in the same order, at the same pitch.
 #[test]
 fn tablature_is_what_sounds() {

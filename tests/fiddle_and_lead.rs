@@ -294,12 +294,10 @@ fn a_break_has_the_chord_on_its_beats() {
 }
 
 /// No two notes a semitone apart sound together for a beat or longer, but for those that the chart asks
-/// for: both of the chord, or of the written tune. A banjo's strings ring on, so that its added sixths and
-/// lead-ins may touch a neighbour now and then: less than once in a thousand notes.
+/// for: both of the chord, or of the written tune.
 #[test]
 fn they_rub_against_nobody() {
     let mut rubs = Vec::new();
-    let mut banjo = 0;
     let mut together = 0;
     for (song, performance, style) in takes() {
         let beat = song.meter.beat().min(Ticks::QUARTER);
@@ -330,12 +328,7 @@ fn they_rub_against_nobody() {
                         let own = |note: &Note| {
                             chord.is_some_and(|chord| chord.contains(note.pitch.pitch_class()))
                         };
-                        if own(it) && own(note) {
-                            continue;
-                        }
-                        if other.role == Role::Banjo {
-                            banjo += 1;
-                        } else {
+                        if !(own(it) && own(note)) {
                             rubs.push(format!(
                                 "{} {} {role} {} with {} {} over {}",
                                 song.title,
@@ -352,7 +345,6 @@ fn they_rub_against_nobody() {
         }
     }
     assert!(together > 10_000, "{together}");
-    assert!(banjo * 1000 < together, "{banjo} of {together}");
     assert!(rubs.is_empty(), "{} of {together}: {:#?}", rubs.len(), &rubs[..rubs.len().min(30)]);
 }
 

@@ -81,8 +81,11 @@ fn a_plain_run_is_the_exported_file_event_for_event() {
 
 #[test]
 fn an_ending_slows_down_at_any_tempo_and_what_comes_after_a_jump_does_not() {
-    let mut ballads = shipped::pairs().into_iter().filter(|(_, _, style)| style.name == "slow");
-    let (_, song, style) = ballads.next().unwrap();
+    let is_ballad = |song: &openchair::chart::Song, style: &openchair::style::Style| {
+        song.title == "Hand on the Rope" && style.name == "slow"
+    };
+    let mut pairs = shipped::pairs().into_iter();
+    let (_, song, style) = pairs.find(|(_, song, style)| is_ballad(song, style)).unwrap();
     let song = arrange(&song, &Plan { tempo: Some(69.0), ..Plan::default() }).unwrap();
     let performance = perform(&song, &style, 3).unwrap();
     let (before, last) = (song.bars.len() - 2, song.bars.len() - 1);

@@ -281,6 +281,10 @@ impl BarView<'_> {
         };
         let run = self.run(kind, span, from);
         let Some(step) = run.step(slot) else {
+            if self.role == Role::Banjo {
+                // A roll has no holes.
+                return Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }));
+            }
             let alone = Strike { bass: None, ..strike };
             return strike.stroke.map(|_| Act::Strike(alone));
         };

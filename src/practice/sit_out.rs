@@ -148,7 +148,10 @@ mod tests {
         for (text, said) in [
             ("gutar", "did you mean `guitar`?"),
             ("suprise", "did you mean `surprise`?"),
-            ("drums", "write one of bass, chop, guitar, banjo, fiddle, lead, turns, surprise or surprise-called"),
+            (
+                "drums",
+                "write one of bass, chop, guitar, banjo, fiddle, lead, turns, surprise or surprise-called",
+            ),
             ("bass@", "name the section"),
             ("turns@verse", "whole song"),
         ] {
