@@ -188,7 +188,10 @@ fn elsewhere_is_the_same(
         return;
     }
     let after = played(role, file, sheet, style);
-    assert_eq!(stays(&before), stays(&after), "{role}");
+    let (before_it, after_it) = (stays(&before), stays(&after));
+    let other = before_it.iter().zip(&after_it).find(|(one, other)| one != other);
+    assert_eq!(other, None, "{role} {} {}", song.title, style.name);
+    assert_eq!(before_it.len(), after_it.len(), "{role}");
     // And where it leads in, the strokes fall where they fell.
     let starts = |p: &played::Played<'_>| -> Vec<i64> {
         let kept = |note: &&midi_file::Note| leads_in(p.place(note).unwrap());

@@ -200,9 +200,9 @@ impl Guitar<'_> {
         };
         let upper = grip.notes.iter().rev().take(usize::from(count)).copied();
         let mut notes: Vec<_> = upper.filter(|&(string, _)| Some(string) != bass).collect();
-        // Where a run has come to rest on an upper string, the pick goes on from there.
+        // Down, the pick goes on from the bass string, where that lies among the strings of the stroke.
         if stroke != Stroke::Up
-            && let Some(bass) = bass.filter(|&bass| bass >= BASS_STRINGS.len())
+            && let Some(bass) = bass
         {
             notes.retain(|&(string, _)| string > bass);
         }
