@@ -129,9 +129,9 @@ impl Player<'_> {
                 strings_of(&sounding.unwrap_or_default())
             }
             _ => {
+                // Its lower strings, out of the mandolin's way.
                 let all = strings_of(&guitar_shape(chord, self.song.capo).notes());
-                let skipped = all.len().saturating_sub(usize::from(self.style.down_strings));
-                all.into_iter().skip(skipped).collect()
+                all.into_iter().take(usize::from(self.style.down_strings)).collect()
             }
         };
         let tempo = self.song.tempo;
