@@ -167,21 +167,20 @@ fn elsewhere_is_the_same(
         let here = sheet.bar_at(at).is_some_and(silent);
         !here && next.is_some_and(|next| silent(&sheet.bars[next]))
     };
-    let stays = |p: &played::Played<'_>| -> Vec<midi_file::Note> {
-        let kept = |note: &&midi_file::Note| {
+    // What rings from further back as far as the open chair ends there as well: how much longer it
+    // would have rung is not compared.
+    let end = |p: &played::Played<'_>, note: &Note, at: i64| {
+        let opens = sheet.bars.iter().find(|bar| bar.start > at && silent(bar));
+        let rings_on = opens.is_some_and(|bar| note.end as f64 >= p.window(bar.start).0);
+        if rings_on { i64::MAX } else { note.end }
+    };
+    let stays = |p: &played::Played<'_>| -> Vec<Note> {
+        let kept = |note: &Note| {
             let at = p.place(note).unwrap();
-            sheet.heard(role, at) && !leads_in(at)
+            let stays = sheet.heard(role, at) && !leads_in(at);
+            stays.then(|| Note { end: end(p, note, at), ..*note })
         };
-        // What rings into such a bar ends as it is played there.
-        let shortened = |note: &midi_file::Note| {
-            let rings = |bar: &&timetable::Bar| {
-                let line = bar.start;
-                leads_in(line) && note.start < line && note.end as f64 >= p.window(line).0
-            };
-            let end = sheet.bars.iter().find(rings).map_or(note.end, |bar| bar.start);
-            midi_file::Note { end, ..*note }
-        };
-        p.notes.iter().filter(kept).map(shortened).collect()
+        p.notes.iter().filter_map(kept).collect()
     };
     if file.track(role.as_str()).is_none() {
         assert!(stays(&before).is_empty());

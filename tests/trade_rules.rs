@@ -211,9 +211,11 @@ fn a_walk_arrives_by_step() {
 #[test]
 fn timing_wanders_and_does_not_jitter() {
     // Human deviations from the beat are correlated from one to the next (Hennig et al. 2011, PLoS
-    // ONE 6(10) e26457): positive at lag 1. And they are there.
+    // ONE 6(10) e26457): positive at lag 1. And they are there. A slow song with a stroke to the bar
+    // has a hundred of them in one performance, so it is reckoned over all of them.
     for (path, song, style) in pairs() {
         for role in Role::ALL {
+            let (mut all_together, mut all_variance) = (0.0, 0.0);
             each_part(&song, &style, role, |part| {
                 let mut last = i64::MIN;
                 let mut off = Vec::new();
@@ -228,12 +230,14 @@ fn timing_wanders_and_does_not_jitter() {
                 let mean = off.iter().sum::<f64>() / off.len() as f64;
                 let variance: f64 = off.iter().map(|x| (x - mean).powi(2)).sum();
                 let together: f64 = off.windows(2).map(|w| (w[0] - mean) * (w[1] - mean)).sum();
-                let lag_1 = together / variance;
-                assert!(lag_1 > 0.1, "{role} {path:?} {}: {lag_1}", style.name);
+                all_together += together;
+                all_variance += variance;
                 // Below what a trio is heard as even with (SD of 30 to 50 ms: Rasch 1979).
                 let sd = (variance / off.len() as f64).sqrt() / part.sheet.ticks(1.0);
                 assert!((0.3..30.0).contains(&sd), "{role}: {sd} ms");
             });
+            let lag_1 = all_together / all_variance;
+            assert!(lag_1 > 0.2, "{role} {path:?} {}: {lag_1}", style.name);
         }
     }
 }
