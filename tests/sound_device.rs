@@ -20,7 +20,7 @@ use openchair::perform::{Message, Note, Performance, messages};
 use openchair::sink::{
     AT_ONCE, Losses, MidiOut, PortError, SoundError, SoundPort, Volume, open_sound, sound_devices,
 };
-use openchair::synth::{LiveRenderer, Synth};
+use openchair::synth::LiveRenderer;
 use openchair::time::Nanos;
 
 fn tune() -> Performance {
