@@ -13,7 +13,7 @@ use openchair::text::{Problems, Source, report};
 use openchair::time::Meter;
 
 /// Each style, with the meters that it is for.
-const STYLES: [(&str, &[Meter]); 11] = [
+const STYLES: [(&str, &[Meter]); 12] = [
     ("boom-chick", &[Meter::FourFour, Meter::TwoTwo, Meter::TwoFour]),
     ("drive", &[Meter::FourFour, Meter::TwoTwo, Meter::TwoFour]),
     ("waltz", &[Meter::ThreeFour]),
@@ -25,6 +25,7 @@ const STYLES: [(&str, &[Meter]); 11] = [
     ("old-time", &[Meter::FourFour, Meter::TwoTwo]),
     ("train", &[Meter::FourFour, Meter::TwoFour]),
     ("polka", &[Meter::TwoFour]),
+    ("strut", &[Meter::FourFour, Meter::TwoTwo]),
 ];
 
 fn styles() -> Vec<Style> {
