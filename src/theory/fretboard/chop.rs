@@ -17,9 +17,9 @@ pub const MANDOLIN: Tuning<4> = Tuning {
 /// The highest fret of a chop: above it the strings are too short to bark.
 const HIGHEST: u8 = 12;
 
-/// Triads have fewer shapes than this. Seventh chords have up to 63; leaving out those that lie worst
+/// So many of a triad hold those that everybody plays. Seventh chords have up to 63; leaving out those that lie worst
 /// keeps the search for the way through a chart short.
-const MOST: usize = 12;
+const MOST: usize = 16;
 
 /// Where a chop lies best: on the first fret the strings are stiff, above the ninth they are thin.
 const COMFORTABLE: std::ops::RangeInclusive<u8> = 2..=9;
@@ -68,7 +68,7 @@ impl Shape for ChopShape {
     }
 }
 
-/// The chop shapes of the chord, from the one that lies best, 12 at most. A slash bass is left to the
+/// The chop shapes of the chord, from the one that lies best, 16 at most. A slash bass is left to the
 /// bass.
 ///
 /// In each: tones of the chord only, each string a pitch of its own; what names the chord (the third
