@@ -14,11 +14,12 @@ mod shipped;
 
 use std::process::ExitCode;
 
-use measure::{report, rows, swing, takes};
+use measure::{banjo_rows, banjo_takes, report, rows, swing, takes};
 
 fn main() -> ExitCode {
     let heard = swing::heard();
     let mut rows = rows(takes());
+    rows.extend(banjo_rows(banjo_takes()));
     rows.extend(swing::rows(&heard));
     print!("{}", report::report(takes(), &rows, &heard));
     if rows.iter().all(measure::row::Row::is_met) { ExitCode::SUCCESS } else { ExitCode::FAILURE }

@@ -1,4 +1,4 @@
-use super::{Chord, Key, Scale};
+use super::{Chord, Key, Mode, Scale};
 
 /// The pitch classes, so many as `steps`, that lead from one chord into another: on the way along the
 /// scale from the root of the one to the root of the other, by the shorter way, up if both are the same.
@@ -6,10 +6,11 @@ use super::{Chord, Key, Scale};
 ///
 /// A single note is the first of the way: an A leads G into C, a D leads C into D. Several arrive: A B
 /// from G to C, D E from C to D, and from further back than the root if they are more than lie between. The
-/// scale is the key's, bent to the first chord. That an A leads G into C, and a D or an E leads C into
+/// scale is the key's, bent to the first chord; of a major chord whose third the key does not have, as of A7
+/// in F, that of the key it leads to. That an A leads G into C, and a D or an E leads C into
 /// D, is common practice, no source; so is the rule.
 pub fn lead_in(from: &Chord, to: &Chord, steps: usize, key: Key) -> Vec<u8> {
-    let scale = Scale::of(key, from);
+    let scale = Scale::of(key_of(from, key), from);
     let root = i32::from(from.root.pitch_class());
     let up = (i32::from(to.root.pitch_class()) - root).rem_euclid(12);
     if up == 0 || steps == 0 {
@@ -30,6 +31,18 @@ pub fn lead_in(from: &Chord, to: &Chord, steps: usize, key: Key) -> Vec<u8> {
     further.reverse();
     let kept = line.get(kept).unwrap_or_default();
     further.iter().chain(kept).map(|note| note.rem_euclid(12) as u8).collect()
+}
+
+/// The key whose scale a chord has around it.
+fn key_of(chord: &Chord, key: Key) -> Key {
+    let third = (chord.root.pitch_class() + 4) % 12;
+    let foreign = chord.quality.third() == Some(4)
+        && key.scale().iter().all(|name| name.pitch_class() != third);
+    if !foreign {
+        return key;
+    }
+    // It leads a fourth up, as a seventh chord on the five does.
+    Key { tonic: chord.root, mode: Mode::Mixolydian }
 }
 
 #[cfg(test)]
@@ -78,6 +91,8 @@ mod tests {
             let steps = notes.split(' ').count();
             assert_eq!(line("G", from, to, steps), classes(notes), "{from} {to}");
         }
+        assert_eq!(line("F", "A7", "D7", 2), classes("B C#"));
+        assert_eq!(line("F", "A7", "D7", 1), classes("B"));
         assert_eq!(line("A mixolydian", "A", "G", 2), classes("G F#"));
     }
 }

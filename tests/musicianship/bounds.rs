@@ -5,7 +5,9 @@ use std::sync::OnceLock;
 use openchair::chart::Role;
 
 use crate::measure::swing::{self, Heard};
-use crate::measure::{bass_notes, hands, lines, takes, timing, together, touch};
+use crate::measure::{
+    banjo, banjo_takes, bass_notes, hands, lines, takes, timing, together, touch,
+};
 
 #[test]
 fn the_bass_says_each_new_chord() {
@@ -75,6 +77,26 @@ fn deviations_have_memory() {
 #[test]
 fn roles_keep_together() {
     timing::asynchrony(takes()).hold();
+}
+
+#[test]
+fn the_banjos_fingers_take_turns() {
+    banjo::fingers(banjo_takes()).hold();
+}
+
+#[test]
+fn the_banjos_notes_belong() {
+    banjo::notes(banjo_takes()).hold();
+}
+
+#[test]
+fn the_banjo_leads_into_changes_as_players_do() {
+    banjo::lead_ins(banjo_takes()).hold();
+}
+
+#[test]
+fn the_short_string_rings_where_it_fits() {
+    banjo::short_string(banjo_takes()).hold();
 }
 
 fn heard() -> &'static [Heard] {

@@ -6,6 +6,7 @@
 //! what is published, or are marked as common practice.
 #![allow(dead_code, missing_docs, clippy::unwrap_used)] // Shared: the tests and the report take what they need.
 
+pub mod banjo;
 pub mod bass_notes;
 pub mod hands;
 pub mod lines;
@@ -46,7 +47,34 @@ pub fn takes() -> &'static [Take] {
     })
 }
 
-/// Every measure.
+/// The same with a banjo in the band, each once. Made once.
+pub fn banjo_takes() -> &'static [Take] {
+    static TAKES: OnceLock<Vec<Take>> = OnceLock::new();
+    TAKES.get_or_init(|| {
+        let band = Role::BAND.into_iter().chain([Role::Banjo]).collect();
+        let plan = Plan { band: Some(band), ..Plan::default() };
+        let pairs = shipped::pairs().into_iter();
+        let fitting = pairs.filter(|(_, song, style)| style.tempo.contains(&song.tempo));
+        fitting
+            .map(|(path, song, style)| {
+                let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+                Take::new(&name, &song, &style, &plan, SEEDS[0])
+            })
+            .collect()
+    })
+}
+
+/// Every measure of the banjo.
+pub fn banjo_rows(takes: &[Take]) -> Vec<Row> {
+    vec![
+        banjo::fingers(takes),
+        banjo::notes(takes),
+        banjo::lead_ins(takes),
+        banjo::short_string(takes),
+    ]
+}
+
+/// Every measure of bass, chop and guitar.
 pub fn rows(takes: &[Take]) -> Vec<Row> {
     vec![
         bass_notes::roots(takes),
