@@ -316,7 +316,7 @@ fn killed_and_started_again_it_sounds_right() {
     tape.connect(&SOUND);
     player.says("is back");
     let back = tape.frames() + frame(0.3);
-    sleep(Duration::from_millis(4_500));
+    sleep(Duration::from_millis(6_500));
     let until = tape.frames();
     player.signal("INT");
     assert!(player.ends().success(), "{:?}", player.told);
