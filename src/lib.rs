@@ -2,24 +2,28 @@
 //!
 //! The modules stand in one direction; each imports only what stands before it:
 //!
-//! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`practice`],
-//! [`synth`], [`sink`] → [`live`] → [`screen`] → [`cli`].
+//! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
+//! [`backup`], [`take`] → [`review`], [`practice`], [`synth`] → [`sink`] → [`live`] → [`screen`] → [`cli`].
 //!
-//! Everything up to [`perform`] is pure: no clock, no files, no global state. The same song, options
+//! Everything up to [`synth`] is pure: no clock, no files, no global state. The same song, options
 //! and seed give the same notes.
 
 #![warn(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod arrange;
+pub mod backup;
 pub mod chart;
 pub mod cli;
+pub mod coverage;
 pub mod live;
 pub mod perform;
 pub mod practice;
+pub mod review;
 pub mod screen;
 pub mod sink;
 pub mod style;
 pub mod synth;
+pub mod take;
 pub mod text;
 pub mod theory;
 pub mod time;

@@ -1,0 +1,77 @@
+use std::fmt;
+
+use serde::Serialize;
+
+use crate::time::{Meter, Ticks};
+
+/// A part of the beat, as the jobs of a string band divide it (common practice, no source).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Place {
+    /// Where the bass plays: the boom.
+    Down,
+    /// Where the mandolin chops: the chick.
+    Back,
+    /// What lies between the two.
+    And,
+}
+
+impl Place {
+    /// All, in the order of the beat.
+    pub const ALL: [Self; 3] = [Self::Down, Self::Back, Self::And];
+
+    /// What players call it, of several.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Down => "downbeats",
+            Self::Back => "backbeats",
+            Self::And => "ands",
+        }
+    }
+
+    /// The grid on which a meter's places lie: eighths, but sixteenths in 2/4, whose bar is half as long.
+    pub const fn grid(meter: Meter) -> Ticks {
+        match meter {
+            Meter::TwoFour => Ticks::new(Ticks::EIGHTH.get() / 2),
+            Meter::FourFour | Meter::TwoTwo | Meter::ThreeFour | Meter::SixEight => Ticks::EIGHTH,
+        }
+    }
+
+    /// The places of a bar, one for each step of its [grid](Self::grid).
+    pub const fn of_bar(meter: Meter) -> &'static [Self] {
+        use Place::{And, Back, Down};
+        match meter {
+            Meter::FourFour | Meter::TwoTwo | Meter::TwoFour => {
+                &[Down, And, Back, And, Down, And, Back, And]
+            }
+            Meter::ThreeFour => &[Down, And, Back, And, Back, And],
+            // The last of each three lifts into the next.
+            Meter::SixEight => &[Down, And, Back, Down, And, Back],
+        }
+    }
+
+    /// Where each place of a bar lies, counted from the bar's beginning.
+    pub fn slots(meter: Meter) -> impl Iterator<Item = (Ticks, Self)> {
+        let places = Self::of_bar(meter).iter().copied();
+        (0..).zip(places).map(move |(step, place)| (Self::grid(meter) * step, place))
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.as_str())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_places_fill_the_bar() {
+        for meter in Meter::ALL {
+            let steps = i64::try_from(Place::of_bar(meter).len()).unwrap();
+            assert_eq!(Place::grid(meter) * steps, meter.bar(), "{meter:?}");
+        }
+    }
+}

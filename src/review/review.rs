@@ -1,0 +1,209 @@
+use serde::Serialize;
+
+use crate::coverage::{Job, Place, Singing};
+use crate::take::Source;
+
+/// A take held against the song and what the band left open in it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Review {
+    /// The song's title.
+    pub title: String,
+    /// The key it sounded in.
+    pub key: String,
+    /// The meter.
+    pub meter: String,
+    /// The tempo in beats a minute, practice speed included.
+    pub tempo: f64,
+    /// The practice speed in percent.
+    pub speed: f64,
+    /// The roles whose chairs were open, by their words.
+    pub open: Vec<String>,
+    /// How the take was heard.
+    pub source: Source,
+    /// Where the song's first beat lies in the take, in seconds; negative if it was over before.
+    pub begins: f64,
+    /// How surely the take was laid over the song, 0 to 1.
+    pub sure: f64,
+    /// The whole take.
+    pub whole: Figures,
+    /// Each pass of the form that was played.
+    pub passes: Vec<PassReview>,
+    /// Each bar of the song that the take reaches.
+    pub bars: Vec<BarReview>,
+    /// Each stroke within the song.
+    pub hits: Vec<HitReview>,
+    /// All that was noticed, what matters most first.
+    pub findings: Vec<Finding>,
+    /// The one thing to work on next.
+    pub advice: Advice,
+}
+
+/// Figures of a pass or of the whole.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Figures {
+    /// Strokes.
+    pub hits: usize,
+    /// Slots that the band left open and the player's job was to fill.
+    pub open: usize,
+    /// Those of them where the player played.
+    pub covered: usize,
+    /// How early and late.
+    pub timing: Timing,
+    /// With which notes.
+    pub tones: Tones,
+    /// How busy.
+    pub busy: Busy,
+}
+
+/// How early and late, in milliseconds after the grid as the band plays it; negative is early.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Timing {
+    /// The mean.
+    pub mean: f64,
+    /// The standard deviation about the trend.
+    pub spread: f64,
+    /// The band's own about its own grid, for comparison.
+    pub band_spread: f64,
+    /// How much faster than the band the player's own beat goes, in percent: positive rushes, negative
+    /// drags.
+    pub rushing: f64,
+}
+
+/// Strokes by what sounded.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Tones {
+    /// Of the chord alone.
+    pub chord: usize,
+    /// The added sixth among them.
+    pub sixth: usize,
+    /// Of the next chord, in the beat before it begins; or a lead-in to it.
+    pub anticipation: usize,
+    /// Neither.
+    pub outside: usize,
+    /// Not made out.
+    pub unknown: usize,
+}
+
+/// Strokes a bar.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Busy {
+    /// While the singer sings; `None` if nobody does.
+    pub sung: Option<f64>,
+    /// While the singer pauses.
+    pub pauses: Option<f64>,
+    /// While nobody sings.
+    pub others: Option<f64>,
+}
+
+/// A pass of the form.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PassReview {
+    /// As the form names it.
+    pub label: String,
+    /// Its first and last bar, by the numbers that the screen shows.
+    pub bars: (usize, usize),
+    /// Its figures.
+    pub figures: Figures,
+}
+
+/// A bar.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BarReview {
+    /// Its number, as the screen shows it.
+    pub number: usize,
+    /// Its chords, as named.
+    pub chords: Vec<String>,
+    /// What was left for the player to do.
+    pub job: Job,
+    /// What the singer did.
+    pub singing: Singing,
+    /// Open slots of the job.
+    pub open: usize,
+    /// Those where the player played.
+    pub covered: usize,
+    /// Strokes in it.
+    pub hits: usize,
+}
+
+/// A stroke.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HitReview {
+    /// When, in seconds from the song's first beat.
+    pub at: f64,
+    /// The number of its bar.
+    pub bar: usize,
+    /// Where in the bar, 0 to 1.
+    pub place: f64,
+    /// The part of the beat that it was played for.
+    pub part: Place,
+    /// Milliseconds after the grid as the band plays it; negative is early.
+    pub late: f64,
+    /// True if it fills a slot that was open.
+    pub fills: bool,
+    /// What it is to the chord.
+    pub tone: Tone,
+}
+
+/// What a stroke is to the chord.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)] // As in `Tones`.
+pub enum Tone {
+    Chord,
+    Sixth,
+    Anticipation,
+    Outside,
+    Unknown,
+}
+
+/// Something noticed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Finding {
+    /// What it is about.
+    pub about: Part,
+    /// True if it is well done, false if there is work in it.
+    pub good: bool,
+    /// How much it matters, 0 to 1.
+    pub weight: f64,
+    /// In plain words.
+    pub words: String,
+}
+
+/// What a finding is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Part {
+    /// The player's beat goes faster than the band's.
+    Rushing,
+    /// It goes slower.
+    Dragging,
+    /// All of it early by the same.
+    Early,
+    /// All of it late by the same.
+    Late,
+    /// Early and late by turns.
+    Uneven,
+    /// Notes outside the chord.
+    Chords,
+    /// Too much behind the singer.
+    Busy,
+    /// Open slots that were not filled.
+    Uncovered,
+    /// Nothing in the singer's pauses.
+    NoFills,
+    /// Nothing is wrong.
+    Steady,
+}
+
+/// The one thing to work on.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Advice {
+    /// What it is about.
+    pub about: Part,
+    /// In plain words.
+    pub words: String,
+    /// The first and last bar to loop, if there are such.
+    pub bars: Option<(usize, usize)>,
+    /// The command to do so, ready to run.
+    pub command: String,
+}
