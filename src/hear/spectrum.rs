@@ -72,7 +72,7 @@ impl Spectrum {
 fn round_size(size: usize) -> usize {
     let two = size.next_power_of_two();
     let three = two / 4 * 3;
-    if three >= size && three % 2 == 0 { three } else { two }
+    if three >= size && three.is_multiple_of(2) { three } else { two }
 }
 
 #[cfg(test)]
@@ -111,7 +111,10 @@ mod tests {
     fn sizes_are_even_and_large_enough() {
         for size in 2..5_000 {
             let rounded = round_size(size);
-            assert!(rounded >= size && rounded % 2 == 0 && rounded <= 2 * size, "{size} {rounded}");
+            assert!(
+                rounded >= size && rounded.is_multiple_of(2) && rounded <= 2 * size,
+                "{size} {rounded}"
+            );
         }
     }
 }
