@@ -59,7 +59,7 @@ impl Ear {
 
 impl Hearing {
     /// The next thing that was heard, and when; `None` where there is nothing new.
-    pub fn next(&mut self) -> Option<(Nanos, Played)> {
+    pub fn take(&mut self) -> Option<(Nanos, Played)> {
         self.heard.pop().ok()
     }
 
@@ -104,7 +104,7 @@ mod tests {
             ear.hear(Nanos(5), bytes);
         }
         let heard: Vec<Vec<u8>> =
-            std::iter::from_fn(|| hearing.next()).map(|(_, it)| it.bytes().to_vec()).collect();
+            std::iter::from_fn(|| hearing.take()).map(|(_, it)| it.bytes().to_vec()).collect();
         assert_eq!(heard, [vec![0x90, 36, 90], vec![0xB0, 1, 127]]);
     }
 
@@ -115,6 +115,6 @@ mod tests {
             ear.hear(Nanos(0), &[0x90, 36, 90]);
         }
         assert_eq!(hearing.missed(), 3);
-        assert_eq!(std::iter::from_fn(|| hearing.next()).count(), ROOM);
+        assert_eq!(std::iter::from_fn(|| hearing.take()).count(), ROOM);
     }
 }

@@ -26,7 +26,7 @@ impl Tape {
 
     /// Takes in what was heard since, so that the queue does not run over.
     pub fn listen(&mut self) {
-        while let Some(heard) = self.hearing.next() {
+        while let Some(heard) = self.hearing.take() {
             self.played.push(heard);
         }
     }

@@ -151,7 +151,7 @@ impl Run {
         let begun = bars.first()?.start;
         // A little room before: for what comes early, and for an ear that wants silence first.
         let from = performance.nanos(begun - EARLY);
-        let last = bars.iter().take(self.bars.len()).last()?;
+        let last = bars.get(..self.bars.len())?.last()?;
         let notes = self.strokes.iter().filter_map(|&(bar, place, pitch, velocity)| {
             let at = performance.nanos(bars.get(bar)?.start + place);
             Some((Nanos(at.0 - from.0), pitch, velocity))
