@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use super::drill::Drill;
+use super::listen::Listen;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
 use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
@@ -42,7 +43,7 @@ pub(super) enum Command {
 pub(super) const SONG: &str = "The song and the band";
 pub(super) const PRACTICE: &str = "Practising";
 const PLACES: &str = "Where it is heard";
-const HANDS: &str = "Hands and eyes";
+pub(super) const HANDS: &str = "Hands and eyes";
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Play {
@@ -65,6 +66,8 @@ pub(super) struct Play {
     /// Go with the MIDI clock that comes in at the input with this in its name
     #[arg(long, value_name = "NAME", help_heading = HANDS, conflicts_with_all = ["ramp", "speed", "tempo"])]
     pub follow: Option<String>,
+    #[command(flatten)]
+    pub listening: Listen,
 }
 
 /// Where the band plays to, and what is shown and heard of it meanwhile.

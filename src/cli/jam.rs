@@ -10,10 +10,11 @@ use super::failure::{Failure, tell};
 use super::front::Front;
 use super::hands::Hands;
 use super::lessons::Lessons;
+use super::listen::{Listen, Listening};
 use super::stage::Stage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
-    Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
+    Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, Tape, engine, keep,
     raise_hand_priority, stop_on_signals,
 };
 use crate::screen::{Drill, Facts, Input};
@@ -47,6 +48,8 @@ pub(super) struct Jam<'a> {
     pub clock: MonotonicClock,
     /// The MIDI input whose clock is followed.
     pub follow: Option<&'a str>,
+    /// How the player is heard.
+    pub listen: Option<&'a Listen>,
     /// A drill, if it is one.
     pub lessons: Option<Lessons>,
 }
@@ -72,7 +75,11 @@ impl Jam<'_> {
         let keeper = std::mem::take(&mut self.stage.keeper);
         let keeping = keep(keeper, ends.door.lost, ends.door.supplies).map_err(Failure::failed)?;
         let outside = self.follow.map(|name| (name, ends.follow, opening.tempo));
-        let hands = Hands::open(self.live.pedal.as_deref(), outside, self.clock.epoch())?;
+        let title = &self.desk.song().title;
+        let (mut listening, ear) = self.listen.and_then(|listen| listen.begin(title)).unzip();
+        let instrument = listening.as_ref().map(|it| it.wanted).zip(ear);
+        let pedal = self.live.pedal.as_deref();
+        let hands = Hands::open(pedal, outside, instrument, self.clock.epoch())?;
         for name in &self.stage.names {
             tell(format!("playing to {name}"));
         }
@@ -91,6 +98,7 @@ impl Jam<'_> {
             outside: Outside::Awaited,
             volume: self.stage.sounds.then_some(&self.stage.volume),
             lessons: self.lessons.as_mut(),
+            tape: listening.as_mut().map(|listening| &mut listening.tape),
             output: self.stage.names.join(" and "),
             clock,
             status: None,
@@ -98,7 +106,10 @@ impl Jam<'_> {
         };
         let result = beside(engine, &clock, &control, &refuse, || table.follow(&control));
         drop((keeping, hands));
+        // First what can't be had again.
+        let kept = listening.as_mut().map(Listening::keep).transpose();
         after(&result?);
+        kept?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -152,6 +163,8 @@ struct Table<'a> {
     /// Of the built-in sound, if it plays.
     volume: Option<&'a Volume>,
     lessons: Option<&'a mut Lessons>,
+    /// Keeps what is heard of the player.
+    tape: Option<&'a mut Tape>,
     output: String,
     clock: MonotonicClock,
     suspension: Suspension,
@@ -206,7 +219,11 @@ impl Table<'_> {
             self.draw();
         }
         drop(stop);
+        let now = self.clock.now();
         self.hear();
+        if let Some(tape) = &mut self.tape {
+            tape.stop(now);
+        }
         if let (Some(lessons), Some(status)) = (&mut self.lessons, self.status) {
             let notice = lessons.keep(self.desk.speed(&status), false);
             drop(self.front);
@@ -283,7 +300,15 @@ impl Table<'_> {
             }
             if let Some(song) = self.desk.arrangement(status.score) {
                 self.front.follow(song, &status, self.desk.chairs());
+                if let Some(tape) = &mut self.tape {
+                    tape.follow(&status, song);
+                }
             }
+        }
+        if let Some(tape) = &mut self.tape
+            && tape.listen()
+        {
+            self.front.say("your instrument is heard");
         }
         // Drops the scores that are played no more.
         self.remote.status();

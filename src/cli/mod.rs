@@ -14,6 +14,7 @@ mod jam;
 mod learn;
 mod lessons;
 mod library;
+mod listen;
 mod manual;
 mod marks_file;
 mod output;

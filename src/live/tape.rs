@@ -24,11 +24,18 @@ impl Tape {
         self.trail.follow(status, song);
     }
 
-    /// Takes in what was heard since, so that the queue does not run over.
-    pub fn listen(&mut self) {
+    /// Takes in what was heard since, so that the queue does not run over. True if it is the first.
+    pub fn listen(&mut self) -> bool {
+        let before = self.has_heard();
         while let Some(heard) = self.hearing.take() {
             self.played.push(heard);
         }
+        !before && self.has_heard()
+    }
+
+    /// True if anything was heard at all.
+    pub fn has_heard(&self) -> bool {
+        !self.played.is_empty()
     }
 
     /// Playing is over since `now`: a bar that was not heard to its end was broken off.
