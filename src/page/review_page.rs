@@ -7,7 +7,7 @@ use super::heard::least_heard;
 use super::histogram::{Counts, histogram};
 use super::milliseconds::Axis;
 use super::timing_plot::timing_plot;
-use crate::review::{Finding, Review};
+use crate::review::{Against, Finding, Review};
 use crate::take::Source;
 use crate::text::list;
 
@@ -48,6 +48,7 @@ pub fn html(review: &Review) -> String {
                 "nobody hears the difference. A cloud that climbs is a player who rushes; one that sinks drags; "
                 "a wide one is unsteady. Numbers at the top are the passes of the table below."
             }
+            p { (against(review.against)) }
             (timing_plot(review, axis, least))
             (farther_out(beyond, axis))
         }
@@ -77,8 +78,7 @@ pub fn html(review: &Review) -> String {
                 "What nobody hears: the least displacement that listeners notice in an even row of tones, by "
                 "A. Friberg and J. Sundberg, “Time discrimination in a monotonic, isochronous sequence”, "
                 "Journal of the Acoustical Society of America 98, 1995: 6 ms, or a fortieth of the distance between "
-                "two strokes where that is more. Early and late are reckoned against the beat as the band plays it, "
-                "swing and all."
+                "two strokes where that is more. The beat is meant as the band plays it, swing and all."
             }
         }
     };
@@ -106,6 +106,20 @@ fn facts(review: &Review) -> String {
         .to_owned(),
     );
     facts.join(" · ")
+}
+
+fn against(against: Against) -> &'static str {
+    match against {
+        Against::Band => "Early and late are told against the band's beat.",
+        Against::Fit => {
+            "Nothing says when the band began, so the take was laid where it fits best: early and late are told \
+             against the middle of your own playing. Record against the count-in to see how you lie to the band."
+        }
+        Against::Own => {
+            "Your beat went off from the band's, so early and late are told against your own: how steady you \
+             were. How far it went off is the number under “Your beat”."
+        }
+    }
 }
 
 fn advice(review: &Review) -> Markup {

@@ -3,8 +3,8 @@
 
 use openchair::coverage::{Job, Place, Singing};
 use openchair::review::{
-    Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, Timing, Tone,
-    Tones,
+    Advice, Against, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review,
+    Timing, Tone, Tones,
 };
 use openchair::take::Source;
 
@@ -25,6 +25,7 @@ pub fn review(passes: usize) -> Review {
         open: vec!["chop".to_owned(), "guitar".to_owned()],
         source: Source::Sound,
         begins: 2.22,
+        against: if passes > 4 { Against::Fit } else { Against::Band },
         sure: if passes > 4 { 0.62 } else { 0.97 },
         whole: of(1, passes * PASS),
         passes: (0..passes)
