@@ -22,6 +22,7 @@ mod play;
 mod ports;
 mod rehearse;
 mod stage;
+mod tab;
 mod voices;
 
 use std::process::ExitCode;
@@ -42,6 +43,7 @@ pub fn run() -> ExitCode {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
         Command::Learn(learn) => learn::run(learn),
+        Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
     };
