@@ -38,3 +38,4 @@ pub use message::{
 };
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};
+pub use swing::Swing;
