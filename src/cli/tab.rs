@@ -134,7 +134,8 @@ fn sheet(tab: &Tab) -> Result<(Tablature, Instrument), Failure> {
     let mut sheet = tablature(&played, performance.swing, &open, &part, level);
     sheet.composer.clone_from(&song.composer);
     if let Some(stretch) = &tab.bars {
-        let numbers = stretch.bars(&played).map_err(|why| Failure::Usage(format!("--bars: {why}")))?;
+        let numbers =
+            stretch.bars(&played).map_err(|why| Failure::Usage(format!("--bars: {why}")))?;
         let only = sheet.only(numbers);
         sheet = only.ok_or_else(|| Failure::Usage(format!("--bars {stretch}: no such bars")))?;
     }

@@ -107,13 +107,12 @@ pub fn tablature(
             own.push(*pick);
         }
         let covered = open.bars.get(index);
-        let chords = song.spans.get(bar.spans.clone()).unwrap_or_default().iter().map(|span| {
-            ChordMark {
+        let chords =
+            song.spans.get(bar.spans.clone()).unwrap_or_default().iter().map(|span| ChordMark {
                 at: (span.start - bar.start).max(Ticks::ZERO),
                 chord: span.chord.and_then(|id| song.chord(id)).copied(),
                 held: span.start < bar.start,
-            }
-        });
+            });
         bars.push(TabBar {
             number: bar.number,
             start: bar.start,

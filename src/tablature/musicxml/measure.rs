@@ -71,9 +71,14 @@ fn timed(note: Element, value: Value) -> Element {
     note
 }
 
-fn picked(tab: &Tablature, bar: &TabBar, stroke: &Stroke, at: Ticks, length: Ticks) -> Vec<Element> {
-    let chord =
-        bar.chords.iter().rfind(|mark| mark.at <= at).and_then(|mark| mark.chord.as_ref());
+fn picked(
+    tab: &Tablature,
+    bar: &TabBar,
+    stroke: &Stroke,
+    at: Ticks,
+    length: Ticks,
+) -> Vec<Element> {
+    let chord = bar.chords.iter().rfind(|mark| mark.at <= at).and_then(|mark| mark.chord.as_ref());
     let values = values(at, length, bar.meter);
     let last = values.len().saturating_sub(1);
     let mut notes = Vec::new();

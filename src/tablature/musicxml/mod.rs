@@ -80,7 +80,9 @@ fn measure(tab: &Tablature, index: usize) -> Element {
     let Some(bar) = tab.bars.get(index) else { return Element::new("measure") };
     // A kickoff's bars have no number in the song.
     let mut measure = match bar.number {
-        0 => Element::new("measure").with("number", format!("X{}", index + 1)).with("implicit", "yes"),
+        0 => Element::new("measure")
+            .with("number", format!("X{}", index + 1))
+            .with("implicit", "yes"),
         number => Element::new("measure").with("number", number),
     };
     let before = index.checked_sub(1).and_then(|before| tab.bars.get(before));
@@ -108,7 +110,9 @@ fn measure(tab: &Tablature, index: usize) -> Element {
     if last || tab.opens_pass(index + 1) {
         let style = if last { "light-heavy" } else { "light-light" };
         measure.push(
-            Element::new("barline").with("location", "right").and(Element::text("bar-style", style)),
+            Element::new("barline")
+                .with("location", "right")
+                .and(Element::text("bar-style", style)),
         );
     }
     measure
@@ -206,7 +210,8 @@ fn ratio(share: f64) -> (u32, u32) {
     let first = (share.clamp(0.01, 0.99) * 100.0).round() as u32;
     let second = 100 - first;
     // Both are at most 99.
-    let common = (1..=first.min(second)).rev().find(|by| first % by == 0 && second % by == 0);
+    let divides = |by: &u32| first.is_multiple_of(*by) && second.is_multiple_of(*by);
+    let common = (1..=first.min(second)).rev().find(divides);
     let common = common.unwrap_or(1);
     (first / common, second / common)
 }

@@ -86,7 +86,13 @@ pub fn neck_svg(tab: &Tablature) -> io::Result<String> {
         .with("role", "img")
         .and(Element::text("title", format!("{}: closed positions on the banjo's neck", tab.title)))
         .and(text(0.0, 7.0, 7.0, "start", &tab.title))
-        .and(text(0.0, 12.5, 3.4, "start", &format!("Closed positions in open G. {}", capo_line(tab))))
+        .and(text(
+            0.0,
+            12.5,
+            3.4,
+            "start",
+            &format!("Closed positions in open G. {}", capo_line(tab)),
+        ))
         .and(text(
             0.0,
             17.0,
@@ -132,9 +138,13 @@ fn diagram(
     let top = y + sizes.text * 1.6;
     let count = frets(shape).count() as f64;
     let (right, bottom) = (left + 3.0 * sizes.string, top + count * sizes.fret);
-    let mut group = Element::new("g")
-        .and(Element::text("title", spoken(fact, shape)))
-        .and(text(left - sizes.string * 0.4, y + sizes.text, sizes.text, "start", inversion));
+    let mut group = Element::new("g").and(Element::text("title", spoken(fact, shape))).and(text(
+        left - sizes.string * 0.4,
+        y + sizes.text,
+        sizes.text,
+        "start",
+        inversion,
+    ));
     for string in 0..4 {
         let x = left + f64::from(string) * sizes.string;
         group.push(line(x, top, x, bottom));
@@ -163,7 +173,8 @@ fn diagram(
 
 /// What a screen reader says of a diagram.
 fn spoken(fact: &ChordFact, shape: &ClosedShape) -> String {
-    let frets = shape.frets.map(|fret| fret.map_or("not picked".to_owned(), |fret| fret.to_string()));
+    let frets =
+        shape.frets.map(|fret| fret.map_or("not picked".to_owned(), |fret| fret.to_string()));
     format!(
         "{}{} in {}: frets {} from the fourth string to the first",
         fact.chord.root,

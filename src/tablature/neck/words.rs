@@ -19,7 +19,9 @@ pub fn neck_text(tab: &Tablature, width: usize) -> String {
     for fact in chords(tab) {
         out.push_str(&format!("\n{}: the open fifth string {}\n", called(tab, fact), fact.says()));
         for row in fact.closed.chunks(beside) {
-            out.push_str(&side_by_side(row.iter().map(|shape| diagram(tab, fact, shape)).collect()));
+            out.push_str(&side_by_side(
+                row.iter().map(|shape| diagram(tab, fact, shape)).collect(),
+            ));
         }
     }
     out

@@ -66,7 +66,8 @@ fn row(tab: &Tablature, fact: &ChordFact) -> Vec<String> {
     cells.push(fact.says());
     cells.push(match (fact.rings, fact.closed.first()) {
         (false, Some(shape)) => {
-            let frets = shape.frets.map(|fret| fret.map_or("x".to_owned(), |fret| fret.to_string()));
+            let frets =
+                shape.frets.map(|fret| fret.map_or("x".to_owned(), |fret| fret.to_string()));
             format!("closed, 4th to 1st string: {}", frets.join("-"))
         }
         (false, None) => "leave it out".to_owned(),
@@ -144,6 +145,9 @@ mod tests {
     fn long_lines_are_broken_between_words() {
         assert_eq!(wrapped("one two three four", 9, "  "), "one two\n  three\n  four");
         assert_eq!(wrapped("  a  b ", 9, "  "), "a b");
-        assert_eq!([1, 2, 3, 7, 11, 12, 22].map(ordinal).join(" "), "1st 2nd 3rd 7th 11th 12th 22nd");
+        assert_eq!(
+            [1, 2, 3, 7, 11, 12, 22].map(ordinal).join(" "),
+            "1st 2nd 3rd 7th 11th 12th 22nd"
+        );
     }
 }

@@ -82,9 +82,7 @@ pub(super) fn counts(meter: Meter) -> Vec<(Ticks, String)> {
 /// one is shared out evenly.
 pub(super) fn systems(tab: &Tablature, layouts: &[BarLayout], width: usize) -> Vec<Range<usize>> {
     let begins = |index: usize| {
-        index == 0
-            || tab.opens_pass(index)
-            || tab.bars.get(index).is_none_or(|bar| bar.opens_line)
+        index == 0 || tab.opens_pass(index) || tab.bars.get(index).is_none_or(|bar| bar.opens_line)
     };
     let mut rows = Vec::new();
     let mut first = 0;

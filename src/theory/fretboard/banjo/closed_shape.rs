@@ -317,7 +317,10 @@ mod tests {
                         for (i, a) in held.iter().enumerate() {
                             for b in &held[i + 1..] {
                                 assert!(a.0 != b.0 || a.1 == b.1, "{chord} {shape:?} {held:?}");
-                                assert!((a.0 < b.0) == (a.1 < b.1) || a.1 == b.1, "{chord} {held:?}");
+                                assert!(
+                                    (a.0 < b.0) == (a.1 < b.1) || a.1 == b.1,
+                                    "{chord} {held:?}"
+                                );
                             }
                         }
                     }
