@@ -27,6 +27,7 @@ mod strings;
 mod strum;
 mod swing;
 mod tag;
+mod touch;
 
 use perform::CHOKE_MILLIS;
 use run::{APART, Arrival};
@@ -38,3 +39,4 @@ pub use message::{
 };
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};
+pub use touch::{Touch, Usual};
