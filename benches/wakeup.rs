@@ -15,7 +15,7 @@ use openchair::chart::Role;
 use openchair::live::{
     Clock, Command, Control, MonotonicClock, Score, Settings, Slot, Supply, engine, raise_priority,
 };
-use openchair::perform::{Instrument, Message, Note, Part, Performance};
+use openchair::perform::{Instrument, Message, Note, Part, Performance, Swing};
 use openchair::sink::{MidiOut, PortError};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Nanos, Tempo, Ticks};
@@ -149,6 +149,7 @@ fn sender() -> Vec<i64> {
         touch: Default::default(),
         parts: vec![part],
         clicks: Vec::new(),
+        swing: Swing::EVEN,
         slowing: Vec::new(),
         kickoff: None,
         ending: None,

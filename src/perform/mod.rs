@@ -39,4 +39,5 @@ pub use message::{
 };
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};
+pub use swing::Swing;
 pub use touch::{Touch, Usual};

@@ -81,6 +81,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         title: song.title.clone(),
         key: song.key,
         tempo: song.tempo,
+        swing,
         slowing: slowing(song, style.ending_slow),
         meters: meters(song),
         markers: song

@@ -1,4 +1,4 @@
-use super::Touch;
+use super::{Swing, Touch};
 use crate::chart::Role;
 use crate::style::Instrument;
 use crate::theory::{Key, MidiNote};
@@ -64,6 +64,8 @@ pub struct Performance {
     pub key: Key,
     /// The tempo.
     pub tempo: Tempo,
+    /// How it swings: where the band has what is written evenly.
+    pub swing: Swing,
     /// Where it slows down, in order; each holds until the next. Empty for a steady tempo.
     pub slowing: Vec<Slowing>,
     /// Each meter and where it begins. The first is at 0.

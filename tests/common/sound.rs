@@ -2,7 +2,7 @@
 #![allow(dead_code, clippy::unwrap_used)]
 
 use openchair::chart::Role;
-use openchair::perform::{Instrument, Note, Part, Performance};
+use openchair::perform::{Instrument, Note, Part, Performance, Swing};
 use openchair::synth::{Renderer, Synth};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Tempo, Ticks};
@@ -45,6 +45,7 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         touch: Default::default(),
         parts: parts.into_iter().map(part).collect(),
         clicks,
+        swing: Swing::EVEN,
         slowing: Vec::new(),
         kickoff: None,
         ending: None,
