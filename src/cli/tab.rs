@@ -31,7 +31,7 @@ pub(super) struct Tab {
     pub level: TabLevel,
     /// Only a section (verse, verse:2, verse:guitar), or bars by their numbers (5-8, 5)
     #[arg(long, value_name = "SECTION|BARS", value_parser = Stretch::parse)]
-    pub bars: Option<Stretch>,
+    pub only: Option<Stretch>,
     /// Draw the chords' closed positions and inversions up the neck instead
     #[arg(long)]
     pub neck: bool,
@@ -133,11 +133,11 @@ fn sheet(tab: &Tab) -> Result<(Tablature, Instrument), Failure> {
     let part = backup(&played, &style, &open, level, options.seed);
     let mut sheet = tablature(&played, performance.swing, &open, &part, level);
     sheet.composer.clone_from(&song.composer);
-    if let Some(stretch) = &tab.bars {
+    if let Some(stretch) = &tab.only {
         let numbers =
-            stretch.bars(&played).map_err(|why| Failure::Usage(format!("--bars: {why}")))?;
+            stretch.bars(&played).map_err(|why| Failure::Usage(format!("--only: {why}")))?;
         let only = sheet.only(numbers);
-        sheet = only.ok_or_else(|| Failure::Usage(format!("--bars {stretch}: no such bars")))?;
+        sheet = only.ok_or_else(|| Failure::Usage(format!("--only {stretch}: no such bars")))?;
     }
     let instrument = style.part(Role::Banjo).map_or(BANJO, |part| part.instrument);
     Ok((sheet, instrument))
