@@ -128,7 +128,7 @@ fn advice(review: &Review) -> Markup {
         section.advice {
             h2 { "Work on this next" }
             p.words { (advice.words) }
-            @if let Some(loop_of) = advice.bars { p { "Where: " b { (bars(loop_of)) } "." } }
+            @if let Some(loop_of) = advice.bars { p { "Where: " b { (bars(loop_of)) } ", at " b { (format!("{:.0} %", advice.speed)) } " of the tempo." } }
             @if !advice.command.is_empty() {
                 p { "Type this in a terminal, or copy it:" }
                 pre.command { code { (advice.command) } }

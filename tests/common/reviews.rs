@@ -40,6 +40,7 @@ pub fn review(passes: usize) -> Review {
             about: Part::Rushing,
             words: "Your beat runs ahead of the band's, most of all in bars 5 to 8.".to_owned(),
             bars: Some((5, 8)),
+            speed: 70.0,
             command: "openchair play 'songs/gander & lamp.toml' --loop 5-8 --speed 70 --sit-out \
                       chop,guitar"
                 .to_owned(),
