@@ -102,12 +102,12 @@ fn what_is_kept_lies_where_it_was_played() {
     }
     const LATE: i64 = 12_000;
     let options = ["--speed", "300"];
-    let part = banjo("two-chord-gate", &options);
+    let part = banjo("widow-anselms-gate", &options);
     let picker = picker(&part.notes, part.micros, LATE);
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("take.mid");
     let mut command = openchair();
-    command.args(["play", &song("two-chord-gate"), "--port", "banjo", "--listen", "banjo"]);
+    command.args(["play", &song("widow-anselms-gate"), "--port", "banjo", "--listen", "banjo"]);
     command.args(["--plain", "--record", file.to_str().unwrap()]).args(options);
     let mut player = Player::start(&mut command);
     player.says("your instrument is heard");
