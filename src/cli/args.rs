@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use super::drill::Drill;
+use super::open_chair::OpenChair;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
 use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
@@ -159,6 +160,8 @@ pub(super) struct Export {
     pub soundfont: Option<PathBuf>,
     #[command(flatten)]
     pub options: Options,
+    #[command(flatten)]
+    pub chair: OpenChair,
     /// Bars of clicks before the song
     #[arg(long, value_name = "BARS", default_value_t = 0, allow_negative_numbers = true, value_parser = count_in)]
     pub count_in: u32,

@@ -20,7 +20,7 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
             export.output.display()
         )));
     }
-    let rehearsed = rehearse(&export.song, &export.options, export.count_in)?;
+    let rehearsed = rehearse(&export.song, &export.options, export.chair, export.count_in)?;
     let soundfont = export.soundfont.as_deref();
     let performance = &rehearsed.performance;
     match (format, is_stdout(&export.output)) {

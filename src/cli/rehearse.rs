@@ -3,6 +3,7 @@ use std::path::Path;
 use super::args::Options;
 use super::failure::{Failure, tell};
 use super::library;
+use super::open_chair::OpenChair;
 use super::voices::Voices;
 use crate::arrange::{Arrangement, arrange};
 use crate::chart::{RoleSet, Song};
@@ -30,6 +31,7 @@ impl Rehearsed {
 pub(super) fn rehearse(
     path: &Path,
     options: &Options,
+    chair: OpenChair,
     count_in: u32,
 ) -> Result<Rehearsed, Failure> {
     let (song, style) = song_and_style(path, options)?;
@@ -38,7 +40,8 @@ pub(super) fn rehearse(
     let mut arrangement = arrange(&song, &plan).map_err(Failure::usage)?;
     chairs.lay_out(&mut arrangement);
     remark(&song, &style, &arrangement, options);
-    let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
+    let mut performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
+    chair.fill(&arrangement, &style, &mut performance, options.seed)?;
     Ok(Rehearsed { performance, song, style, band: plan.band, seed: options.seed })
 }
 
