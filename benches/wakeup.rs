@@ -15,7 +15,7 @@ use openchair::chart::Role;
 use openchair::live::{
     Clock, Command, Control, MonotonicClock, Score, Settings, Slot, Supply, engine, raise_priority,
 };
-use openchair::perform::{Instrument, Message, Note, Part, Performance};
+use openchair::perform::{Instrument, Message, Note, Part, Performance, Swing};
 use openchair::sink::{MidiOut, PortError};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Nanos, Tempo, Ticks};
@@ -146,8 +146,10 @@ fn sender() -> Vec<i64> {
         meters: vec![(Ticks::ZERO, Meter::FourFour)],
         markers: Vec::new(),
         chords: Vec::new(),
+        touch: Default::default(),
         parts: vec![part],
         clicks: Vec::new(),
+        swing: Swing::EVEN,
         slowing: Vec::new(),
         kickoff: None,
         ending: None,

@@ -151,7 +151,10 @@ fn stances(chord: &Chord, kind: Kind, capo: u8) -> Vec<Stance> {
         Kind::Low => Vec::new(),
         Kind::Closed => (0..)
             .zip(closed_shapes(chord, capo))
-            .map(|(order, shape)| closed(shape, Kind::Closed, order))
+            .map(|(order, shape)| {
+                let frets = RollShape { frets: shape.frets, capo: shape.capo };
+                closed(frets, Kind::Closed, order)
+            })
             .collect(),
         Kind::Vamp => vamp_shapes(chord, capo)
             .into_iter()

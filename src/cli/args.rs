@@ -4,8 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+use super::coverage::Coverage;
 use super::drill::Drill;
 use super::open_chair::OpenChair;
+use super::tab::Tab;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
 use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
@@ -29,6 +31,10 @@ pub(super) enum Command {
     Drill(Drill),
     /// Write a song as a MIDI file or as sound
     Export(Export),
+    /// Say what the band leaves open, pass by pass, and what to play there
+    Coverage(Coverage),
+    /// Write out a banjo's backup for the open chair: tablature, and chords up the neck
+    Tab(Tab),
     /// Look through songs and backing styles for mistakes
     Check(Check),
     /// Teach a pedal what to do, or show what pedals are taught

@@ -5,6 +5,8 @@ mod bar_words;
 mod beside;
 mod check;
 mod config;
+mod coverage;
+mod coverage_text;
 mod drill;
 mod export;
 mod failure;
@@ -23,6 +25,7 @@ mod play;
 mod ports;
 mod rehearse;
 mod stage;
+mod tab;
 mod voices;
 
 use std::process::ExitCode;
@@ -39,10 +42,12 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Check(check) => check::run(check),
+        Command::Coverage(asked) => coverage::run(asked),
         Command::Drill(drill) => {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
         Command::Learn(learn) => learn::run(learn),
+        Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
     };

@@ -3,7 +3,6 @@ use std::path::Path;
 use super::args::Options;
 use super::failure::{Failure, tell};
 use super::library;
-use super::open_chair::OpenChair;
 use super::voices::Voices;
 use crate::arrange::{Arrangement, arrange};
 use crate::chart::{RoleSet, Song};
@@ -14,8 +13,10 @@ use crate::text::Problems;
 /// What the band will play, and what it comes from.
 pub(super) struct Rehearsed {
     pub performance: Performance,
+    /// What it is made from.
+    pub arrangement: Arrangement,
+    pub style: Style,
     song: Song,
-    style: Style,
     band: Option<RoleSet>,
     seed: u64,
 }
@@ -31,7 +32,6 @@ impl Rehearsed {
 pub(super) fn rehearse(
     path: &Path,
     options: &Options,
-    chair: OpenChair,
     count_in: u32,
 ) -> Result<Rehearsed, Failure> {
     let (song, style) = song_and_style(path, options)?;
@@ -40,9 +40,8 @@ pub(super) fn rehearse(
     let mut arrangement = arrange(&song, &plan).map_err(Failure::usage)?;
     chairs.lay_out(&mut arrangement);
     remark(&song, &style, &arrangement, options);
-    let mut performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
-    chair.fill(&arrangement, &style, &mut performance, options.seed)?;
-    Ok(Rehearsed { performance, song, style, band: plan.band, seed: options.seed })
+    let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
+    Ok(Rehearsed { performance, arrangement, style, song, band: plan.band, seed: options.seed })
 }
 
 /// The song of a file, and the style that it is to be played in.

@@ -27,6 +27,7 @@ mod strings;
 mod strum;
 mod swing;
 mod tag;
+mod touch;
 
 pub(crate) use around::with_what_comes;
 use perform::CHOKE_MILLIS;
@@ -40,3 +41,5 @@ pub use message::{
 };
 pub use perform::{StyleMismatch, banjo_part, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};
+pub use swing::Swing;
+pub use touch::{Touch, Usual};

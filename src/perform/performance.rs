@@ -1,3 +1,4 @@
+use super::{Swing, Touch};
 use crate::chart::Role;
 use crate::style::Instrument;
 use crate::theory::{Key, MidiNote};
@@ -63,6 +64,8 @@ pub struct Performance {
     pub key: Key,
     /// The tempo.
     pub tempo: Tempo,
+    /// How it swings: where the band has what is written evenly.
+    pub swing: Swing,
     /// Where it slows down, in order; each holds until the next. Empty for a steady tempo.
     pub slowing: Vec<Slowing>,
     /// Each meter and where it begins. The first is at 0.
@@ -84,6 +87,8 @@ pub struct Performance {
     /// The end of the last bar. Nothing sounds past it, but that the last notes of a round ring on into
     /// its first bar, until a hand there stops them.
     pub end: Ticks,
+    /// How loud it means to be.
+    pub touch: Touch,
 }
 
 impl Performance {

@@ -6,12 +6,18 @@ use crate::time::{Meter, Tempo, Ticks};
 /// The first half of each pair takes a share of it, the second half the rest, and what lies inside
 /// either is stretched alike. The pairs themselves, and so beats and bars, stay where they are.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Swing {
+pub struct Swing {
     pair: Ticks,
     share: f64,
 }
 
+/// Its share is a number from 0.5 to 0.75, always equal to itself.
+impl Eq for Swing {}
+
 impl Swing {
+    /// No swing.
+    pub const EVEN: Self = Self { pair: Ticks::QUARTER, share: 0.5 };
+
     /// How a song swings: by its own share, or as the style does at the tempo.
     ///
     /// A pair is two eighths. In 2/4 the eighths are what other meters write as quarters and carry the
@@ -28,8 +34,18 @@ impl Swing {
         Self { pair, share }
     }
 
+    /// Two equal notes of the even grid, of which the first may be made the longer.
+    pub const fn pair(self) -> Ticks {
+        self.pair
+    }
+
+    /// The share of a pair that its first note takes, 0.5 to 0.75.
+    pub const fn share(self) -> f64 {
+        self.share
+    }
+
     /// Where a place on the even grid goes.
-    pub(super) fn moved(self, at: Ticks) -> Ticks {
+    pub fn moved(self, at: Ticks) -> Ticks {
         let pair = self.pair.get();
         let (whole, rest) = (at.get().div_euclid(pair), at.get().rem_euclid(pair));
         let half = pair / 2;

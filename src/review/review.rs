@@ -24,6 +24,8 @@ pub struct Review {
     pub begins: f64,
     /// How surely the take was laid over the song, 0 to 1.
     pub sure: f64,
+    /// What early and late are told against.
+    pub against: Against,
     /// The whole take.
     pub whole: Figures,
     /// Each pass of the form that was played.
@@ -36,6 +38,19 @@ pub struct Review {
     pub findings: Vec<Finding>,
     /// The one thing to work on next.
     pub advice: Advice,
+}
+
+/// What early and late are told against.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Against {
+    /// The band: where its first beat lies in the take is known.
+    Band,
+    /// The band as it fits the take best, since nothing says where it began. So the mean of the whole take
+    /// is 0 by its making, and says nothing.
+    Fit,
+    /// The player's own beat: it went off from the band's by more than anybody plays beside one.
+    Own,
 }
 
 /// Figures of a pass or of the whole.
@@ -55,7 +70,8 @@ pub struct Figures {
     pub busy: Busy,
 }
 
-/// How early and late, in milliseconds after the grid as the band plays it; negative is early.
+/// How early and late, in milliseconds after the grid as the band plays it, its swing included; negative
+/// is early. [`Against`] says how the grid lies.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Timing {
     /// The mean.
@@ -136,7 +152,8 @@ pub struct HitReview {
     pub place: f64,
     /// The part of the beat that it was played for.
     pub part: Place,
-    /// Milliseconds after the grid as the band plays it; negative is early.
+    /// Milliseconds after the grid as the band plays it; negative is early. [`Against`] says how the grid
+    /// lies.
     pub late: f64,
     /// True if it fills a slot that was open.
     pub fills: bool,
@@ -183,6 +200,8 @@ pub enum Part {
     Late,
     /// Early and late by turns.
     Uneven,
+    /// A beat was lost or won: from there on the bar lines are not the band's.
+    Lost,
     /// Notes outside the chord.
     Chords,
     /// Too much behind the singer.
@@ -204,6 +223,8 @@ pub struct Advice {
     pub words: String,
     /// The first and last bar to loop, if there are such.
     pub bars: Option<(usize, usize)>,
+    /// The practice speed for it, in percent of the song's own tempo.
+    pub speed: f64,
     /// The command to do so, ready to run.
     pub command: String,
 }

@@ -2,7 +2,7 @@
 #![allow(dead_code, clippy::unwrap_used)]
 
 use openchair::chart::Role;
-use openchair::perform::{Instrument, Note, Part, Performance};
+use openchair::perform::{Instrument, Note, Part, Performance, Swing};
 use openchair::synth::{Renderer, Synth};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Tempo, Ticks};
@@ -42,8 +42,10 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         meters: vec![(Ticks::ZERO, Meter::FourFour)],
         markers: Vec::new(),
         chords: Vec::new(),
+        touch: Default::default(),
         parts: parts.into_iter().map(part).collect(),
         clicks,
+        swing: Swing::EVEN,
         slowing: Vec::new(),
         kickoff: None,
         ending: None,

@@ -19,7 +19,7 @@ use openchair::live::{
     Clock, Command, Control, Engine, MonotonicClock, PlayError, PlayReport, Score, Settings, Slot,
     Supply, engine, raise_priority,
 };
-use openchair::perform::{Instrument, Message, Note, Part, Performance, messages};
+use openchair::perform::{Instrument, Message, Note, Part, Performance, Swing, messages};
 use openchair::sink::{MidiOut, PortSource, PortTarget};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Nanos, Tempo, Ticks};
@@ -35,8 +35,10 @@ fn empty(bars: i64) -> Performance {
         meters: vec![(Ticks::ZERO, Meter::FourFour)],
         markers: Vec::new(),
         chords: Vec::new(),
+        touch: Default::default(),
         parts: Vec::new(),
         clicks: Vec::new(),
+        swing: Swing::EVEN,
         slowing: Vec::new(),
         kickoff: None,
         ending: None,
@@ -103,6 +105,7 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
             part(Role::Guitar, 25, guitar),
         ],
         clicks: (0..4).map(|beat| note(beat * 960, 100, 76, 100)).collect(),
+        swing: Swing::EVEN,
         slowing: Vec::new(),
         kickoff: None,
         ending: None,

@@ -19,7 +19,7 @@ mod vamp_shape;
 mod ways;
 
 pub use capo::choose_banjo_capo;
-pub use closed_shape::closed_shapes;
+pub use closed_shape::{ClosedShape, Inversion, closed_shapes, shape_root};
 pub use finger::Finger;
 pub use hand::BanjoHand;
 pub use hits::{Hit, pinch};

@@ -51,7 +51,7 @@ impl RollShape {
     }
 }
 
-pub(super) fn notes(frets: &Frets<LONG_STRINGS>, capo: u8) -> [Option<MidiNote>; LONG_STRINGS] {
+fn notes(frets: &Frets<LONG_STRINGS>, capo: u8) -> [Option<MidiNote>; LONG_STRINGS] {
     let mut notes = [None; LONG_STRINGS];
     for ((note, fret), open) in notes.iter_mut().zip(frets).zip(BANJO.open) {
         *note =

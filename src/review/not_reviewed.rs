@@ -1,0 +1,40 @@
+use thiserror::Error;
+
+/// Why a take cannot be reviewed.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum NotReviewed {
+    /// Nothing was struck.
+    #[error(
+        "nothing is struck in the take: check that the right input was recorded, and loud enough"
+    )]
+    Silent,
+    /// Too little was struck to judge by.
+    #[error(
+        "the take is too short to review: it has {strokes} in it; play a line of four bars at least"
+    )]
+    TooShort {
+        /// How much there is: "3 strokes".
+        strokes: String,
+    },
+    /// It goes at another tempo.
+    #[error("the take does not go at {wanted:.0} beats a minute; {help}")]
+    OtherTempo {
+        /// The tempo it was held against, in beats a minute.
+        wanted: f64,
+        /// What to write instead.
+        help: String,
+    },
+    /// Its notes are not the song's.
+    #[error("the take does not fit {title}: {found}; {help}")]
+    OtherSong {
+        /// The song's title.
+        title: String,
+        /// What does not fit.
+        found: String,
+        /// What to check.
+        help: String,
+    },
+    /// All of it lies before or after the song.
+    #[error("no stroke of the take falls within the song: check --count-in and --latency")]
+    Elsewhere,
+}
