@@ -3,7 +3,8 @@
 //! The modules stand in one direction; each imports only what stands before it:
 //!
 //! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
-//! [`backup`], [`take`] → [`review`], [`practice`], [`synth`] → [`sink`] → [`live`] → [`screen`] → [`cli`].
+//! [`backup`], [`take`] → [`hear`] → [`review`], [`practice`], [`synth`] → [`sink`] → [`live`] → [`screen`] →
+//! [`cli`].
 //!
 //! Everything up to [`synth`] is pure: no clock, no files, no global state. The same song, options
 //! and seed give the same notes.
@@ -15,6 +16,7 @@ pub mod backup;
 pub mod chart;
 pub mod cli;
 pub mod coverage;
+pub mod hear;
 pub mod live;
 pub mod perform;
 pub mod practice;

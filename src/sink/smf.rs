@@ -1,4 +1,5 @@
-//! Standard MIDI Files, format 1: a conductor track, then one track a role.
+//! Standard MIDI Files. Written ones have format 1: a conductor track, then one track a role. Read ones,
+//! takes, may be of format 0 or 1 and in ticks of either kind.
 
 use std::io;
 
@@ -7,10 +8,13 @@ use midly::{
     Format, Header, MetaMessage, MidiMessage, Smf, Timing, Track, TrackEvent, TrackEventKind,
 };
 
+use super::TakeError;
 use crate::perform::{
     CLICK_CHANNEL, Message, Performance, TimedMessage, note_messages, part_messages,
 };
-use crate::time::{Meter, Ticks};
+use crate::take::{Source, Take};
+use crate::theory::MidiNote;
+use crate::time::{Meter, Nanos, Ticks};
 
 /// The longest delta time that a file can hold (Standard MIDI-File Format Spec. 1.1): 0FFFFFFF.
 const LONGEST_DELTA: i64 = 0x0FFF_FFFF;
@@ -154,5 +158,110 @@ impl<'a> Line<'a> {
     fn finish(mut self, end: Ticks) -> Track<'a> {
         self.push(end, TrackEventKind::Meta(MetaMessage::EndOfTrack));
         self.track
+    }
+}
+
+/// Microseconds a quarter where a file states none: 120 quarters a minute (Standard MIDI-File Format Spec.
+/// 1.1).
+const UNSAID_TEMPO: u32 = 500_000;
+
+/// A take from a Standard MIDI File: the notes of all tracks and channels but the percussion's (10), which keeps
+/// time and plays no banjo.
+///
+/// # Errors
+/// [`TakeError`] where it is no such file, or holds no notes.
+pub fn read_take_midi(bytes: &[u8]) -> Result<Take, TakeError> {
+    if !bytes.starts_with(b"MThd") {
+        return Err(TakeError::Neither { looks: super::read_wav::looks_like(bytes) });
+    }
+    let smf =
+        Smf::parse(bytes).map_err(|error| TakeError::DamagedMidi { why: error.to_string() })?;
+    if smf.header.format == Format::Sequential {
+        return Err(TakeError::Patterns);
+    }
+    // All tracks as one, by time; what a track says at one instant stays in order, and tempos, which the
+    // first track has, come first.
+    let mut events: Vec<(u64, TrackEventKind)> = Vec::new();
+    for track in &smf.tracks {
+        let mut at = 0_u64;
+        for event in track {
+            at += u64::from(event.delta.as_int());
+            events.push((at, event.kind));
+        }
+    }
+    events.sort_by_key(|(at, kind)| {
+        (*at, !matches!(kind, TrackEventKind::Meta(MetaMessage::Tempo(_))))
+    });
+    let mut clock = TakeClock::new(smf.header.timing)?;
+    let mut notes = Vec::new();
+    for (at, kind) in events {
+        clock.go_to(at);
+        match kind {
+            TrackEventKind::Meta(MetaMessage::Tempo(tempo)) => clock.set_tempo(tempo.as_int()),
+            TrackEventKind::Midi { channel, message: MidiMessage::NoteOn { key, vel } }
+                if vel > 0 && channel.as_int() != CLICK_CHANNEL =>
+            {
+                notes.push((clock.now(), MidiNote::clamped(key.as_int().into()), vel.as_int()));
+            }
+            _ => {}
+        }
+    }
+    if notes.is_empty() {
+        return Err(TakeError::NoNotes);
+    }
+    Ok(Take::from_notes(notes, clock.now(), Source::Midi))
+}
+
+/// Turns the ticks of a file that is read into time.
+struct TakeClock {
+    /// Ticks gone by.
+    ticks: u64,
+    /// Time gone by, in nanoseconds times `per`.
+    time: u128,
+    /// What a tick lasts, in nanoseconds times `per`.
+    tick: u64,
+    /// Ticks a quarter, or a multiple of those a second.
+    per: u64,
+    /// True where ticks follow the tempo.
+    metrical: bool,
+}
+
+impl TakeClock {
+    fn new(timing: Timing) -> Result<Self, TakeError> {
+        let (tick, per, metrical) = match timing {
+            Timing::Metrical(ticks) => {
+                (u64::from(UNSAID_TEMPO) * 1_000, u64::from(ticks.as_int()), true)
+            }
+            Timing::Timecode(frames, parts) => {
+                // Drop-frame counts 30 frames in 1.001 seconds.
+                let (second, count) = match frames.as_int() {
+                    29 => (1_001_000_000, 30),
+                    count => (1_000_000_000, u64::from(count)),
+                };
+                (second, count * u64::from(parts), false)
+            }
+        };
+        if per == 0 {
+            return Err(TakeError::DamagedMidi { why: "its ticks have no length".to_owned() });
+        }
+        Ok(Self { ticks: 0, time: 0, tick, per, metrical })
+    }
+
+    /// On to a time in ticks; never back.
+    fn go_to(&mut self, ticks: u64) {
+        let gone = ticks.saturating_sub(self.ticks);
+        self.time = self.time.saturating_add(u128::from(gone) * u128::from(self.tick));
+        self.ticks = self.ticks.max(ticks);
+    }
+
+    /// From now on, that many microseconds a quarter.
+    fn set_tempo(&mut self, micros: u32) {
+        if self.metrical {
+            self.tick = u64::from(micros) * 1_000;
+        }
+    }
+
+    fn now(&self) -> Nanos {
+        Nanos(i64::try_from(self.time / u128::from(self.per)).unwrap_or(i64::MAX))
     }
 }

@@ -1,0 +1,100 @@
+use super::flux::{FRAMES, flux};
+use super::loudness::{loud_and_quiet, velocity};
+use super::{attack, notes, peaks};
+use crate::take::{Hit, Source, Take};
+use crate::time::Nanos;
+
+/// Seconds that a take must last at least.
+const SHORTEST: f64 = 0.5;
+
+/// A peak below this share of full scale is no playing: -66 dB, the hiss of a cheap microphone.
+const SILENT: f32 = 0.0005;
+
+/// What was heard in a recording.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Heard {
+    /// The strokes.
+    pub take: Take,
+    /// The loudest sample, in decibels below full scale: 0 or less, but for floats that go beyond.
+    pub peak: f64,
+    /// How loud it is where it is loud, in decibels below full scale.
+    pub loud: f64,
+    /// How loud it is where it is quiet, in decibels below full scale: the noise floor, where the player
+    /// pauses at all.
+    pub floor: f64,
+    /// How far the strings are off 440 Hz, in cents; `None` where too few notes were made out.
+    pub tuning: Option<f64>,
+}
+
+/// Why nothing was heard in a recording.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+pub enum Unheard {
+    /// It is over before anything could be said of it.
+    #[error("the take lasts {seconds:.2} seconds; record at least a bar or two")]
+    TooShort {
+        /// Its length.
+        seconds: f64,
+    },
+    /// There is nothing on it.
+    #[error(
+        "the take is silent (its loudest moment is {peak:.0} dB below full scale); check that the right \
+         microphone was chosen and turned up, and record again"
+    )]
+    Silent {
+        /// Decibels below full scale, a positive number.
+        peak: f64,
+    },
+    /// There is sound, but no strokes.
+    #[error(
+        "no strokes can be heard in the take, only an even sound; record the banjo alone and closer to \
+         the microphone"
+    )]
+    NoStrokes,
+}
+
+/// Hears a player in a recording: one channel of samples from −1 to 1, `rate` a second.
+///
+/// # Errors
+/// [`Unheard`] where there is nothing to be heard.
+pub fn hear(samples: &[f32], rate: u32) -> Result<Heard, Unheard> {
+    let rate = rate.max(1);
+    let seconds = samples.len() as f64 / f64::from(rate);
+    if seconds < SHORTEST {
+        return Err(Unheard::TooShort { seconds });
+    }
+    let peak = samples.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
+    if peak < SILENT {
+        return Err(Unheard::Silent { peak: -decibels(peak) });
+    }
+    let (loud, quiet) = loud_and_quiet(samples, rate);
+    let flux = flux(samples, rate, loud);
+    let frame = f64::from(rate) / f64::from(FRAMES);
+    let mut starts: Vec<f64> = peaks::peaks(&flux)
+        .into_iter()
+        .map(|(at, _)| attack::attack(samples, rate, (at as f64 * frame) as usize))
+        .collect();
+    starts.sort_unstable_by(f64::total_cmp);
+    let apart = 0.02 * f64::from(rate);
+    starts.dedup_by(|later, earlier| *later - *earlier < apart);
+    if starts.is_empty() {
+        return Err(Unheard::NoStrokes);
+    }
+    let (sets, tuning) = notes::notes(samples, rate, &starts);
+    let nanos = |samples: f64| Nanos((samples / f64::from(rate) * 1e9).round() as i64);
+    let hits = starts
+        .iter()
+        .zip(sets)
+        .map(|(&at, pitches)| Hit {
+            at: nanos(at),
+            loud: velocity(samples, rate, at, loud),
+            pitches,
+        })
+        .collect();
+    let take = Take { hits, length: nanos(samples.len() as f64), source: Source::Sound };
+    Ok(Heard { take, peak: decibels(peak), loud: decibels(loud), floor: decibels(quiet), tuning })
+}
+
+/// In decibels against full scale, not below what 32 bits can tell from nothing.
+fn decibels(level: f32) -> f64 {
+    20.0 * f64::from(level.max(1e-10)).log10()
+}
