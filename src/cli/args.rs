@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use super::drill::Drill;
+use super::review::Review;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
 use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
@@ -26,6 +27,8 @@ pub(super) enum Command {
     Play(Play),
     /// Practise a song's chord changes one by one
     Drill(Drill),
+    /// Hear what a player recorded, and say what to work on next
+    Review(Review),
     /// Write a song as a MIDI file or as sound
     Export(Export),
     /// Look through songs and backing styles for mistakes
@@ -240,7 +243,7 @@ fn seed(text: &str) -> Result<u64, String> {
     })
 }
 
-fn count_in(text: &str) -> Result<u32, String> {
+pub(super) fn count_in(text: &str) -> Result<u32, String> {
     let bars = text.trim().parse().ok().filter(|bars| *bars <= MOST_COUNT_IN);
     bars.ok_or_else(|| format!("write a number of bars from 0 to {MOST_COUNT_IN}"))
 }

@@ -21,6 +21,9 @@ mod plain;
 mod play;
 mod ports;
 mod rehearse;
+mod review;
+mod review_command;
+mod review_text;
 mod stage;
 mod voices;
 
@@ -41,6 +44,7 @@ pub fn run() -> ExitCode {
         Command::Drill(drill) => {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
+        Command::Review(asked) => review::run(asked),
         Command::Learn(learn) => learn::run(learn),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
