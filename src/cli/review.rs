@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::args::{Options, PRACTICE, count_in};
+use super::export::is_same_file;
 use super::failure::{Failure, tell};
-use super::output::to_stdout;
+use super::output::{to_stdout, write_whole};
 use super::rehearse::song_and_style;
 use super::review_command::ready;
 use super::review_text::text;
@@ -13,6 +14,7 @@ use crate::arrange::{Arrangement, arrange};
 use crate::chart::RoleSet;
 use crate::coverage::coverage;
 use crate::hear::hear;
+use crate::page::html;
 use crate::perform::perform;
 use crate::practice::Stretch;
 use crate::review::{Anchor, review};
@@ -38,6 +40,9 @@ pub(super) struct Review {
     /// The take goes round and round: a section (verse, verse:2), or bars (5-8, 5)
     #[arg(long = "loop", value_name = "SECTION|BARS", help_heading = PRACTICE, value_parser = Stretch::parse)]
     pub stretch: Option<Stretch>,
+    /// Write the review as a page for a browser as well, with plots: FILE.html
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
     /// Give the review as JSON
     #[arg(long)]
     pub json: bool,
@@ -51,6 +56,12 @@ const CLIPPED: f64 = 0.001;
 
 /// Reviews a take.
 pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
+    let page = asked.html.as_deref();
+    if page.is_some_and(|page| is_same_file(page, &asked.song) || is_same_file(page, &asked.take)) {
+        return Err(Failure::Usage(
+            "--html: this would write over the song or the take; give the page another name".into(),
+        ));
+    }
     let (song, style) = song_and_style(&asked.song, &asked.options)?;
     let (mut plan, chairs) =
         asked.options.plan(asked.count_in.unwrap_or(0)).map_err(Failure::usage)?;
@@ -71,6 +82,9 @@ pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
     let mut told = review(&song, &played, &open, &take, anchor)
         .map_err(|why| Failure::failed(format!("{}: {why}", asked.take.display())))?;
     told.advice.command = ready(&asked.song, &asked.options, &told.advice);
+    if let Some(page) = &asked.html {
+        write_whole(page, html(&told).as_bytes())?;
+    }
     let out = if asked.json {
         let json = serde_json::to_string_pretty(&told).map_err(Failure::failed)?;
         format!("{json}\n")

@@ -164,6 +164,10 @@ fn against(review: &Review) -> String {
 
 fn notes(whole: &Figures) -> String {
     let tones = &whole.tones;
+    if tones.unknown >= whole.hits {
+        return "Which notes they are was not made out, so nothing is said of the chords."
+            .to_owned();
+    }
     let unknown = match tones.unknown {
         0 => String::new(),
         unknown => format!(" {unknown} were not made out."),

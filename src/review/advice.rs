@@ -128,6 +128,12 @@ fn weight(sheet: &Sheet<'_>, bars: &[SheetBar<'_>], about: Part) -> f64 {
             (open - filled) as f64 / bars.len().max(1) as f64
         }
         Part::NoFills => share(&unfilled),
-        Part::Lost | Part::Steady => 0.0,
+        Part::Lost => {
+            let first = sheet.lost.first().and_then(|(bar, _)| sheet.song.bars.get(*bar));
+            let here =
+                first.is_some_and(|first| bars.iter().any(|bar| std::ptr::eq(bar.bar, first)));
+            f64::from(u8::from(here))
+        }
+        Part::Steady => 0.0,
     }
 }

@@ -53,6 +53,8 @@ pub(super) struct Sheet<'a> {
     pub bars: Vec<SheetBar<'a>>,
     /// The strokes within them.
     pub strokes: Vec<SheetStroke<'a>>,
+    /// In which bars, by their place in [`Arrangement::bars`], how many seconds were lost, or won if below 0.
+    pub lost: Vec<(usize, f64)>,
     begins: f64,
 }
 
@@ -133,7 +135,10 @@ impl<'a> Sheet<'a> {
             .filter(|&(index, _)| in_reach(index))
             .map(|(_, bar)| bar)
             .collect();
-        Self { song, against: placing.against, bars, strokes, begins: placing.begins }
+        let bar_of =
+            |&(spot, seconds): &(usize, f64)| grid.spots.get(spot).map(|spot| (spot.bar, seconds));
+        let lost = placing.lost.iter().filter_map(bar_of).collect();
+        Self { song, against: placing.against, bars, strokes, lost, begins: placing.begins }
     }
 
     /// The strokes of a bar.

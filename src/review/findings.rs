@@ -6,6 +6,7 @@ use crate::coverage::{Job, Place};
 /// All that was noticed, what matters most first.
 pub(super) fn findings(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
     let mut out: Vec<Finding> = [
+        lost(sheet),
         tempo(review, sheet),
         beside(review),
         evenness(review, sheet),
@@ -52,6 +53,27 @@ fn tempo(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
         percent.abs()
     );
     bad(about, 0.4 + 0.1 * percent.abs(), words)
+}
+
+fn lost(sheet: &Sheet<'_>) -> Option<Finding> {
+    let &(bar, seconds) = sheet.lost.first()?;
+    let song = sheet.song;
+    let number = song.bars.get(bar)?.number;
+    let beats = seconds / song.tempo.nanos(song.meter.beat()).seconds();
+    let (verb, when) = if beats > 0.0 { ("lose", "before") } else { ("gain", "after") };
+    let count = match beats.abs() {
+        half if half < 0.75 => "half a beat".to_owned(),
+        one if one < 1.25 => "a beat".to_owned(),
+        more => format!("{more:.0} beats"),
+    };
+    let more = match sheet.lost.len() {
+        1 => String::new(),
+        count => format!(" It happens {count} times."),
+    };
+    let words = format!(
+        "About bar {number} you {verb} {count}: from there on your bars begin {count} {when} the song's.{more}"
+    );
+    bad(Part::Lost, 0.95, words)
 }
 
 fn beside(review: &Review) -> Option<Finding> {

@@ -2,6 +2,7 @@
 //! fill what was open.
 
 use super::harmony::{Around, Harmony};
+use super::lost_beats::lost_beats;
 use super::own_beat::{OwnBeat, Period, WIDEST};
 use super::song_grid::{SongGrid, Spot};
 use super::{Anchor, Tone};
@@ -9,7 +10,7 @@ use crate::arrange::Arrangement;
 use crate::coverage::{Coverage, Job, Place};
 use crate::take::Hit;
 use crate::theory::MidiNote;
-use crate::time::{Nanos, Tempo, Ticks};
+use crate::time::{Meter, Nanos, Tempo, Ticks};
 
 /// What a stroke in an open place counts, beside a note of the chord, which counts 1.
 const FILLS: f64 = 0.4;
@@ -26,8 +27,10 @@ const BESIDE: f64 = 0.16;
 pub(super) struct Laid {
     /// Which of the take's own beats it is.
     pub beat: usize,
-    /// Seconds to add to the time of a place on the take's own grid to have that in the song.
-    pub shift: f64,
+    /// From which stroke on (counted on the take's own beat), how many seconds are to be added to the time of
+    /// a place on the take's own grid to have that in the song. The first begins with the first stroke; there
+    /// are more where beats were lost or won.
+    pub shifts: Vec<(usize, f64)>,
     /// The share of the notes made out that belong to their chords, as it is laid.
     pub fit: f64,
     /// How many notes were made out.
@@ -53,6 +56,17 @@ impl Unit {
         let second = (share >= EVEN).then_some(length * share);
         Self { ticks, period: Period { length, second } }
     }
+
+    /// How many of them make what a player may lose or win at once: a quarter, a beat where that is no multiple
+    /// of one.
+    fn beat(self, meter: Meter) -> i64 {
+        let beat = match meter {
+            Meter::SixEight => meter.beat(),
+            Meter::TwoFour => Ticks::EIGHTH,
+            Meter::FourFour | Meter::TwoTwo | Meter::ThreeFour => Ticks::QUARTER,
+        };
+        (beat.get() / self.ticks.get().max(1)).max(1)
+    }
 }
 
 /// Finds where in the song the take lies. `None` for a take without a beat, or nowhere near the song.
@@ -67,9 +81,10 @@ pub(super) fn lay(
 ) -> Option<Laid> {
     let table = SongTable::new(song, grid, coverage, unit);
     let bar = song.meter.bar().get() as f64 / unit.ticks.get() as f64;
-    let mut best: Option<(f64, usize, Candidate)> = None;
+    let mut best: Option<(f64, usize, Candidate, TakeTable)> = None;
     for (index, beat) in beats.iter().enumerate() {
         let take = TakeTable::new(beat, hits, &table);
+        let mut found: Option<(f64, Candidate)> = None;
         let early: Vec<f64> = beat.strokes.iter().take(12).map(|stroke| stroke.offset).collect();
         for shift in take.shifts(table.units.len()) {
             let candidate = table.score(&take, shift);
@@ -88,14 +103,27 @@ pub(super) fn lay(
                 None => LATER * (shift + take.first) as f64 / bar,
             };
             let score = candidate.score - cost;
-            if best.as_ref().is_none_or(|(most, ..)| score > *most) {
-                best = Some((score, index, candidate));
+            if found.is_none_or(|(most, _)| score > most) {
+                found = Some((score, candidate));
             }
         }
+        if let Some((score, candidate)) = found
+            && best.as_ref().is_none_or(|(most, ..)| score > *most)
+        {
+            best = Some((score, index, candidate, take));
+        }
     }
-    best.map(|(_, beat, found)| Laid {
+    let (_, beat, found, take) = best?;
+    let seconds = |shift: i64| shift as f64 * unit.period.length;
+    let length = song.meter.bar().get() / unit.ticks.get().max(1);
+    let jumps =
+        lost_beats(&take.counts(), found.shift, unit.beat(song.meter), length, |at, shift| {
+            take.units.get(at).map_or(0.0, |here| table.value(here, shift).0)
+        });
+    let first_of = |unit: usize| take.units.get(unit).map_or(0, |unit| unit.first);
+    Some(Laid {
         beat,
-        shift: found.shift as f64 * unit.period.length,
+        shifts: jumps.into_iter().map(|(unit, shift)| (first_of(unit), seconds(shift))).collect(),
         fit: found.fit,
         known: found.known,
     })
@@ -182,23 +210,27 @@ impl<'a> SongTable<'a> {
     fn score(&self, take: &TakeTable, shift: i64) -> Candidate {
         let (mut sum, mut fitting) = (0.0, 0.0);
         for unit in &take.units {
-            let at = usize::try_from(unit.count + shift).ok();
-            let Some(here) = at.and_then(|at| self.units.get(at)) else {
-                // Outside of the song nobody plays.
-                sum -= f64::from(unit.strokes[0] + unit.strokes[1]);
-                continue;
-            };
-            let tones = here.harmony.and_then(|id| unit.tones.get(id));
-            if let Some(&(value, fits)) = tones {
-                sum += value;
-                fitting += fits;
-            }
-            sum += f64::from(unit.strokes[0]) * here.fills[0];
-            sum += f64::from(unit.strokes[1]) * here.fills[1];
+            let (value, fits) = self.value(unit, shift);
+            sum += value;
+            fitting += fits;
         }
         let (all, known) = (take.strokes.max(1) as f64, take.known.max(1) as f64);
         let fit = fitting / known;
         Candidate { shift, score: sum / all, fit, known: take.known }
+    }
+
+    /// What one unit of the take counts there, and how many of its notes fit.
+    fn value(&self, unit: &TakeUnit, shift: i64) -> (f64, f64) {
+        let at = usize::try_from(unit.count.saturating_add(shift)).ok();
+        let [first, second] = unit.strokes.map(f64::from);
+        let Some(here) = at.and_then(|at| self.units.get(at)) else {
+            // Outside of the song nobody plays.
+            return (-first - second, 0.0);
+        };
+        let tones = here.harmony.and_then(|id| unit.tones.get(id));
+        let (value, fits) = tones.copied().unwrap_or_default();
+        let [fill, fill_second] = here.fills;
+        (value + first * fill + second * fill_second, fits)
     }
 }
 
@@ -215,6 +247,8 @@ struct TakeTable {
 
 struct TakeUnit {
     count: i64,
+    /// The first of its strokes, in [`OwnBeat::strokes`].
+    first: usize,
     strokes: [u16; 2],
     /// For each of the song's harmonies: what the notes here would count, and how many would fit.
     tones: Vec<(f64, f64)>,
@@ -224,10 +258,10 @@ impl TakeTable {
     fn new(beat: &OwnBeat, hits: &[&Hit], song: &SongTable<'_>) -> Self {
         let mut units: Vec<TakeUnit> = Vec::new();
         let mut known = 0;
-        for stroke in &beat.strokes {
+        for (index, stroke) in beat.strokes.iter().enumerate() {
             if units.last().is_none_or(|unit| unit.count != stroke.count) {
                 let tones = vec![(0.0, 0.0); song.harmonies.len()];
-                units.push(TakeUnit { count: stroke.count, strokes: [0, 0], tones });
+                units.push(TakeUnit { count: stroke.count, first: index, strokes: [0, 0], tones });
             }
             let pitches = hits.get(stroke.stroke).map_or(&[][..], |hit| hit.pitches.as_slice());
             let Some(unit) = units.last_mut() else { continue };
@@ -242,6 +276,11 @@ impl TakeTable {
         let last = units.last().map_or(0, |unit| unit.count);
         let begins = beat.strokes.first().map_or(0.0, |stroke| stroke.time);
         Self { units, first, last, begins, strokes: beat.strokes.len(), known }
+    }
+
+    /// Where its units are.
+    fn counts(&self) -> Vec<i64> {
+        self.units.iter().map(|unit| unit.count).collect()
     }
 
     /// All ways in which the take and the song overlap.

@@ -10,6 +10,7 @@ mod harmony;
 mod judge;
 mod kalman;
 mod lay;
+mod lost_beats;
 mod not_reviewed;
 mod noticed;
 mod own_beat;

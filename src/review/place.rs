@@ -40,6 +40,8 @@ pub(super) struct Placing {
     pub begins: f64,
     /// What early and late are told against.
     pub against: Against,
+    /// From which place on how many seconds of the song were left out; fewer than none where there were too many.
+    pub lost: Vec<(usize, f64)>,
 }
 
 /// Puts strokes (seconds, in order) at their places.
@@ -50,18 +52,25 @@ pub(super) fn place(
     laid: &Laid,
     begins: Option<f64>,
 ) -> Placing {
-    // Where the song's first beat would lie if it were played at the player's own beat of the moment.
-    let points: Vec<(f64, f64)> = beat
-        .strokes
-        .iter()
-        .map(|on| (on.time, on.offset - laid.shift))
-        .filter(|(time, offset)| time - offset < grid.slows)
+    // Where the song's first beat would lie if all were played at the player's own beat of the moment; lost beats
+    // do not move that.
+    let start = laid.shifts.first().map_or(0.0, |(_, shift)| *shift);
+    let shift_at = |index: usize| {
+        let begun = laid.shifts.partition_point(|(from, _)| *from <= index);
+        let last = begun.checked_sub(1).and_then(|last| laid.shifts.get(last));
+        last.map_or(start, |(_, shift)| *shift) - start
+    };
+    let all = beat.strokes.iter().enumerate();
+    let points: Vec<(f64, f64)> = all
+        .map(|(index, on)| (index, (on.time, on.offset - start)))
+        .filter(|&(index, (time, offset))| time - offset + shift_at(index) < grid.slows)
+        .map(|(_, point)| point)
         .collect();
     let course = trend(&points);
     let offsets: Vec<f64> = course.iter().map(|beat| beat.offset).collect();
     let middle = median(&offsets);
     let far = offsets.iter().map(|offset| (offset - middle).abs()).fold(0.0, f64::max);
-    let against = match (far <= TOGETHER, begins) {
+    let against = match (far <= TOGETHER && laid.shifts.len() < 2, begins) {
         (false, _) => Against::Own,
         (true, Some(_)) => Against::Band,
         (true, None) => Against::Fit,
@@ -77,7 +86,7 @@ pub(super) fn place(
         let Some(beat) = course.get(next) else { continue };
         let at = points.get(next).map_or(time, |point| point.0);
         // Between strokes that tell, and for a little after, the beat goes on as it went.
-        let own = beat.offset + beat.rate * (time - at).clamp(-1.0, 1.0);
+        let own = beat.offset - shift_at(next) + beat.rate * (time - at).clamp(-1.0, 1.0);
         let Some((index, spot)) = grid.nearest(time - own) else { continue };
         let room = grid.room(index);
         let off = time - own - spot.time;
@@ -90,5 +99,12 @@ pub(super) fn place(
         let stray = off / (1.0 - beat.leverage).max(0.25).sqrt();
         strokes.push(Placed { stroke, spot: index, late, stray, rate: beat.rate, tells });
     }
-    Placing { strokes, begins, against }
+    let mut lost = Vec::new();
+    for (before, (from, shift)) in laid.shifts.iter().zip(laid.shifts.iter().skip(1)) {
+        let at = points.get(*from).map_or(f64::INFINITY, |point| point.0);
+        let stroke = times.partition_point(|time| *time < at);
+        let there = strokes.iter().find(|placed: &&Placed| placed.stroke >= stroke);
+        lost.extend(there.map(|placed| (placed.spot, shift - before.1)));
+    }
+    Placing { strokes, begins, against, lost }
 }
