@@ -27,6 +27,7 @@ mod review;
 mod review_command;
 mod review_text;
 mod stage;
+mod tab;
 mod voices;
 
 use std::process::ExitCode;
@@ -49,6 +50,7 @@ pub fn run() -> ExitCode {
         }
         Command::Review(asked) => review::run(asked),
         Command::Learn(learn) => learn::run(learn),
+        Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
     };
