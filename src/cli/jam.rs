@@ -4,13 +4,16 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, unbounded};
 
-use super::args::Live;
+use super::args::{Live, Play};
 use super::beside::{PLEASE_REPORT, StopOnDrop, beside};
 use super::failure::{Failure, tell};
 use super::front::Front;
 use super::hands::Hands;
 use super::lessons::Lessons;
-use super::listen::{Listen, Listening};
+use super::listen::Listening;
+use super::output::to_stdout;
+use super::recorded::Beside;
+use super::review_text::text;
 use super::stage::Stage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
@@ -19,6 +22,7 @@ use crate::live::{
 };
 use crate::screen::{Drill, Facts, Input};
 use crate::sink::{Losses, Volume};
+use crate::take::Recorded;
 
 /// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
 /// is seen as soon.
@@ -48,8 +52,8 @@ pub(super) struct Jam<'a> {
     pub clock: MonotonicClock,
     /// The MIDI input whose clock is followed.
     pub follow: Option<&'a str>,
-    /// How the player is heard.
-    pub listen: Option<&'a Listen>,
+    /// What was asked for, if the player may be heard.
+    pub listen: Option<&'a Play>,
     /// A drill, if it is one.
     pub lessons: Option<Lessons>,
 }
@@ -76,7 +80,7 @@ impl Jam<'_> {
         let keeping = keep(keeper, ends.door.lost, ends.door.supplies).map_err(Failure::failed)?;
         let outside = self.follow.map(|name| (name, ends.follow, opening.tempo));
         let title = &self.desk.song().title;
-        let (mut listening, ear) = self.listen.and_then(|listen| listen.begin(title)).unzip();
+        let (mut listening, ear) = self.listen.and_then(|play| play.listening.begin(title)).unzip();
         let instrument = listening.as_ref().map(|it| it.wanted).zip(ear);
         let pedal = self.live.pedal.as_deref();
         let hands = Hands::open(pedal, outside, instrument, self.clock.epoch())?;
@@ -109,8 +113,25 @@ impl Jam<'_> {
         // First what can't be had again.
         let kept = listening.as_mut().map(Listening::keep).transpose();
         after(&result?);
-        kept?;
+        if let Some(recorded) = kept?.flatten() {
+            self.told(recorded);
+        }
         Ok(ExitCode::SUCCESS)
+    }
+}
+
+impl Jam<'_> {
+    /// Tells the player how it went.
+    fn told(&self, recorded: &Recorded) {
+        let Some(play) = self.listen else { return };
+        let (path, options) = (play.song.as_path(), &play.options);
+        let (song, style) = (self.desk.song(), self.desk.style());
+        let beside = Beside { path, song, style, options };
+        match beside.review(recorded, &[], self.desk.times()) {
+            // Somebody whose terminal has gone has the file.
+            Ok(review) => _ = to_stdout(text(&review).as_bytes()),
+            Err(why) => tell(format!("no review: {why}")),
+        }
     }
 }
 

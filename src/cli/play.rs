@@ -76,7 +76,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
         drills: false,
     };
     let desk = Desk::new(song, style, wish).map_err(Failure::usage)?;
-    let listen = Some(&play.listening);
+    let listen = Some(play);
     let follow = play.follow.as_deref();
     Jam { desk, live: &play.live, stage, clock, follow, listen, lessons: None }.play()
 }

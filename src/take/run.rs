@@ -2,7 +2,7 @@ use std::ops::RangeInclusive;
 
 use super::{Recorded, RecordedBar, SongBar, Source, Take};
 use crate::arrange::Arrangement;
-use crate::chart::RoleSet;
+use crate::chart::{Role, RoleSet};
 use crate::perform::Performance;
 use crate::theory::{Key, MidiNote};
 use crate::time::{Nanos, Tempo, Ticks};
@@ -118,6 +118,16 @@ impl Run {
     /// The numbers of its first and last bar.
     pub fn ends(&self) -> Option<(usize, usize)> {
         Some((self.bars.first()?.0, self.bars.last()?.0))
+    }
+
+    /// The highest number of a bar.
+    pub fn highest(&self) -> usize {
+        self.bars.iter().map(|(number, _)| *number).max().unwrap_or(0)
+    }
+
+    /// True if a role was silent all along.
+    pub fn is_without(&self, role: Role) -> bool {
+        self.bars.iter().all(|(_, silent)| silent.contains(role))
     }
 
     /// The song as this run heard it, out of the whole song in the run's key and at its tempo: the
