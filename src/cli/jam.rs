@@ -11,9 +11,7 @@ use super::front::Front;
 use super::hands::Hands;
 use super::lessons::Lessons;
 use super::listen::Listening;
-use super::output::to_stdout;
-use super::recorded::Beside;
-use super::review_text::text;
+use super::recorded::tell_how_it_went;
 use super::stage::Stage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
@@ -22,7 +20,6 @@ use crate::live::{
 };
 use crate::screen::{Drill, Facts, Input};
 use crate::sink::{Losses, Volume};
-use crate::take::Recorded;
 
 /// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
 /// is seen as soon.
@@ -113,25 +110,10 @@ impl Jam<'_> {
         // First what can't be had again.
         let kept = listening.as_mut().map(Listening::keep).transpose();
         after(&result?);
-        if let Some(recorded) = kept?.flatten() {
-            self.told(recorded);
+        if let (Some(play), Some(recorded)) = (self.listen, kept?.flatten()) {
+            tell_how_it_went(play, &self.desk, recorded);
         }
         Ok(ExitCode::SUCCESS)
-    }
-}
-
-impl Jam<'_> {
-    /// Tells the player how it went.
-    fn told(&self, recorded: &Recorded) {
-        let Some(play) = self.listen else { return };
-        let (path, options) = (play.song.as_path(), &play.options);
-        let (song, style) = (self.desk.song(), self.desk.style());
-        let beside = Beside { path, song, style, options };
-        match beside.review(recorded, &[], self.desk.times()) {
-            // Somebody whose terminal has gone has the file.
-            Ok(review) => _ = to_stdout(text(&review).as_bytes()),
-            Err(why) => tell(format!("no review: {why}")),
-        }
     }
 }
 

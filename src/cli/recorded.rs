@@ -3,11 +3,15 @@
 use std::num::NonZeroU32;
 use std::path::Path;
 
-use super::args::Options;
+use super::args::{Options, Play};
+use super::failure::tell;
+use super::output::to_stdout;
 use super::review_command::ready;
+use super::review_text::text;
 use crate::arrange::{Arrangement, Plan, PlanError, arrange};
 use crate::chart::{Role, RoleSet, Song};
 use crate::coverage::coverage;
+use crate::live::Desk;
 use crate::perform::perform;
 use crate::practice::SitOutRule;
 use crate::review::{Anchor, Review, review};
@@ -17,6 +21,17 @@ use crate::time::Tempo;
 
 /// Tempos that are as near as this, in percent of one another, are meant to be one.
 const NEAR: f64 = 1.0;
+
+/// Tells a player how it went, once it is over.
+pub(super) fn tell_how_it_went(play: &Play, desk: &Desk, recorded: &Recorded) {
+    let (path, options) = (play.song.as_path(), &play.options);
+    let beside = Beside { path, song: desk.song(), style: desk.style(), options };
+    match beside.review(recorded, &[], desk.times()) {
+        // Somebody whose terminal has gone has the file.
+        Ok(review) => _ = to_stdout(text(&review).as_bytes()),
+        Err(why) => tell(format!("no review: {why}")),
+    }
+}
 
 /// The song that was played beside.
 pub(super) struct Beside<'a> {
