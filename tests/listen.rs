@@ -94,7 +94,8 @@ fn a_recording_is_reviewed_as_it_was_played() {
     assert_eq!((code, err.as_str()), (0, ""));
     let told: serde_json::Value = serde_json::from_str(&out).unwrap();
     assert_eq!((&told["key"], &told["against"]), (&"A".into(), &"band".into()));
-    assert_eq!((&told["speed"], &told["open"][0]), (&80.0.into(), &"chop".into()));
+    assert!((told["speed"].as_f64().unwrap() - 80.0).abs() < 0.01, "{}", told["speed"]);
+    assert_eq!(told["open"][0], "chop");
     assert_eq!(told["bars"].as_array().unwrap().len(), 24, "six rounds of four bars");
     assert_eq!(told["whole"]["hits"], 48);
     assert_eq!(told["whole"]["tones"]["outside"], 0);

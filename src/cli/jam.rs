@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, unbounded};
 
 use super::args::{Live, Play};
-use super::beside::{PLEASE_REPORT, StopOnDrop, beside};
+use super::beside::{PLEASE_REPORT, StopOnDrop, after, beside};
 use super::failure::{Failure, tell};
 use super::front::Front;
 use super::hands::Hands;
@@ -15,11 +15,11 @@ use super::recorded::tell_how_it_went;
 use super::stage::Stage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
-    Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, Tape, engine, keep,
+    Outside, Remote, Settings, Slot, Standing, Status, Suspension, Tape, engine, keep,
     raise_hand_priority, stop_on_signals,
 };
 use crate::screen::{Drill, Facts, Input};
-use crate::sink::{Losses, Volume};
+use crate::sink::Volume;
 
 /// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
 /// is seen as soon.
@@ -129,27 +129,6 @@ pub(super) fn interruptible() -> Result<Control, Failure> {
 fn send(remote: &mut Remote, command: Command) {
     // Without room the playing thread stands still or is over, and nothing can be told to it.
     let _ = remote.send(command);
-}
-
-/// What is worth knowing when it is over.
-fn after(report: &PlayReport) {
-    let times = |count: u64, one: &str, more: &str| match count {
-        1 => one.to_owned(),
-        count => format!("{count} {more}"),
-    };
-    let Losses { dropouts, late } = report.losses;
-    if dropouts > 0 {
-        let late = match late {
-            0 => String::new(),
-            late => format!(" and {} late", times(late, "one message came", "messages came")),
-        };
-        let often = times(dropouts, "once", "times");
-        tell(format!("the sound server lost time {often}{late}; give it longer periods"));
-    }
-    if report.dropped > 0 {
-        let notes = times(report.dropped, "one note", "notes");
-        tell(format!("{notes} came too late and were left out: the machine was held up"));
-    }
 }
 
 /// Where all of it comes together while the band plays.
