@@ -6,6 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use super::coverage::Coverage;
 use super::drill::Drill;
+use super::review::Review;
 use super::tab::Tab;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
@@ -28,6 +29,8 @@ pub(super) enum Command {
     Play(Play),
     /// Practise a song's chord changes one by one
     Drill(Drill),
+    /// Hear what a player recorded, and say what to work on next
+    Review(Review),
     /// Write a song as a MIDI file or as sound
     Export(Export),
     /// Say what the band leaves open, pass by pass, and what to play there
@@ -246,7 +249,7 @@ fn seed(text: &str) -> Result<u64, String> {
     })
 }
 
-fn count_in(text: &str) -> Result<u32, String> {
+pub(super) fn count_in(text: &str) -> Result<u32, String> {
     let bars = text.trim().parse().ok().filter(|bars| *bars <= MOST_COUNT_IN);
     bars.ok_or_else(|| format!("write a number of bars from 0 to {MOST_COUNT_IN}"))
 }

@@ -42,7 +42,7 @@ fn is_stdout(path: &Path) -> bool {
 }
 
 /// True if both names lead to one file that is there.
-fn is_same_file(a: &Path, b: &Path) -> bool {
+pub(super) fn is_same_file(a: &Path, b: &Path) -> bool {
     matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 

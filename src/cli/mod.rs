@@ -23,6 +23,9 @@ mod plain;
 mod play;
 mod ports;
 mod rehearse;
+mod review;
+mod review_command;
+mod review_text;
 mod stage;
 mod tab;
 mod voices;
@@ -45,6 +48,7 @@ pub fn run() -> ExitCode {
         Command::Drill(drill) => {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
+        Command::Review(asked) => review::run(asked),
         Command::Learn(learn) => learn::run(learn),
         Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
