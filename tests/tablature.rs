@@ -10,7 +10,7 @@ mod shipped;
 mod xml_tree;
 
 use openchair::arrange::{Plan, arrange};
-use openchair::backup::{Backup, Level, backup};
+use openchair::backup::{Level, backup};
 use openchair::chart::{Role, RoleSet, Song};
 use openchair::coverage::{Job, coverage};
 use openchair::perform::{Ends, Instrument, Pick, perform};
@@ -182,7 +182,8 @@ fn by_hand(head: &str, rows: &[(u32, i64, u8, u8, Finger)], ends: Ends) -> Tabla
         loud: Loud::Normal,
         ends,
     });
-    let part = Backup { capo, picks: picks.collect() };
+    let mut part = backup(&played, style, &open, Level::Plain, 1);
+    part.picks = picks.collect();
     let mut tab = tablature(&played, performance.swing, &open, &part, Level::Plain);
     for pass in &mut tab.passes {
         pass.jobs = vec![Job::Roll];

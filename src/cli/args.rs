@@ -6,6 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use super::coverage::Coverage;
 use super::drill::Drill;
+use super::open_chair::OpenChair;
 use super::review::Review;
 use super::tab::Tab;
 use crate::arrange::Plan;
@@ -168,6 +169,8 @@ pub(super) struct Export {
     pub soundfont: Option<PathBuf>,
     #[command(flatten)]
     pub options: Options,
+    #[command(flatten)]
+    pub chair: OpenChair,
     /// Bars of clicks before the song
     #[arg(long, value_name = "BARS", default_value_t = 0, allow_negative_numbers = true, value_parser = count_in)]
     pub count_in: u32,

@@ -20,7 +20,9 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
             export.output.display()
         )));
     }
-    let rehearsed = rehearse(&export.song, &export.options, export.count_in)?;
+    let mut rehearsed = rehearse(&export.song, &export.options, export.count_in)?;
+    let (song, style) = (&rehearsed.arrangement, &rehearsed.style);
+    export.chair.fill(song, style, &mut rehearsed.performance, export.options.seed)?;
     let soundfont = export.soundfont.as_deref();
     let performance = &rehearsed.performance;
     match (format, is_stdout(&export.output)) {

@@ -18,6 +18,7 @@ mod lessons;
 mod library;
 mod manual;
 mod marks_file;
+mod open_chair;
 mod output;
 mod plain;
 mod play;

@@ -104,7 +104,7 @@ fn table(rows: &[Vec<String>], width: usize) -> String {
 
 /// Broken between words into lines of at most `width`, the second and later ones indented. Without a line's
 /// end.
-pub(super) fn wrapped(text: &str, width: usize, indent: &str) -> String {
+pub(in crate::tablature) fn wrapped(text: &str, width: usize, indent: &str) -> String {
     let mut out = String::new();
     let mut length = 0;
     for word in text.split_whitespace() {
