@@ -39,6 +39,7 @@ impl Performance {
             kickoff: inside(self.kickoff),
             ending: inside(self.ending),
             chords: within(&self.chords, from, to),
+            touch: self.touch.clone(),
             parts: parts.filter(|part| !part.notes.is_empty()).collect(),
             clicks: Vec::new(),
             song_start: Ticks::ZERO,
