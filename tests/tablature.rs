@@ -193,7 +193,7 @@ fn by_hand(head: &str, rows: &[(u32, i64, u8, u8, Finger)], ends: Ends) -> Tabla
     part.picks = picks.collect();
     let mut tab = tablature(&played, performance.swing, &open, &part, Level::Plain);
     for pass in &mut tab.passes {
-        pass.jobs = vec![Job::Roll];
+        (pass.jobs, pass.together) = (vec![Job::Roll], false);
     }
     tab
 }
