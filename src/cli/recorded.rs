@@ -90,8 +90,19 @@ impl Beside<'_> {
         plan.key = Some(run.key);
         plan.speed = self.speed(&run);
         plan.times = times;
+        let (beside, title) = (&recorded.title, &self.song.title);
+        let other = || {
+            format!(
+                "{title} has no such bars any more: the take was played beside the song as it was before; \
+                 with --count-in it is laid over the song as it is"
+            )
+        };
+        if beside != title {
+            return Err(format!(
+                "it was played beside {beside}, and this is {title}; name its song"
+            ));
+        }
         let whole = self.whole(&run, plan).map_err(|why| why.to_string())?;
-        let other = || format!("it was played beside another song, {}", recorded.title);
         let song = run.heard_of(&whole).ok_or_else(other)?;
         let played =
             perform(&song, self.style, self.options.seed).map_err(|why| why.to_string())?;

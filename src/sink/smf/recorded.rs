@@ -14,6 +14,10 @@ use crate::time::{Meter, Tempo, Ticks};
 /// The name of the track with what was played.
 const TAKE: &[u8] = b"take";
 
+/// What stands before the title of the song that it was played beside. A track's name would not do: other
+/// programs put tracks in an order of their own.
+const BESIDE: &str = "openchair: beside ";
+
 /// The bytes of a recording as a Standard MIDI File: a conductor track with title, tempos, meters, keys, a
 /// marker for each pass of the form and a text for each bar, and a track `take` with what was played.
 ///
@@ -23,16 +27,19 @@ pub fn recorded_to_bytes(recorded: &Recorded) -> io::Result<Vec<u8>> {
     let texts: Vec<String> = recorded.bars.iter().map(|bar| bar.heard.to_text()).collect();
     let mut smf =
         Smf::new(Header::new(Format::Parallel, Timing::Metrical(u15::new(Ticks::PER_QUARTER))));
-    smf.tracks.push(conductor(recorded, &texts));
+    let beside = format!("{BESIDE}{}", recorded.title);
+    smf.tracks.push(conductor(recorded, &beside, &texts));
     smf.tracks.push(take(recorded));
     let mut bytes = Vec::new();
     smf.write_std(&mut bytes)?;
     Ok(bytes)
 }
 
-fn conductor<'a>(recorded: &'a Recorded, texts: &'a [String]) -> Track<'a> {
-    let mut metas: Vec<(Ticks, MetaMessage)> =
-        vec![(Ticks::ZERO, MetaMessage::TrackName(recorded.title.as_bytes()))];
+fn conductor<'a>(recorded: &'a Recorded, beside: &'a str, texts: &'a [String]) -> Track<'a> {
+    let mut metas: Vec<(Ticks, MetaMessage)> = vec![
+        (Ticks::ZERO, MetaMessage::TrackName(recorded.title.as_bytes())),
+        (Ticks::ZERO, MetaMessage::Text(beside.as_bytes())),
+    ];
     metas.extend(recorded.tempos.iter().map(|&(at, tempo)| {
         (at.max(Ticks::ZERO), MetaMessage::Tempo(u24::new(tempo.micros_per_quarter())))
     }));
@@ -96,9 +103,6 @@ pub fn read_recorded(bytes: &[u8]) -> Option<Recorded> {
             // Another program may have saved it in ticks of its own.
             let at = Ticks::new(ticks.saturating_mul(Ticks::QUARTER.get()) / per_quarter);
             match event.kind {
-                TrackEventKind::Meta(MetaMessage::TrackName(name)) if title.is_none() => {
-                    title = Some(text(name));
-                }
                 TrackEventKind::Meta(MetaMessage::Tempo(micros)) => {
                     tempos.push((at, Tempo::from_micros(micros.as_int())));
                 }
@@ -108,7 +112,9 @@ pub fn read_recorded(bytes: &[u8]) -> Option<Recorded> {
                 }
                 TrackEventKind::Meta(MetaMessage::Marker(name)) => passes.push((at, text(name))),
                 TrackEventKind::Meta(MetaMessage::Text(words)) => {
-                    heard.extend(HeardBar::from_text(&text(words)).map(|bar| (at, bar)));
+                    let words = text(words);
+                    heard.extend(HeardBar::from_text(&words).map(|bar| (at, bar)));
+                    title = title.or(words.strip_prefix(BESIDE).map(str::to_owned));
                 }
                 TrackEventKind::Midi { channel, message } => {
                     let mut bytes = Vec::with_capacity(3);
