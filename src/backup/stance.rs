@@ -83,14 +83,9 @@ struct Held {
 }
 
 impl Stances {
-    /// For bars as they are planned. `closed` says that the hand may leave the open chords, `vamps` that it may
-    /// vamp up the neck.
-    pub fn new(
-        song: &Arrangement,
-        plans: &[BarPlan],
-        (closed, vamps): (bool, bool),
-        capo: u8,
-    ) -> Self {
+    /// For bars as they are planned. `closed` says that the hand may leave the open chords where the short string
+    /// does not fit.
+    pub fn new(song: &Arrangement, plans: &[BarPlan], closed: bool, capo: u8) -> Self {
         let mut first = Vec::with_capacity(song.bars.len());
         let mut held: Vec<Option<Held>> = Vec::new();
         for (bar, plan) in song.bars.iter().zip(plans) {
@@ -100,7 +95,7 @@ impl Stances {
                 let chord = song.spans.get(span)?.chord?;
                 let rings = short_string_rings(song.chord(chord)?, capo);
                 let kind = match plan.job {
-                    Job::Vamp | Job::BoomVamp if groove && vamps => Kind::Vamp,
+                    _ if groove && plan.up => Kind::Vamp,
                     Job::Roll | Job::Lead if groove && closed && !rings => Kind::Closed,
                     _ => Kind::Low,
                 };
