@@ -24,6 +24,8 @@ pub(super) struct BarPlan {
     pub job: Job,
     /// True if the hand is up the neck: where it vamps, and in a fill between vamps.
     pub up: bool,
+    /// True if a fill comes to rest on its first beat.
+    pub lands: bool,
     pub pattern: Pattern,
 }
 
@@ -58,7 +60,7 @@ pub(super) fn bar_plans(
         if let (true, Some(first)) = (lands, slots.first_mut()) {
             land(first);
         }
-        plans.push(BarPlan { job, up, pattern: pattern(song, bar, slots) });
+        plans.push(BarPlan { job, up, lands, pattern: pattern(song, bar, slots) });
     }
     plans
 }

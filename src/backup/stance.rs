@@ -20,6 +20,10 @@ const STAY: usize = 2;
 /// How far away another inversion lies at most, in frets: the three of a chord share out an octave.
 const FARTHEST: u8 = 7;
 
+/// What it costs to hold a chord open where the short string does not fit it: a hand that lies near a closed one
+/// takes that.
+const OPEN: u32 = 10;
+
 /// A chord as the left hand holds it for a while.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Stance {
@@ -96,7 +100,9 @@ impl Stances {
                 let rings = short_string_rings(song.chord(chord)?, capo);
                 let kind = match plan.job {
                     _ if groove && plan.up => Kind::Vamp,
-                    Job::Roll | Job::Lead if groove && closed && !rings => Kind::Closed,
+                    Job::Roll | Job::Lead if groove && closed && !rings && !plan.lands => {
+                        Kind::Closed
+                    }
                     _ => Kind::Low,
                 };
                 Some(Held { chord, kind })
@@ -159,7 +165,13 @@ fn stances(chord: &Chord, kind: Kind, capo: u8) -> Vec<Stance> {
             })
             .collect(),
     };
-    if found.is_empty() { vec![low] } else { found }
+    // For a single chord the hand does not go up the neck and back.
+    let below = Stance { cost: OPEN, ..low };
+    match kind {
+        Kind::Closed => found.into_iter().chain([below]).collect(),
+        _ if found.is_empty() => vec![low],
+        _ => found,
+    }
 }
 
 /// In a long stretch of one vamped chord, goes to another inversion and back, two bars each.
