@@ -1,7 +1,7 @@
 //! What is played in each bar: a row of the table, with its sixths, its lead-ins, and as soft as it must be.
 
 use super::Level;
-use super::dice::dice;
+use super::dice::{dice, line_of};
 use super::lead_ins::lead_in_slots;
 use super::table::{Row, Table, slot};
 use crate::arrange::{Arrangement, Bar, BarKind};
@@ -113,7 +113,7 @@ fn row(song: &Arrangement, bar: &Bar, (job, up): (Job, bool), seed: u64) -> Opti
         Job::Roll | Job::Boom | Job::Lead => bar.turn / 2,
         _ => bar.turn,
     };
-    let roll = dice(seed, [job as u64, bar.line as u64, place as u64]);
+    let roll = dice(seed, [job as u64, line_of(song, bar), place as u64]);
     let at = (roll % rows.len().max(1) as u64) as usize;
     rows.get(at).copied()
 }

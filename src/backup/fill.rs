@@ -1,6 +1,6 @@
 //! What a fill plays: a phrase that falls to a tone of the chord that follows.
 
-use super::dice::dice;
+use super::dice::{dice, line_of};
 use crate::arrange::{Arrangement, Bar, ChordId};
 use crate::perform::{Act, Cue};
 use crate::style::Stroke;
@@ -115,7 +115,7 @@ impl Fill<'_> {
     }
 
     fn phrase(&self, salt: u64) -> Vec<MidiNote> {
-        let line = self.bar.line as u64;
+        let line = line_of(self.song, self.bar);
         let choice = |place: u64| dice(self.seed, [u64::from(b'o') + (salt << 8), line, place]);
         let shape = SHAPES.get((choice(self.bar.turn as u64) % SHAPES.len() as u64) as usize);
         let range = self.place.range();
