@@ -3,6 +3,7 @@
 
 mod arrangement;
 mod ending;
+mod counted_in;
 mod excerpt;
 mod kickoff;
 mod neighbours;
