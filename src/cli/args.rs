@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+use super::coverage::Coverage;
 use super::drill::Drill;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
@@ -28,6 +29,8 @@ pub(super) enum Command {
     Drill(Drill),
     /// Write a song as a MIDI file or as sound
     Export(Export),
+    /// Say what the band leaves open, pass by pass, and what to play there
+    Coverage(Coverage),
     /// Look through songs and backing styles for mistakes
     Check(Check),
     /// Teach a pedal what to do, or show what pedals are taught

@@ -5,6 +5,8 @@ mod bar_words;
 mod beside;
 mod check;
 mod config;
+mod coverage;
+mod coverage_text;
 mod drill;
 mod export;
 mod failure;
@@ -38,6 +40,7 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Check(check) => check::run(check),
+        Command::Coverage(asked) => coverage::run(asked),
         Command::Drill(drill) => {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }

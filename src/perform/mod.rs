@@ -27,6 +27,7 @@ mod strings;
 mod strum;
 mod swing;
 mod tag;
+mod touch;
 
 use perform::CHOKE_MILLIS;
 use run::{APART, Arrival};
@@ -39,3 +40,4 @@ pub use message::{
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};
 pub use swing::Swing;
+pub use touch::{Touch, Usual};

@@ -7,7 +7,9 @@ use super::feel::Feel;
 use super::levels::Levels;
 use super::slowing::slowing;
 use super::swing::Swing;
-use super::{Note, Part, Performance, banjo, bass, chop, fiddle, guitar, kickoff, lead};
+use super::{
+    Note, Part, Performance, Touch, Usual, banjo, bass, chop, fiddle, guitar, kickoff, lead,
+};
 use crate::arrange::Arrangement;
 use crate::chart::Role;
 use crate::style::Style;
@@ -95,6 +97,10 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         clicks: count_in_clicks(song.meter, song.count_in),
         song_start: song.start,
         end: song.end,
+        touch: Touch {
+            usual: style.parts.iter().map(|(role, part)| Usual::of(*role, part)).collect(),
+            levels: levels.permille().take(song.bars.len()).collect(),
+        },
     })
 }
 
