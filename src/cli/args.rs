@@ -6,6 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use super::coverage::Coverage;
 use super::drill::Drill;
+use super::lesson::Lesson;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
 use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
@@ -31,8 +32,10 @@ pub(super) enum Command {
     Export(Export),
     /// Say what the band leaves open, pass by pass, and what to play there
     Coverage(Coverage),
-    /// Look through songs and backing styles for mistakes
+    /// Look through songs, backing styles and lessons for mistakes
     Check(Check),
+    /// Write a lesson as a folder of files to play to, with a page
+    Lesson(Lesson),
     /// Teach a pedal what to do, or show what pedals are taught
     Learn(Learn),
     /// List MIDI outputs and inputs, and sound devices
@@ -180,7 +183,7 @@ pub(super) enum Format {
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Check {
-    /// Songs, styles, or folders of them
+    /// Songs, styles, lessons, or folders of them
     #[arg(required = true)]
     pub paths: Vec<PathBuf>,
     /// Give the problems as JSON

@@ -14,6 +14,11 @@ mod front;
 mod hands;
 mod jam;
 mod learn;
+mod lesson;
+mod lesson_folder;
+mod lesson_ready;
+mod lesson_sheet;
+mod lesson_tracks;
 mod lessons;
 mod library;
 mod manual;
@@ -45,6 +50,7 @@ pub fn run() -> ExitCode {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
         Command::Learn(learn) => learn::run(learn),
+        Command::Lesson(lesson) => lesson::run(lesson),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
     };
