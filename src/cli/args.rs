@@ -7,6 +7,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 use super::coverage::Coverage;
 use super::drill::Drill;
 use super::lesson::Lesson;
+use super::tab::Tab;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
 use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
@@ -32,6 +33,8 @@ pub(super) enum Command {
     Export(Export),
     /// Say what the band leaves open, pass by pass, and what to play there
     Coverage(Coverage),
+    /// Write out a banjo's backup for the open chair: tablature, and chords up the neck
+    Tab(Tab),
     /// Look through songs, backing styles and lessons for mistakes
     Check(Check),
     /// Write a lesson as a folder of files to play to, with a page

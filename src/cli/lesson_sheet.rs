@@ -10,6 +10,7 @@ use crate::coverage::coverage;
 use crate::lesson::{ChartSection, PageItem, Practice};
 use crate::perform::perform;
 use crate::practice::Chairs;
+use crate::tablature::{tablature, text};
 use crate::text::list;
 
 /// Characters of a line of tab on a wide screen and on paper.
@@ -32,6 +33,7 @@ pub(super) fn sheet(
     let for_banjo = coverage(shown, &played, RoleSet::EMPTY.with(Role::Banjo));
     let level = ready.item.level;
     let part = backup(shown, &ready.style, &for_banjo, level, SEED);
+    let tab = tablature(shown, played.swing, &for_banjo, &part, level);
     let passes = shown.passes.iter().filter(|pass| pass.is_of_form());
     Ok(PageItem {
         title: ready.song.title.clone(),
@@ -44,7 +46,7 @@ pub(super) fn sheet(
         passes: open.passes(shown),
         songs,
         drills,
-        tab: (String::new(), String::new()),
+        tab: (text(&tab, WIDE), text(&tab, NARROW)),
     })
 }
 

@@ -29,6 +29,7 @@ mod play;
 mod ports;
 mod rehearse;
 mod stage;
+mod tab;
 mod voices;
 
 use std::process::ExitCode;
@@ -51,6 +52,7 @@ pub fn run() -> ExitCode {
         }
         Command::Learn(learn) => learn::run(learn),
         Command::Lesson(lesson) => lesson::run(lesson),
+        Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
     };

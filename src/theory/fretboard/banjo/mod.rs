@@ -7,6 +7,7 @@
 //! capo, the short string's too.
 
 mod capo;
+mod closed_shape;
 mod finger;
 mod hand;
 mod hits;
@@ -17,6 +18,7 @@ mod vamp_shape;
 mod ways;
 
 pub use capo::choose_banjo_capo;
+pub use closed_shape::{ClosedShape, Inversion, closed_shapes, shape_root};
 pub use finger::Finger;
 pub use hand::BanjoHand;
 pub use hits::{Hit, pinch};
