@@ -2,8 +2,8 @@
 //! who rests, and what a player of backup would notice about it.
 
 mod arrangement;
-mod ending;
 mod counted_in;
+mod ending;
 mod excerpt;
 mod kickoff;
 mod neighbours;

@@ -40,11 +40,7 @@ pub(super) fn run(lesson: &Lesson) -> Result<ExitCode, Failure> {
     }
     let page = page(&LessonPage { title: list.title, notes: list.notes, items });
     let (files, bytes) = folder.finish(&page)?;
-    tell(format!(
-        "{files} files, {}; open {}",
-        size(bytes),
-        output.join("index.html").display()
-    ));
+    tell(format!("{files} files, {}; open {}", size(bytes), output.join("index.html").display()));
     Ok(ExitCode::SUCCESS)
 }
 

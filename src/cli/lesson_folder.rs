@@ -131,7 +131,8 @@ fn refuse_others(path: &Path) -> Result<(), Failure> {
 
 /// The files that a page leads to.
 fn linked(page: &str) -> HashSet<&str> {
-    let after = |mark: &'static str| page.split(mark).skip(1).filter_map(|rest| rest.split('"').next());
+    let after =
+        |mark: &'static str| page.split(mark).skip(1).filter_map(|rest| rest.split('"').next());
     after("href=\"").chain(after("src=\"")).collect()
 }
 

@@ -65,7 +65,8 @@ fn one(base: &Path, item: &LessonItem, problems: &mut Problems) -> Option<Ready>
         .collect();
     let bars = item.stretch.as_ref().and_then(|stretch| {
         let wrong = |error: crate::practice::StretchError| {
-            let help = "write a section or bars: \"verse\", \"verse:2\" for its second pass, or \"5-8\"";
+            let help =
+                "write a section or bars: \"verse\", \"verse:2\" for its second pass, or \"5-8\"";
             problems.add(stretch.span.clone(), error.to_string(), help);
         };
         stretch.value.bars(&played).map_err(wrong).ok()
@@ -87,7 +88,8 @@ fn one(base: &Path, item: &LessonItem, problems: &mut Problems) -> Option<Ready>
         );
     }
     let item = item.clone();
-    let ready = Ready { stem: stem(&path), song, style, plan, chairs, played, bars, changes: chosen, item };
+    let ready =
+        Ready { stem: stem(&path), song, style, plan, chairs, played, bars, changes: chosen, item };
     (problems.len() == before).then_some(ready)
 }
 

@@ -51,7 +51,8 @@ pub(super) fn sheet(
 }
 
 fn part_words(ready: &Ready, (first, last): (usize, usize)) -> String {
-    let bars = if first == last { format!("bar {first}") } else { format!("bars {first} to {last}") };
+    let bars =
+        if first == last { format!("bar {first}") } else { format!("bars {first} to {last}") };
     match ready.item.rounds.get() {
         1 => format!("{bars}, once"),
         rounds => format!("{bars}, {rounds} times round"),
@@ -60,9 +61,8 @@ fn part_words(ready: &Ready, (first, last): (usize, usize)) -> String {
 
 fn facts(ready: &Ready, capo: u8) -> Vec<String> {
     let song = &ready.played;
-    let words = |roles: RoleSet| {
-        list(&roles.iter().map(|role| role.as_str()).collect::<Vec<_>>(), "and")
-    };
+    let words =
+        |roles: RoleSet| list(&roles.iter().map(|role| role.as_str()).collect::<Vec<_>>(), "and");
     let mut facts = vec![
         format!("key of {}", song.key),
         match capo {

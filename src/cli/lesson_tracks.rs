@@ -4,6 +4,7 @@ use super::export::midi;
 use super::failure::{Failure, tell};
 use super::lesson_folder::LessonFolder;
 use super::lesson_ready::{Ready, SEED};
+use super::open_chair::{OpenChair, With};
 use super::output::write_whole;
 use super::voices::Voices;
 use crate::arrange::{Arrangement, Plan, arrange};
@@ -43,6 +44,13 @@ impl<'a> Tracks<'a> {
             let file = format!("{base}-{}", in_a_file_name(&speed.to_string()));
             let performance = perform(&song, &ready.style, SEED).map_err(Failure::failed)?;
             songs.tracks.push(self.track(&file, &percent(speed), &song, &performance, ready)?);
+            if item.with_banjo.is_some() {
+                let mut full = performance;
+                let chair = OpenChair { with: Some(With::Banjo), level: Some(item.level) };
+                chair.fill(&song, &ready.style, &mut full, SEED)?;
+                let (file, name) = (format!("{file}-banjo"), format!("{} with the banjo", percent(speed)));
+                songs.tracks.push(self.track(&file, &name, &song, &full, ready)?);
+            }
         }
         let mut drills = Vec::new();
         for change in &ready.changes {

@@ -183,8 +183,10 @@ fn jobs(passes: &[PassCoverage]) -> Markup {
             @for pass in passes {
                 tbody {
                     tr { th colspan="3" scope="rowgroup" { (pass.label) " " small { (chairs(pass)) } } }
-                    @for run in &pass.jobs {
-                        tr { td { (bars(run)) } td { strong { (run.say) } } td { (run.because) } }
+                    @for runs in gathered(&pass.jobs) {
+                        @if let Some(first) = runs.first() {
+                            tr { td { (bars(&runs)) } td { strong { (first.say) } } td { (first.because) } }
+                        }
                     }
                 }
             }
@@ -204,11 +206,35 @@ fn chairs(pass: &PassCoverage) -> String {
     }
 }
 
-fn bars(run: &JobRun) -> String {
-    match run.bars {
-        (0, _) => "before the first bar".to_owned(),
-        (first, last) if first == last => format!("bar {first}"),
-        (first, last) => format!("bars {first} to {last}"),
+/// What is done again later in the pass is told once.
+fn gathered(jobs: &[JobRun]) -> Vec<Vec<&JobRun>> {
+    let mut all: Vec<Vec<&JobRun>> = Vec::new();
+    for run in jobs {
+        let same = |runs: &&mut Vec<&JobRun>| {
+            runs.first().is_some_and(|one| one.say == run.say && one.because == run.because)
+        };
+        match all.iter_mut().find(same) {
+            Some(runs) => runs.push(run),
+            None => all.push(vec![run]),
+        }
+    }
+    all
+}
+
+/// `bar 4`, `bars 1 to 3, 5 and 9 to 11`.
+fn bars(runs: &[&JobRun]) -> String {
+    let parts: Vec<String> = runs
+        .iter()
+        .map(|run| match run.bars {
+            (first, last) if first == last => first.to_string(),
+            (first, last) => format!("{first} to {last}"),
+        })
+        .collect();
+    match runs {
+        // Bars before the form have no number.
+        [JobRun { bars: (0, _), .. }, ..] => "before the first bar".to_owned(),
+        [JobRun { bars: (first, last), .. }] if first == last => format!("bar {first}"),
+        _ => format!("bars {}", list(&parts, "and")),
     }
 }
 
@@ -226,11 +252,32 @@ fn length(seconds: u64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::coverage::Job;
 
     #[test]
     fn paragraphs_are_parted_by_empty_lines() {
         let page = paragraphs("\nOne\nline.\n\n\nAn<other>.\n").into_string();
         assert_eq!(page, "<p>One line.</p><p>An&lt;other&gt;.</p>");
+    }
+
+    #[test]
+    fn what_comes_again_is_told_once() {
+        let run = |job: Job, bars| JobRun {
+            job,
+            say: job.to_string(),
+            because: String::new(),
+            bars,
+            count: 1,
+        };
+        let runs = [
+            run(Job::Vamp, (1, 3)),
+            run(Job::Fill, (4, 4)),
+            run(Job::Vamp, (5, 5)),
+            run(Job::Vamp, (9, 11)),
+        ];
+        let told: Vec<String> = gathered(&runs).iter().map(|runs| bars(runs)).collect();
+        assert_eq!(told, ["bars 1 to 3, 5 and 9 to 11", "bar 4"]);
+        assert_eq!(bars(&[&run(Job::Rest, (0, 0))]), "before the first bar");
     }
 
     #[test]

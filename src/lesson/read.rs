@@ -14,8 +14,20 @@ pub const LESSON_ITEM: &str = "item";
 const KEYS: [&str; 3] = ["title", "notes", LESSON_ITEM];
 
 const ITEM_KEYS: [&str; 14] = [
-    "song", "speeds", "sit_out", "band", "key", "style", "level", "loop", "rounds", "changes",
-    "change_bars", "with_banjo", "count_in", "notes",
+    "song",
+    "speeds",
+    "sit_out",
+    "band",
+    "key",
+    "style",
+    "level",
+    "loop",
+    "rounds",
+    "changes",
+    "change_bars",
+    "with_banjo",
+    "count_in",
+    "notes",
 ];
 
 /// So many items are months of practice.
@@ -137,8 +149,9 @@ fn item(node: &Node, table: &Table, broken: bool, problems: &mut Problems) -> Op
     let item = LessonItem {
         speeds: speeds(table, problems),
         sit_out: list(table, "sit_out", "[\"guitar\"]", problems, |text| {
-            SitOutRule::parse(text)
-                .map_err(|error| Wrong::all(format!("nobody is called `{text}`"), error.to_string()))
+            SitOutRule::parse(text).map_err(|error| {
+                Wrong::all(format!("nobody is called `{text}`"), error.to_string())
+            })
         }),
         band: table.get("band").map(|node| read_roles(node, "band", problems)),
         key: read(table, "key", "\"A\"", problems, |text| {
@@ -244,9 +257,10 @@ mod tests {
         let source = Source::new("l.toml", toml).unwrap();
         let mut problems = Problems::new();
         let lesson = read_lesson(&source, &mut problems);
-        let told = problems.in_order().into_iter().map(|problem| {
-            format!("{}: {}", &source.text[problem.span.clone()], problem.message)
-        });
+        let told = problems
+            .in_order()
+            .into_iter()
+            .map(|problem| format!("{}: {}", &source.text[problem.span.clone()], problem.message));
         (lesson, told.collect())
     }
 
@@ -259,7 +273,10 @@ mod tests {
              with_banjo = true\ncount_in = 0\nnotes = 'x'\n[[item]]\nsong = 'b.toml'\n",
         );
         assert_eq!(told, [""; 0]);
-        assert_eq!((lesson.title.as_str(), lesson.notes.as_deref()), ("First week", Some("Slowly.")));
+        assert_eq!(
+            (lesson.title.as_str(), lesson.notes.as_deref()),
+            ("First week", Some("Slowly."))
+        );
         let [first, second] = lesson.items.try_into().unwrap();
         assert_eq!(first.song.value, "a.toml");
         assert_eq!(first.speeds, [60.0, 80.5]);
