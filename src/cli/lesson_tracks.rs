@@ -48,7 +48,8 @@ impl<'a> Tracks<'a> {
                 let mut full = performance;
                 let chair = OpenChair { with: Some(With::Banjo), level: Some(item.level) };
                 chair.fill(&song, &ready.style, &mut full, SEED)?;
-                let (file, name) = (format!("{file}-banjo"), format!("{} with the banjo", percent(speed)));
+                let (file, name) =
+                    (format!("{file}-banjo"), format!("{} with the banjo", percent(speed)));
                 songs.tracks.push(self.track(&file, &name, &song, &full, ready)?);
             }
         }
@@ -90,7 +91,9 @@ impl<'a> Tracks<'a> {
         Ok(Track {
             name: name.to_owned(),
             tempo: song.tempo.beats_per_minute(song.meter),
-            seconds: u64::try_from(performance.nanos(performance.end).0).unwrap_or(0).div_ceil(1_000_000_000),
+            seconds: u64::try_from(performance.nanos(performance.end).0)
+                .unwrap_or(0)
+                .div_ceil(1_000_000_000),
             midi: midi_file,
             wav,
         })
