@@ -84,8 +84,11 @@ fn items(table: &Table, broken: bool, problems: &mut Problems) -> Vec<LessonItem
     let wrong = |node: &Node, problems: &mut Problems| {
         problems.add(
             node.span.clone(),
-            format!("`{LESSON_ITEM}` is {} where tables belong", node.kind()),
-            format!("head each thing to practise by [[{LESSON_ITEM}]], in two brackets"),
+            match node.item {
+                Item::Table(_) => format!("[{LESSON_ITEM}] stands in single brackets"),
+                _ => format!("`{LESSON_ITEM}` is {} where tables belong", node.kind()),
+            },
+            format!("head each thing to practise by [[{LESSON_ITEM}]], in double brackets"),
         );
     };
     let Item::Array(nodes) = &node.item else {
@@ -153,7 +156,11 @@ fn item(node: &Node, table: &Table, broken: bool, problems: &mut Problems) -> Op
                 Wrong::all(format!("nobody is called `{text}`"), error.to_string())
             })
         }),
-        band: table.get("band").map(|node| read_roles(node, "band", problems)),
+        band: table
+            .get("band")
+            .map(|node| read_roles(node, "band", problems))
+            // What is wrong in it is told; the song's own does for judging the rest.
+            .filter(|band| !band.is_empty()),
         key: read(table, "key", "\"A\"", problems, |text| {
             Key::parse(text.trim()).map_err(|error| Wrong {
                 range: (text.trim() == text).then(|| error.range()),

@@ -15,7 +15,7 @@ pub(super) fn words(
         problems.add(
             table.get(key).map_or(0..0, |node| node.span.clone()),
             format!("`{key}` is empty"),
-            format!("write {key} = {example}, or leave it out"),
+            format!("write {key} = {example}"),
         );
         return None;
     }
