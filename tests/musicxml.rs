@@ -20,6 +20,22 @@ use xml_tree::Node;
 /// A note of a MusicXML document as it is played: where it begins in its bar, string, fret, MIDI pitch.
 type Written = (i64, u8, u8, i64);
 
+/// A pitch by its letter, alteration and octave as MIDI numbers it: C4 is 60.
+fn midi(pitch: &Node, [step, alter, octave]: [&str; 3]) -> i64 {
+    let letter = pitch.child(step).text.chars().next().unwrap();
+    let semitones = [9, 11, 0, 2, 4, 5, 7][letter as usize - 'A' as usize];
+    let alter: i64 = pitch.find(alter).map_or(0, |alter| alter.text.parse().unwrap());
+    let octave: i64 = pitch.child(octave).text.parse().unwrap();
+    12 * (octave + 1) + semitones + alter
+}
+
+/// What the strings sound open, from the lowest line of the tab up.
+fn tuning(measure: &Node) -> Vec<i64> {
+    let staff = measure.child("attributes").child("staff-details");
+    let names = ["tuning-step", "tuning-alter", "tuning-octave"];
+    staff.children("staff-tuning").map(|line| midi(line, names)).collect()
+}
+
 /// The notes of a measure, ties joined, and how long it is in ticks.
 fn measure(measure: &Node) -> (Vec<Written>, i64) {
     let (mut at, mut last, mut notes) = (0, 0, Vec::new());
@@ -32,23 +48,9 @@ fn measure(measure: &Node) -> (Vec<Written>, i64) {
         if note.has("rest") || note.children("tie").any(|tie| tie.attribute("type") == "stop") {
             continue;
         }
-        let pitch = note.child("pitch");
-        let step = pitch.child("step").text.as_str();
-        let semitones = match step {
-            "C" => 0,
-            "D" => 2,
-            "E" => 4,
-            "F" => 5,
-            "G" => 7,
-            "A" => 9,
-            "B" => 11,
-            other => panic!("step {other}"),
-        };
-        let alter: i64 = pitch.find("alter").map_or(0, |alter| alter.text.parse().unwrap());
-        let octave: i64 = pitch.child("octave").text.parse().unwrap();
+        let midi = midi(note.child("pitch"), ["step", "alter", "octave"]);
         let technical = note.child("notations").child("technical");
         let number = |name| technical.child(name).text.parse::<u8>().unwrap();
-        let midi = 12 * (octave + 1) + semitones + alter;
         notes.push((start, number("string"), number("fret"), midi));
     }
     (notes, at)
@@ -60,6 +62,7 @@ fn musicxml_reads_back_as_what_is_picked() {
         let score = xml_tree::read(&musicxml(tab, BANJO).unwrap());
         assert_eq!(score.attribute("version"), "4.0");
         let measures: Vec<&Node> = score.child("part").children("measure").collect();
+        let open = tuning(measures[0]);
         assert_eq!(measures.len(), tab.bars.len(), "{name}");
         for (written, bar) in measures.iter().zip(&tab.bars) {
             let (mut notes, length) = measure(written);
@@ -68,6 +71,10 @@ fn musicxml_reads_back_as_what_is_picked() {
             let mut wanted: Vec<Written> = picks
                 .map(|p| ((p.at - bar.start).get(), p.string, p.fret, i64::from(p.pitch.get())))
                 .collect();
+            for (_, string, fret, pitch) in &notes {
+                let open = open[5 - usize::from(*string)];
+                assert_eq!(open + i64::from(*fret), *pitch, "{name} bar {}", bar.number);
+            }
             notes.sort_unstable();
             wanted.sort_unstable();
             assert_eq!(notes, wanted, "{name} bar {}", bar.number);
@@ -82,8 +89,8 @@ fn musicxml_reads_back_as_what_is_picked() {
 
 #[test]
 fn the_staff_is_a_banjos() {
-    // MusicXML 4.0: lines are numbered from the bottom, and the tuning is that without the capo. gDGBD
-    // (reference/instruments.json), short string at the bottom of the tab.
+    // MusicXML 4.0: lines are numbered from the bottom. gDGBD (reference/instruments.json) two frets up, the short
+    // string at the bottom of the tab; no capo besides, which would raise it once more.
     let tab = by_hand(
         "key = \"A\"\nmeter = \"4/4\"\ntempo = 96\nstyle = \"boom-chick\"",
         &[],
@@ -96,12 +103,15 @@ fn the_staff_is_a_banjos() {
         .children("staff-tuning")
         .map(|line| {
             let (step, octave) = (line.child("tuning-step"), line.child("tuning-octave"));
-            format!("{}:{}{}", line.attribute("line"), step.text, octave.text)
+            let alter = line.find("tuning-alter").map_or("", |alter| &alter.text);
+            format!("{}:{}{alter}/{}", line.attribute("line"), step.text, octave.text)
         })
         .collect();
-    assert_eq!(tuning, ["1:G4", "2:D3", "3:G3", "4:B3", "5:D4"]);
+    assert_eq!(tuning, ["1:A/4", "2:E/3", "3:A/3", "4:C1/4", "5:E/4"]);
     assert_eq!(staff.child("staff-lines").text, "5");
-    assert_eq!(staff.child("capo").text, "2");
+    assert!(!staff.has("capo"));
+    let document = musicxml(&tab, BANJO).unwrap();
+    assert!(document.contains("capo 2, fifth string held down at fret 7"));
     assert_eq!(attributes.child("clef").child("sign").text, "TAB");
     assert_eq!(attributes.child("key").child("fifths").text, "3", "A has three sharps");
     assert_eq!(score.child("work").child("work-title").text, "Heron <&> Reed");
