@@ -1,6 +1,6 @@
-use super::flux::{FRAMES, flux};
 use super::loudness::{loud_and_quiet, velocity};
-use super::{attack, notes, peaks};
+use super::notes;
+use super::strokes::strokes;
 use crate::take::{Hit, Source, Take};
 use crate::time::Nanos;
 
@@ -67,15 +67,7 @@ pub fn hear(samples: &[f32], rate: u32) -> Result<Heard, Unheard> {
         return Err(Unheard::Silent { peak: -decibels(peak) });
     }
     let (loud, quiet) = loud_and_quiet(samples, rate);
-    let flux = flux(samples, rate, loud);
-    let frame = f64::from(rate) / f64::from(FRAMES);
-    let mut starts: Vec<f64> = peaks::peaks(&flux)
-        .into_iter()
-        .map(|(at, _)| attack::attack(samples, rate, (at as f64 * frame) as usize))
-        .collect();
-    starts.sort_unstable_by(f64::total_cmp);
-    let apart = 0.02 * f64::from(rate);
-    starts.dedup_by(|later, earlier| *later - *earlier < apart);
+    let starts = strokes(samples, rate, loud);
     if starts.is_empty() {
         return Err(Unheard::NoStrokes);
     }

@@ -9,13 +9,16 @@
 //! All in milliseconds and hertz, never in samples, so that every rate is heard by the same rules.
 
 mod attack;
+mod bands;
 mod flux;
 mod heard;
 mod loudness;
 mod notes;
 mod peaks;
+mod prediction;
 mod sound;
 mod spectrum;
+mod strokes;
 
 pub use heard::{Heard, Unheard, hear};
 pub use sound::Sound;

@@ -11,8 +11,7 @@ pub(super) struct Spectrum {
     output: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
     magnitudes: Vec<f32>,
-    /// Hertz from one magnitude to the next.
-    pub step: f64,
+    step: f64,
 }
 
 impl Spectrum {
@@ -38,8 +37,13 @@ impl Spectrum {
         }
     }
 
+    /// Hertz from one magnitude to the next.
+    pub fn step(&self) -> f64 {
+        self.step
+    }
+
     /// How many magnitudes there are.
-    pub fn len(&self) -> usize {
+    pub fn lines(&self) -> usize {
         self.magnitudes.len()
     }
 
@@ -89,7 +93,7 @@ mod tests {
                         * 0.3
                 })
                 .collect();
-            let step = spectrum.step;
+            let step = spectrum.step();
             let magnitudes = spectrum.at(&sound, 100);
             let (bin, most) =
                 magnitudes.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).unwrap();
