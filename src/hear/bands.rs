@@ -44,7 +44,7 @@ impl Bands {
     /// For one take, whose loud places are as loud as `loud`.
     pub fn new(sound: &[f32], rate: u32, loud: f32) -> Self {
         let window = (WINDOW * f64::from(rate)).round() as usize;
-        let spectrum = Spectrum::new(window, window, rate);
+        let spectrum = Spectrum::new(window, window, f64::from(rate));
         let step = spectrum.step();
         let top = EDGES.1.min(spectrum.lines().saturating_sub(1) as f64 * step * 0.96);
         let octaves = (top / EDGES.0).log2().max(0.0);

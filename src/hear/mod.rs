@@ -10,7 +10,9 @@
 
 mod attack;
 mod bands;
+mod decimate;
 mod flux;
+mod harmonics;
 mod heard;
 mod loudness;
 mod notes;
