@@ -146,6 +146,7 @@ fn sender() -> Vec<i64> {
         meters: vec![(Ticks::ZERO, Meter::FourFour)],
         markers: Vec::new(),
         chords: Vec::new(),
+        touch: Default::default(),
         parts: vec![part],
         clicks: Vec::new(),
         swing: Swing::EVEN,

@@ -5,6 +5,8 @@ mod bar_words;
 mod beside;
 mod check;
 mod config;
+mod coverage;
+mod coverage_text;
 mod drill;
 mod export;
 mod failure;
@@ -16,12 +18,17 @@ mod lessons;
 mod library;
 mod manual;
 mod marks_file;
+mod open_chair;
 mod output;
 mod plain;
 mod play;
 mod ports;
 mod rehearse;
+mod review;
+mod review_command;
+mod review_text;
 mod stage;
+mod tab;
 mod voices;
 
 use std::process::ExitCode;
@@ -38,10 +45,13 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Check(check) => check::run(check),
+        Command::Coverage(asked) => coverage::run(asked),
         Command::Drill(drill) => {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
+        Command::Review(asked) => review::run(asked),
         Command::Learn(learn) => learn::run(learn),
+        Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
     };

@@ -13,8 +13,10 @@ use crate::text::Problems;
 /// What the band will play, and what it comes from.
 pub(super) struct Rehearsed {
     pub performance: Performance,
+    /// What it is made from.
+    pub arrangement: Arrangement,
+    pub style: Style,
     song: Song,
-    style: Style,
     band: Option<RoleSet>,
     seed: u64,
 }
@@ -39,7 +41,7 @@ pub(super) fn rehearse(
     chairs.lay_out(&mut arrangement);
     remark(&song, &style, &arrangement, options);
     let performance = perform(&arrangement, &style, options.seed).map_err(Failure::failed)?;
-    Ok(Rehearsed { performance, song, style, band: plan.band, seed: options.seed })
+    Ok(Rehearsed { performance, arrangement, style, song, band: plan.band, seed: options.seed })
 }
 
 /// The song of a file, and the style that it is to be played in.

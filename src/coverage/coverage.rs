@@ -1,13 +1,16 @@
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
+use super::facts::{Facts, Strength};
+use super::moment::{moment, player_leads};
+use super::rules::{Rule, RuleId, Rules};
+use super::stroke::{Stroke, slot_of, strokes};
 use super::{Job, Place};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, Role, RoleSet};
-use crate::perform::Performance;
+use crate::perform::{Performance, Usual};
 use crate::time::Ticks;
-
-/// How far a note may lie from its place on the grid and still be heard there: half a step.
-const REACH: i64 = 2;
 
 /// What the singer does in a bar.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -41,6 +44,24 @@ impl Shares {
             Place::And => self.and,
         }
     }
+
+    /// The mean of some places.
+    pub(super) fn mean<'a>(slots: impl IntoIterator<Item = &'a SlotCoverage>) -> Self {
+        let mut sums = [(0_u32, 0_u32); 3];
+        for slot in slots {
+            let [down, back, and] = &mut sums;
+            let (sum, count) = match slot.place {
+                Place::Down => down,
+                Place::Back => back,
+                Place::And => and,
+            };
+            *sum += u32::from(slot.level);
+            *count += 1;
+        }
+        let [down, back, and] =
+            sums.map(|(sum, count)| u16::try_from(sum / count.max(1)).unwrap_or(u16::MAX));
+        Self { down, back, and }
+    }
 }
 
 /// A place of a bar and how far the band covers it.
@@ -70,6 +91,17 @@ pub struct BarCoverage {
     pub open: RoleSet,
     /// What is left for the player to do.
     pub job: Job,
+    /// The rule that says so.
+    pub(super) rule: RuleId,
+    /// Who plays rhythm in the bars about it.
+    pub(super) rhythm: RoleSet,
+}
+
+impl BarCoverage {
+    /// The rule that says what is left to do: its words and its reason.
+    pub fn rule(&self) -> &'static Rule {
+        Rules::shipped().rule(self.rule)
+    }
 }
 
 /// What the band covers, bar for bar: one for each of [`Arrangement::bars`].
@@ -80,44 +112,99 @@ pub struct Coverage {
 }
 
 /// What a performance covers, leaving out the roles that are silenced.
+///
+/// A place is covered by what is struck there, not by what rings on, as loudly as it is struck beside the
+/// player whose job the place is. Jobs go by the whole pass as far as the same chairs are open in it: a
+/// single bar with a run in it is no call for a vamp.
 pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> Coverage {
+    let rules = Rules::shipped();
     let mut bars: Vec<BarCoverage> =
         song.bars.iter().map(|bar| empty(song, bar, silenced)).collect();
-    for part in
-        played.parts.iter().filter(|part| !silenced.contains(part.role) && part.role != Role::Lead)
-    {
-        for note in &part.notes {
-            let at = note.bar as usize;
-            let (Some(bar), Some(covered)) = (song.bars.get(at), bars.get_mut(at)) else {
-                continue;
-            };
-            let step = Place::grid(bar.meter).get();
-            let near = covered
-                .slots
-                .iter_mut()
-                .find(|slot| (note.start - slot.at).get().abs() * REACH <= step);
-            if let Some(slot) = near {
-                slot.level = 1000;
+    let mut sounding = vec![RoleSet::EMPTY; bars.len()];
+    let mut lead_sounds = vec![false; song.passes.len()];
+    for part in played.parts.iter().filter(|part| !silenced.contains(part.role)) {
+        if part.role == Role::Lead {
+            for note in &part.notes {
+                let pass = song.bars.get(note.bar as usize).map(|bar| bar.pass);
+                if let Some(sounds) = pass.and_then(|pass| lead_sounds.get_mut(pass)) {
+                    *sounds = true;
+                }
+            }
+            continue;
+        }
+        let weigh = Weigher::new(played, part.role, part.instrument.volume);
+        // Of several strokes at one place the loudest counts: (bar, slot) and its level.
+        let mut loudest: BTreeMap<(usize, usize), u16> = BTreeMap::new();
+        for stroke in strokes(part, played, song.meter) {
+            let Some(bar) = song.bars.get(stroke.bar) else { continue };
+            if let Some(sounds) = sounding.get_mut(stroke.bar) {
+                *sounds = sounds.with(part.role);
+            }
+            let slot = slot_of(bar, stroke.start);
+            let Some(&place) = Place::of_bar(bar.meter).get(slot) else { continue };
+            let level = weigh.level(rules, &stroke, place);
+            let most = loudest.entry((stroke.bar, slot)).or_default();
+            *most = level.max(*most);
+        }
+        for ((bar, slot), level) in loudest {
+            let slot = bars.get_mut(bar).and_then(|bar| bar.slots.get_mut(slot));
+            if let Some(slot) = slot.filter(|_| level > 0) {
+                slot.level = slot.level.saturating_add(level).min(FULL);
                 slot.by = slot.by.with(part.role);
             }
         }
     }
-    for (bar, covered) in song.bars.iter().zip(&mut bars) {
-        let share = |place| {
-            let of: Vec<u32> = covered
-                .slots
-                .iter()
-                .filter(|slot| slot.place == place)
-                .map(|slot| u32::from(slot.level))
-                .collect();
-            let count = u32::try_from(of.len()).unwrap_or(1).max(1);
-            u16::try_from(of.iter().sum::<u32>() / count).unwrap_or(1000)
-        };
-        covered.shares =
-            Shares { down: share(Place::Down), back: share(Place::Back), and: share(Place::And) };
-        covered.job = job(song, bar, covered);
+    for bar in &mut bars {
+        bar.shares = Shares::mean(&bar.slots);
+    }
+    let groups = groups(song, &bars, &sounding);
+    for (index, bar) in song.bars.iter().enumerate() {
+        let Some(covered) = bars.get_mut(index) else { continue };
+        let group = groups.get(&key(song, bar));
+        let leads = lead_sounds.get(bar.pass).is_some_and(|sounds| *sounds);
+        let facts = facts(song, bar, covered, group, leads, silenced);
+        covered.rule = rules.first(&facts);
+        covered.job = rules.rule(covered.rule).job;
+        covered.rhythm = group.map_or(RoleSet::EMPTY, |group| group.rhythm);
     }
     Coverage { bars }
+}
+
+/// As loud as a player of the job would have it.
+const FULL: u16 = 1000;
+
+/// How loud one role's strokes are beside the players whose jobs the places are.
+struct Weigher<'a> {
+    played: &'a Performance,
+    role: Role,
+    volume: u8,
+}
+
+impl<'a> Weigher<'a> {
+    const fn new(played: &'a Performance, role: Role, volume: u8) -> Self {
+        Self { played, role, volume }
+    }
+
+    /// How much of a place a stroke covers, in thousandths.
+    ///
+    /// Velocity and channel volume each make 40·log10 of their share in decibels (General MIDI Level 1
+    /// developer guidelines, from memory), so the amplitude goes with their squares. It is held against a
+    /// plain strike of the style's own player of the job: bass, chop or a banjo's roll. That is what a
+    /// listener expects there in this groove; when the whole band comes down behind a singer, so does it.
+    fn level(&self, rules: &Rules, stroke: &Stroke, place: Place) -> u16 {
+        let whose = match place {
+            Place::Down => Role::Bass,
+            Place::Back => Role::Chop,
+            Place::And => Role::Banjo,
+        };
+        let Usual { velocity, volume, .. } = self.played.touch.usual(whose);
+        let quiet = f64::from(self.played.touch.level(stroke.bar).max(1)) / 1000.0;
+        let struck = f64::from(stroke.velocity) / (f64::from(velocity.max(1)) * quiet);
+        let turned = f64::from(self.volume) / f64::from(volume.max(1));
+        let loud = struck * struck * turned * turned;
+        let work = rules.work(self.role, stroke.kind).of(place);
+        (f64::from(work) * loud).round().min(f64::from(FULL)) as u16
+    }
 }
 
 fn empty(song: &Arrangement, bar: &Bar, silenced: RoleSet) -> BarCoverage {
@@ -134,19 +221,87 @@ fn empty(song: &Arrangement, bar: &Bar, silenced: RoleSet) -> BarCoverage {
         .iter()
         .filter(|&role| bar.resting.contains(role) || silenced.contains(role))
         .collect();
-    BarCoverage { slots, shares: Shares::default(), singing, open, job: Job::Rest }
-}
-
-fn job(song: &Arrangement, bar: &Bar, covered: &BarCoverage) -> Job {
-    let leads = song.passes.get(bar.pass).and_then(|pass| pass.lead);
-    let missing = |place| covered.shares.of(place) < 500;
-    match (missing(Place::Down), missing(Place::Back)) {
-        _ if leads == Some(Lead::Banjo) => Job::Lead,
-        (true, true) => Job::BoomVamp,
-        (true, false) => Job::Boom,
-        (false, true) => Job::Vamp,
-        _ if covered.singing == Singing::Pauses => Job::Fill,
-        _ if missing(Place::And) && covered.singing != Singing::Sings => Job::Roll,
-        _ => Job::LayBack,
+    BarCoverage {
+        slots,
+        shares: Shares::default(),
+        singing,
+        open,
+        job: Job::Rest,
+        rule: RuleId::default(),
+        rhythm: RoleSet::EMPTY,
     }
 }
+
+/// The bars of a pass in which the same chairs are open: its number, and the roles by their numbers.
+type GroupKey = (usize, Vec<Role>);
+
+fn key(song: &Arrangement, bar: &Bar) -> GroupKey {
+    (bar.pass, song.band.iter().filter(|role| bar.resting.contains(*role)).collect())
+}
+
+/// What such bars have in common.
+#[derive(Default)]
+struct Group {
+    shares: Shares,
+    /// Who plays rhythm.
+    rhythm: RoleSet,
+}
+
+fn groups(
+    song: &Arrangement,
+    bars: &[BarCoverage],
+    sounding: &[RoleSet],
+) -> BTreeMap<GroupKey, Group> {
+    let mut slots: BTreeMap<GroupKey, (Vec<SlotCoverage>, RoleSet)> = BTreeMap::new();
+    for ((bar, covered), sounds) in song.bars.iter().zip(bars).zip(sounding) {
+        let (all, rhythm) = slots.entry(key(song, bar)).or_default();
+        *rhythm = rhythm.union(*sounds);
+        if moment(song, bar, RoleSet::EMPTY).is_groove() {
+            all.extend(&covered.slots);
+        }
+    }
+    slots
+        .into_iter()
+        .map(|(key, (slots, rhythm))| (key, Group { shares: Shares::mean(&slots), rhythm }))
+        .collect()
+}
+
+fn facts(
+    song: &Arrangement,
+    bar: &Bar,
+    covered: &BarCoverage,
+    group: Option<&Group>,
+    lead_sounds: bool,
+    silenced: RoleSet,
+) -> Facts {
+    let rules = Rules::shipped();
+    let (shares, rhythm) =
+        group.map_or_else(Default::default, |group| (group.shares, group.rhythm));
+    let strength = |this: u16, other: u16| {
+        if this < rules.missing {
+            Strength::Missing
+        } else if u32::from(this) * 1000 < u32::from(other) * u32::from(rules.weak) {
+            Strength::Weak
+        } else {
+            Strength::Covered
+        }
+    };
+    let lead = song.passes.get(bar.pass).and_then(|pass| pass.lead);
+    let beaters = rhythm.iter().filter(|role| *role != Role::Fiddle).count();
+    Facts {
+        moment: moment(song, bar, silenced),
+        down: strength(shares.down, shares.back),
+        back: strength(shares.back, shares.down),
+        ands_empty: shares.and < rules.empty,
+        singing: covered.singing,
+        lead: lead.filter(|lead| *lead != Lead::Voice),
+        player_leads: player_leads(song, bar, lead, lead_sounds, silenced),
+        banjo_plays: rhythm.contains(Role::Banjo),
+        no_guitar: !rhythm.contains(Role::Guitar),
+        duo: beaters == 1,
+    }
+}
+
+#[cfg(test)]
+#[path = "coverage_tests.rs"]
+mod tests;

@@ -1,11 +1,18 @@
 //! What the band covers and what it leaves open: which parts of the beat sound in each bar, and what a
-//! player of backup would therefore do.
+//! player of backup would therefore do. What covers what, and what follows from it, stands in `rules.toml`.
 
 #[allow(clippy::module_inception)] // What the module is named for.
 mod coverage;
+mod facts;
 mod job;
+mod moment;
+mod pass;
 mod place;
+mod rules;
+mod stroke;
 
 pub use coverage::{BarCoverage, Coverage, Shares, Singing, SlotCoverage, coverage};
 pub use job::Job;
+pub use pass::{JobRun, PassCoverage};
 pub use place::Place;
+pub use rules::Rule;

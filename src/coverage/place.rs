@@ -29,6 +29,24 @@ impl Place {
         }
     }
 
+    /// Its beats as players of a meter count them: `2 and 4`.
+    pub const fn beats(self, meter: Meter) -> &'static str {
+        match (meter, self) {
+            (Meter::FourFour, Self::Down) => "1 and 3",
+            (Meter::FourFour, Self::Back) => "2 and 4",
+            (Meter::FourFour | Meter::ThreeFour, Self::And) => "the \"ands\"",
+            // Two beats to the bar, and the chick between them.
+            (Meter::TwoTwo | Meter::TwoFour, Self::Down) => "1 and 2",
+            (Meter::TwoTwo | Meter::TwoFour, Self::Back) => "the off-beats",
+            (Meter::TwoTwo | Meter::TwoFour, Self::And) => "what lies between them",
+            (Meter::ThreeFour, Self::Down) => "1",
+            (Meter::ThreeFour, Self::Back) => "2 and 3",
+            (Meter::SixEight, Self::Down) => "1 and 4",
+            (Meter::SixEight, Self::Back) => "3 and 6",
+            (Meter::SixEight, Self::And) => "2 and 5",
+        }
+    }
+
     /// The grid on which a meter's places lie: eighths, but sixteenths in 2/4, whose bar is half as long.
     pub const fn grid(meter: Meter) -> Ticks {
         match meter {

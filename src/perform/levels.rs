@@ -51,6 +51,11 @@ impl Levels {
         Self { bars }
     }
 
+    /// Each bar's own share in thousandths, without what it grows from and swells to.
+    pub(super) fn permille(&self) -> impl Iterator<Item = u16> {
+        self.bars.iter().map(|bar| (bar.own * 1000.0).round().clamp(1.0, 4000.0) as u16)
+    }
+
     /// The share at a place of the even grid.
     pub(super) fn at(&self, at: Ticks) -> f64 {
         let next = self.bars.partition_point(|bar| bar.start <= at);

@@ -1,4 +1,4 @@
-use super::Swing;
+use super::{Swing, Touch};
 use crate::chart::Role;
 use crate::style::Instrument;
 use crate::theory::{Key, MidiNote};
@@ -87,6 +87,8 @@ pub struct Performance {
     /// The end of the last bar. Nothing sounds past it, but that the last notes of a round ring on into
     /// its first bar, until a hand there stops them.
     pub end: Ticks,
+    /// How loud it means to be.
+    pub touch: Touch,
 }
 
 impl Performance {

@@ -42,6 +42,7 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         meters: vec![(Ticks::ZERO, Meter::FourFour)],
         markers: Vec::new(),
         chords: Vec::new(),
+        touch: Default::default(),
         parts: parts.into_iter().map(part).collect(),
         clicks,
         swing: Swing::EVEN,

@@ -35,6 +35,7 @@ fn empty(bars: i64) -> Performance {
         meters: vec![(Ticks::ZERO, Meter::FourFour)],
         markers: Vec::new(),
         chords: Vec::new(),
+        touch: Default::default(),
         parts: Vec::new(),
         clicks: Vec::new(),
         swing: Swing::EVEN,

@@ -1,0 +1,155 @@
+use super::Singing;
+use crate::chart::Lead;
+
+/// How well one half of the beat is covered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Strength {
+    /// Nobody plays it to speak of.
+    Missing,
+    /// It is played, but too softly for the other half.
+    Weak,
+    /// It is there.
+    Covered,
+}
+
+/// What happens in a bar besides the groove.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Moment {
+    /// Nothing: the band plays.
+    Groove,
+    /// Before the form, and somebody plays it.
+    Kickoff,
+    /// Before the form, and whoever should play it sits out.
+    KickoffOpen,
+    /// The line of a tag.
+    Tag,
+    /// The chord after which the song is over.
+    LastChord,
+    /// The band stops or has no chord for half of the bar or more.
+    Stop,
+}
+
+/// All that the rules ask of a bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Facts {
+    pub moment: Moment,
+    pub down: Strength,
+    pub back: Strength,
+    pub ands_empty: bool,
+    pub singing: Singing,
+    /// The instrument that leads.
+    pub lead: Option<Lead>,
+    /// The pass is the player's.
+    pub player_leads: bool,
+    /// Another banjo plays rhythm.
+    pub banjo_plays: bool,
+    /// No guitar plays rhythm.
+    pub no_guitar: bool,
+    /// One role alone plays rhythm.
+    pub duo: bool,
+}
+
+/// A thing that a rule can ask.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Term {
+    PlayerLeads,
+    Kickoff,
+    KickoffOpen,
+    Tag,
+    LastChord,
+    BandStops,
+    DownbeatsMissing,
+    /// Or missing.
+    DownbeatsWeak,
+    BackbeatsMissing,
+    /// Or missing.
+    BackbeatsWeak,
+    AndsEmpty,
+    SingerSings,
+    SingerPauses,
+    InstrumentLeads,
+    GuitarLeads,
+    BassLeads,
+    BanjoPlays,
+    NoGuitar,
+    Duo,
+}
+
+impl Term {
+    pub(super) const ALL: [Self; 19] = [
+        Self::PlayerLeads,
+        Self::Kickoff,
+        Self::KickoffOpen,
+        Self::Tag,
+        Self::LastChord,
+        Self::BandStops,
+        Self::DownbeatsMissing,
+        Self::DownbeatsWeak,
+        Self::BackbeatsMissing,
+        Self::BackbeatsWeak,
+        Self::AndsEmpty,
+        Self::SingerSings,
+        Self::SingerPauses,
+        Self::InstrumentLeads,
+        Self::GuitarLeads,
+        Self::BassLeads,
+        Self::BanjoPlays,
+        Self::NoGuitar,
+        Self::Duo,
+    ];
+
+    /// The words that the rules write.
+    pub(super) const fn as_str(self) -> &'static str {
+        match self {
+            Self::PlayerLeads => "player leads",
+            Self::Kickoff => "kickoff",
+            Self::KickoffOpen => "kickoff open",
+            Self::Tag => "tag",
+            Self::LastChord => "last chord",
+            Self::BandStops => "band stops",
+            Self::DownbeatsMissing => "downbeats missing",
+            Self::DownbeatsWeak => "downbeats weak",
+            Self::BackbeatsMissing => "backbeats missing",
+            Self::BackbeatsWeak => "backbeats weak",
+            Self::AndsEmpty => "ands empty",
+            Self::SingerSings => "singer sings",
+            Self::SingerPauses => "singer pauses",
+            Self::InstrumentLeads => "instrument leads",
+            Self::GuitarLeads => "guitar leads",
+            Self::BassLeads => "bass leads",
+            Self::BanjoPlays => "banjo plays",
+            Self::NoGuitar => "no guitar",
+            Self::Duo => "duo",
+        }
+    }
+
+    /// From its words.
+    pub(super) fn parse(words: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|term| term.as_str() == words)
+    }
+
+    /// True if it is so.
+    pub(super) fn holds(self, facts: &Facts) -> bool {
+        match self {
+            Self::PlayerLeads => facts.player_leads,
+            Self::Kickoff => matches!(facts.moment, Moment::Kickoff | Moment::KickoffOpen),
+            Self::KickoffOpen => facts.moment == Moment::KickoffOpen,
+            Self::Tag => facts.moment == Moment::Tag,
+            Self::LastChord => facts.moment == Moment::LastChord,
+            Self::BandStops => facts.moment == Moment::Stop,
+            Self::DownbeatsMissing => facts.down == Strength::Missing,
+            Self::DownbeatsWeak => facts.down != Strength::Covered,
+            Self::BackbeatsMissing => facts.back == Strength::Missing,
+            Self::BackbeatsWeak => facts.back != Strength::Covered,
+            Self::AndsEmpty => facts.ands_empty,
+            Self::SingerSings => facts.singing == Singing::Sings,
+            Self::SingerPauses => facts.singing == Singing::Pauses,
+            Self::InstrumentLeads => facts.lead.is_some(),
+            Self::GuitarLeads => facts.lead == Some(Lead::Guitar),
+            Self::BassLeads => facts.lead == Some(Lead::Bass),
+            Self::BanjoPlays => facts.banjo_plays,
+            Self::NoGuitar => facts.no_guitar,
+            Self::Duo => facts.duo,
+        }
+    }
+}

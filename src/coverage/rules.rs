@@ -1,0 +1,301 @@
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+use thiserror::Error;
+
+use super::facts::{Facts, Term};
+use super::stroke::StrokeKind;
+use super::{Job, Place, Shares};
+use crate::chart::Role;
+use crate::time::Meter;
+
+/// The table as it is shipped.
+const SHIPPED: &str = include_str!("rules.toml");
+
+/// What a rule says to do, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Rule {
+    when: Vec<(bool, Term)>,
+    /// What to do.
+    pub job: Job,
+    say: String,
+    because: String,
+}
+
+impl Rule {
+    /// What to do in a few words: `vamp: no backbeat`.
+    pub fn say(&self, meter: Meter) -> String {
+        in_meter(&self.say, meter)
+    }
+
+    /// A teacher's reason, a sentence or two, with the beats as the meter counts them.
+    pub fn because(&self, meter: Meter) -> String {
+        in_meter(&self.because, meter)
+    }
+
+    fn holds(&self, facts: &Facts) -> bool {
+        self.when.iter().all(|(denied, term)| term.holds(facts) != *denied)
+    }
+}
+
+fn in_meter(words: &str, meter: Meter) -> String {
+    Place::ALL.into_iter().fold(words.to_owned(), |words, place| {
+        words.replace(&format!("{{{place}}}"), place.beats(meter))
+    })
+}
+
+/// Which rule of the table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub(super) struct RuleId(usize);
+
+/// The whole table.
+#[derive(Debug)]
+pub(super) struct Rules {
+    /// Below it a half of the beat is missing, in thousandths.
+    pub missing: u16,
+    /// Below this share of the other half it is weak, in thousandths.
+    pub weak: u16,
+    /// Below it the ands are empty, in thousandths.
+    pub empty: u16,
+    strokes: Vec<StrokeRow>,
+    rules: Vec<Rule>,
+    /// For a table that has no rule without a `when`.
+    last: Rule,
+}
+
+/// A table of rules that can't be read.
+#[derive(Debug, Error)]
+pub(super) enum RulesError {
+    #[error(transparent)]
+    Toml(#[from] toml::de::Error),
+    #[error("there is no condition `{0}`")]
+    Term(String),
+    #[error("the last rule has a `when`: some bars would have no job")]
+    NoLast,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Table {
+    missing: u16,
+    weak: u16,
+    empty: u16,
+    stroke: Vec<StrokeRow>,
+    rule: Vec<RuleRow>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StrokeRow {
+    player: Role,
+    stroke: StrokeKind,
+    downbeats: u16,
+    backbeats: u16,
+    ands: u16,
+    /// For readers of the table.
+    #[allow(dead_code)]
+    because: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RuleRow {
+    #[serde(default)]
+    when: String,
+    job: Job,
+    say: String,
+    because: String,
+}
+
+impl RuleRow {
+    fn read(self) -> Result<Rule, RulesError> {
+        let terms = self.when.split(" and ").map(str::trim).filter(|term| !term.is_empty());
+        let when = terms.map(|words| {
+            let (denied, name) = match words.strip_prefix("not ") {
+                Some(name) => (true, name),
+                None => (false, words),
+            };
+            let term = Term::parse(name).ok_or_else(|| RulesError::Term(name.to_owned()))?;
+            Ok((denied, term))
+        });
+        Ok(Rule {
+            when: when.collect::<Result<_, RulesError>>()?,
+            job: self.job,
+            say: self.say,
+            because: self.because,
+        })
+    }
+}
+
+impl Rules {
+    /// The shipped table.
+    pub(super) fn shipped() -> &'static Self {
+        static RULES: LazyLock<Rules> = LazyLock::new(|| {
+            // That it can be read is tested; without it there is nothing to advise.
+            Rules::read(SHIPPED).unwrap_or_else(|_| Rules::none())
+        });
+        &RULES
+    }
+
+    fn none() -> Self {
+        let last = Rule {
+            when: Vec::new(),
+            job: Job::LayBack,
+            say: Job::LayBack.to_string(),
+            because: String::new(),
+        };
+        Self { missing: 0, weak: 0, empty: 0, strokes: Vec::new(), rules: Vec::new(), last }
+    }
+
+    fn read(text: &str) -> Result<Self, RulesError> {
+        let table: Table = toml::from_str(text)?;
+        let mut rules: Vec<Rule> =
+            table.rule.into_iter().map(RuleRow::read).collect::<Result<_, _>>()?;
+        let last = rules.pop().filter(|last| last.when.is_empty()).ok_or(RulesError::NoLast)?;
+        Ok(Self {
+            missing: table.missing,
+            weak: table.weak,
+            empty: table.empty,
+            strokes: table.stroke,
+            rules,
+            last,
+        })
+    }
+
+    /// How far a stroke does the work of each part of the beat, in thousandths.
+    pub(super) fn work(&self, player: Role, stroke: StrokeKind) -> Shares {
+        let row = self.strokes.iter().find(|row| row.player == player && row.stroke == stroke);
+        row.map_or_else(Shares::default, |row| Shares {
+            down: row.downbeats,
+            back: row.backbeats,
+            and: row.ands,
+        })
+    }
+
+    /// The first rule that holds.
+    pub(super) fn first(&self, facts: &Facts) -> RuleId {
+        let found = self.rules.iter().position(|rule| rule.holds(facts));
+        RuleId(found.unwrap_or(self.rules.len()))
+    }
+
+    /// A rule by its number.
+    pub(super) fn rule(&self, id: RuleId) -> &Rule {
+        self.rules.get(id.0).unwrap_or(&self.last)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::super::Singing;
+    use super::super::facts::{Moment, Strength};
+    use super::*;
+    use crate::chart::Lead;
+
+    /// Every combination of facts that a bar can have.
+    fn all_facts() -> Vec<Facts> {
+        use Moment::{Groove, Kickoff, KickoffOpen, LastChord, Stop, Tag};
+        use Strength::{Covered, Missing, Weak};
+        let voices = [Singing::Sings, Singing::Pauses, Singing::Nobody].map(|voice| (voice, None));
+        let leads = Lead::ALL.into_iter().filter(|lead| *lead != Lead::Voice);
+        let leaders: Vec<_> =
+            voices.into_iter().chain(leads.map(|lead| (Singing::Nobody, Some(lead)))).collect();
+        let mut all = Vec::new();
+        for moment in [Groove, Kickoff, KickoffOpen, Tag, LastChord, Stop] {
+            for (down, back) in [Missing, Weak, Covered]
+                .into_iter()
+                .flat_map(|down| [Missing, Weak, Covered].map(|back| (down, back)))
+                // What is weak is so beside one that is covered.
+                .filter(|(down, back)| {
+                    (*down != Weak || *back == Covered) && (*back != Weak || *down == Covered)
+                })
+            {
+                for &(singing, lead) in &leaders {
+                    for bits in 0..32_u8 {
+                        let [ands_empty, player_leads, banjo_plays, no_guitar, duo] =
+                            [0, 1, 2, 3, 4].map(|bit| bits >> bit & 1 == 1);
+                        all.push(Facts {
+                            moment,
+                            down,
+                            back,
+                            ands_empty,
+                            singing,
+                            lead,
+                            player_leads,
+                            banjo_plays,
+                            no_guitar,
+                            duo,
+                        });
+                    }
+                }
+            }
+        }
+        all
+    }
+
+    #[test]
+    fn the_table_can_be_read_and_leaves_no_bar_without_a_job() {
+        let rules = Rules::read(SHIPPED).unwrap();
+        let first: BTreeSet<RuleId> = all_facts().iter().map(|facts| rules.first(facts)).collect();
+        let never: Vec<&str> = (0..=rules.rules.len())
+            .filter(|id| !first.contains(&RuleId(*id)))
+            .map(|id| rules.rule(RuleId(id)).say.as_str())
+            .collect();
+        assert_eq!(never, [""; 0], "rules that never come first");
+    }
+
+    #[test]
+    fn every_job_is_somebodys_answer() {
+        let rules = Rules::shipped();
+        let jobs: BTreeSet<Job> =
+            all_facts().iter().map(|facts| rules.rule(rules.first(facts)).job).collect();
+        assert_eq!(jobs.into_iter().collect::<Vec<_>>(), Job::ALL);
+    }
+
+    #[test]
+    fn what_is_said_fits_the_screen_and_names_its_job() {
+        let rules = Rules::shipped();
+        for rule in rules.rules.iter().chain([&rules.last]) {
+            for meter in Meter::ALL {
+                let (say, because) = (rule.say(meter), rule.because(meter));
+                assert!(say.chars().count() <= 38, "{say}");
+                assert!(!(say + &because).contains(['{', '}']), "{because}");
+                assert!(because.ends_with('.'), "{because}");
+            }
+            if !matches!(rule.job, Job::Lead | Job::Rest) {
+                let job = rule.job.as_str();
+                assert!(rule.say.starts_with(job), "{job}: {}", rule.say);
+            }
+        }
+    }
+
+    #[test]
+    fn a_missing_half_is_covered_before_anything_is_embellished() {
+        let rules = Rules::shipped();
+        for facts in all_facts() {
+            let (down, back) = (facts.down == Strength::Missing, facts.back == Strength::Missing);
+            let job = rules.rule(rules.first(&facts)).job;
+            if facts.moment != Moment::Groove || facts.player_leads {
+                assert!(matches!(job, Job::Lead | Job::Rest), "{facts:?}");
+            } else if down {
+                let expected = if back { Job::BoomVamp } else { Job::Boom };
+                assert_eq!(job, expected, "{facts:?}");
+            } else if back && facts.lead != Some(Lead::Bass) {
+                let fills = facts.singing == Singing::Pauses;
+                assert!(job == Job::Vamp || fills && job == Job::Fill, "{facts:?} {job}");
+            }
+        }
+    }
+
+    #[test]
+    fn slips_in_a_table_are_told() {
+        let rule = "[[rule]]\njob = 'roll'\nsay = 's'\nbecause = 'b'\n";
+        let head = "missing = 1\nweak = 1\nempty = 1\nstroke = []\n";
+        assert!(Rules::read(&format!("{head}{rule}")).is_ok());
+        let told = |text: String| Rules::read(&text).unwrap_err().to_string();
+        assert!(told(format!("{head}{rule}when = 'full moon'\n{rule}")).contains("`full moon`"));
+        assert!(told(format!("{head}{rule}when = 'duo'\n")).contains("the last rule"));
+        assert!(told(format!("{head}{rule}soy = 'x'\n")).contains("soy"));
+    }
+}

@@ -1,0 +1,102 @@
+use serde::Deserialize;
+
+use super::Place;
+use crate::arrange::Bar;
+use crate::chart::Role;
+use crate::perform::{Note, Part, Performance};
+use crate::time::{Meter, Ticks};
+
+/// How a stroke is played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum StrokeKind {
+    /// One string or two.
+    Note,
+    /// More strings, left to ring.
+    Strum,
+    /// Choked at once.
+    Chop,
+}
+
+/// What sounds no longer than this is choked, in milliseconds: chops and vamps of the shipped styles
+/// are clipped at 80 to 110, and an eighth note lasts longer up to 240 quarters a minute.
+const CHOKED_MILLIS: f64 = 125.0;
+
+/// From so many strings on it is a strum: a pinch or a bass note with its neighbour is not yet one.
+const STRUM: usize = 3;
+
+/// What belongs to one stroke lies within this share of a pair of slots, as a divisor: wider than the
+/// slowest strum at a usual tempo, narrower than the sixteenth that could come next.
+const SPREAD: i64 = 5;
+
+/// A stroke of one role.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Stroke {
+    /// The bar it belongs to, as counted in the arrangement.
+    pub bar: usize,
+    /// When its first string sounds.
+    pub start: Ticks,
+    /// The velocity of its loudest string.
+    pub velocity: u8,
+    /// How it is played.
+    pub kind: StrokeKind,
+}
+
+/// The strokes of a part, in order.
+pub(super) fn strokes(part: &Part, played: &Performance, meter: Meter) -> Vec<Stroke> {
+    let reach = pair(meter).get() / SPREAD;
+    let mut found = Vec::new();
+    let mut rest = part.notes.as_slice();
+    while let Some(first) = rest.first() {
+        let together = |note: &&Note| (note.start - first.start).get() <= reach;
+        let count = rest.iter().take_while(together).count().max(1);
+        let (notes, after) = rest.split_at(count);
+        rest = after;
+        let choked = notes.iter().all(|note| {
+            let length = played.nanos(note.end).0.saturating_sub(played.nanos(note.start).0);
+            length as f64 / 1e6 <= CHOKED_MILLIS
+        });
+        // A single short string is a quick note, not a chop: but one that a fiddle bites off is.
+        let several = notes.len() > 1 || part.role == Role::Fiddle;
+        let kind = if choked && several {
+            StrokeKind::Chop
+        } else if notes.len() >= STRUM {
+            StrokeKind::Strum
+        } else {
+            StrokeKind::Note
+        };
+        let velocity = notes.iter().map(|note| note.velocity).max().unwrap_or(first.velocity);
+        found.push(Stroke { bar: first.bar as usize, start: first.start, velocity, kind });
+    }
+    found
+}
+
+/// Two slots: what swing divides.
+fn pair(meter: Meter) -> Ticks {
+    Place::grid(meter) * 2
+}
+
+/// Which slot of its bar a stroke falls on.
+///
+/// In a pair of slots the second lies anywhere from the middle to three quarters of the way, by the
+/// swing; so all that is neither close to the pair's beginning nor to its end counts for it, a triplet's
+/// and a sixteenth's too. 6/8 does not swing: there it is the nearest.
+pub(super) fn slot_of(bar: &Bar, start: Ticks) -> usize {
+    let slots = Place::of_bar(bar.meter).len();
+    let (into, step) = ((start - bar.start).get().max(0), Place::grid(bar.meter).get());
+    let slot = if bar.meter == Meter::SixEight {
+        (into * 2 + step) / (step * 2)
+    } else {
+        let pair = step * 2;
+        let (whole, rest) = (into / pair, into % pair);
+        // Feel and lean stay within a fifth of a pair before the beat and a sixth after it.
+        let half = match rest {
+            rest if rest * 5 < pair => 0,
+            rest if rest * 6 < pair * 5 => 1,
+            _ => 2,
+        };
+        whole * 2 + half
+    };
+    // What is late for the last slot of its bar is still of that bar.
+    usize::try_from(slot).unwrap_or(0).min(slots.saturating_sub(1))
+}
