@@ -1,5 +1,7 @@
 use std::f64::consts::PI;
 
+use super::dot::dot;
+
 /// Samples a second that are enough for pitches: partials up to 5 kHz.
 const ENOUGH: u32 = 11_025;
 
@@ -27,8 +29,7 @@ pub(super) fn decimate(sound: &[f32], rate: u32) -> (Vec<f32>, f64) {
     let filtered = |middle: usize| -> f32 {
         let from = middle.saturating_sub(half);
         let weights = weights.get(half - (middle - from)..).unwrap_or_default();
-        let sound = sound.get(from..).unwrap_or_default();
-        sound.iter().zip(weights).map(|(sample, weight)| sample * weight).sum()
+        dot(sound.get(from..).unwrap_or_default(), weights)
     };
     ((0..sound.len()).step_by(factor).map(filtered).collect(), new_rate)
 }

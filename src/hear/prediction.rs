@@ -1,3 +1,5 @@
+use super::dot::dot;
+
 /// Samples that a prediction looks back on, at 44,100 a second.
 const ORDER: usize = 32;
 
@@ -5,7 +7,7 @@ const ORDER: usize = 32;
 /// it by the autocorrelation method (Makhoul, "Linear prediction: a tutorial review", Proc. IEEE 63(4),
 /// 1975; from memory).
 pub(super) struct Prediction {
-    /// The weights of the sample before, the one before that, and so on.
+    /// The weights of the samples before, that of the last one last.
     weights: Vec<f32>,
 }
 
@@ -24,7 +26,7 @@ impl Prediction {
             .collect();
         let alike = |lag: usize| -> f64 {
             let later = shaped.get(lag..).unwrap_or_default();
-            f64::from(later.iter().zip(&shaped).map(|(a, b)| a * b).sum::<f32>())
+            f64::from(dot(later, &shaped))
         };
         let mut correlation: Vec<f64> = (0..=order).map(alike).collect();
         if let Some(first) = correlation.first_mut() {
@@ -36,14 +38,15 @@ impl Prediction {
     /// What of a sample was not to be expected.
     pub fn error(&self, sound: &[f32], at: usize) -> f32 {
         let Some(&sample) = sound.get(at) else { return 0.0 };
-        let past = sound.get(at.saturating_sub(self.weights.len())..at).unwrap_or_default();
-        let told: f32 =
-            past.iter().rev().zip(&self.weights).map(|(past, weight)| past * weight).sum();
+        let order = self.weights.len().min(at);
+        let past = sound.get(at - order..at).unwrap_or_default();
+        let told = dot(past, self.weights.get(self.weights.len() - order..).unwrap_or_default());
         sample - told
     }
 }
 
-/// The weights of the best prediction from the autocorrelation (Levinson and Durbin's recursion).
+/// The weights of the best prediction from the autocorrelation (Levinson and Durbin's recursion), that of the
+/// last sample last.
 fn levinson(correlation: &[f64]) -> Vec<f32> {
     let Some((&first, rest)) = correlation.split_first() else { return Vec::new() };
     let mut weights: Vec<f64> = Vec::with_capacity(rest.len());
@@ -63,5 +66,30 @@ fn levinson(correlation: &[f64]) -> Vec<f32> {
         weights.push(reflection);
         error *= 1.0 - reflection * reflection;
     }
-    weights.into_iter().map(|weight| weight as f32).collect()
+    weights.into_iter().rev().map(|weight| weight as f32).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_rings_is_expected_and_what_begins_is_not() {
+        let rate = 44_100;
+        let ring = |n: usize| (n as f32 * 0.031).sin() * 0.3 + (n as f32 * 0.087).sin() * 0.1;
+        let sound: Vec<f32> =
+            (0..4_000).map(|n| ring(n) + if n == 3_000 { 0.05 } else { 0.0 }).collect();
+        let prediction = Prediction::learn(&sound[1_000..2_500], rate);
+        assert!(prediction.error(&sound, 2_900).abs() < 0.002);
+        assert!(prediction.error(&sound, 3_000) > 0.045);
+    }
+
+    #[test]
+    fn silence_and_ends_are_no_trouble() {
+        let none = Prediction::learn(&[], 44_100);
+        assert_eq!(none.error(&[0.5], 0), 0.5);
+        assert_eq!(none.error(&[0.5], 1), 0.0);
+        let silent = Prediction::learn(&[0.0; 1_000], 44_100);
+        assert_eq!(silent.error(&[0.25; 10], 3), 0.25);
+    }
 }
