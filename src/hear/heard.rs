@@ -10,6 +10,10 @@ const SHORTEST: f64 = 0.5;
 /// A peak below this share of full scale is no playing: -66 dB, the hiss of a cheap microphone.
 const SILENT: f32 = 0.0005;
 
+/// A sound whose loud places are not even this many times as loud as its quiet ones, 2 dB, is hiss or hum: a string
+/// that is picked is loud, and fades. Hiss wavers by 1.5 dB at most.
+const EVEN: f32 = 1.26;
+
 /// What was heard in a recording.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Heard {
@@ -68,7 +72,7 @@ pub fn hear(samples: &[f32], rate: u32) -> Result<Heard, Unheard> {
     }
     let (loud, quiet) = loud_and_quiet(samples, rate);
     let starts = strokes(samples, rate, loud);
-    if starts.is_empty() {
+    if starts.is_empty() || loud < EVEN * quiet {
         return Err(Unheard::NoStrokes);
     }
     let (sets, tuning) = notes::notes(samples, rate, &starts);
