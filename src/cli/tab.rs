@@ -5,14 +5,15 @@ use std::process::ExitCode;
 use clap::ValueEnum;
 
 use super::args::Options;
+use super::export::{is_same_file, midi};
 use super::failure::Failure;
+use super::open_chair::level;
 use super::output::{to_stdout, write_whole};
-use super::rehearse::{remark, song_and_style};
-use crate::arrange::arrange;
-use crate::backup::{Level, backup};
+use super::rehearse::{Rehearsed, rehearse};
+use crate::backup::{Level, backup, part};
 use crate::chart::{Role, RoleSet};
 use crate::coverage::coverage;
-use crate::perform::{Instrument, perform};
+use crate::perform::{Instrument, Performance};
 use crate::practice::Stretch;
 use crate::tablature::{Tablature, json, musicxml, neck_svg, neck_text, tablature, text};
 
@@ -20,15 +21,16 @@ use crate::tablature::{Tablature, json, musicxml, neck_svg, neck_text, tablature
 pub(super) struct Tab {
     /// The song file
     pub song: PathBuf,
-    /// Where to write: FILE.txt or FILE.musicxml, with --neck FILE.svg; standard output without it, or -
+    /// Where to write: FILE.txt, FILE.musicxml or FILE.mid, with --neck FILE.svg; standard output without it,
+    /// or -
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
     /// The kind of file, where its name does not say
     #[arg(long, value_enum, conflicts_with = "json")]
     pub format: Option<TabFormat>,
-    /// How much of the craft the part shows; each adds one thing to the one before
-    #[arg(long, value_enum, value_name = "LEVEL", default_value_t = TabLevel::Full)]
-    pub level: TabLevel,
+    /// How much the banjo plays: plain rolls, then sixths, then lead-ins, or full
+    #[arg(long, value_name = "LEVEL", default_value_t = Level::Full, value_parser = level)]
+    pub level: Level,
     /// Only a section (verse, verse:2, verse:guitar), or bars by their numbers (5-8, 5)
     #[arg(long, value_name = "SECTION|BARS", value_parser = Stretch::parse)]
     pub only: Option<Stretch>,
@@ -51,32 +53,10 @@ pub(super) enum TabFormat {
     Text,
     /// MusicXML 4.0, for a notation program
     Musicxml,
+    /// A Standard MIDI File
+    Mid,
     /// A drawing, of the neck
     Svg,
-}
-
-/// The words of [`Level`].
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum TabLevel {
-    /// Rolls over the chord's own tones
-    Plain,
-    /// The added sixth among them
-    Sixths,
-    /// A lick into each change
-    LeadIns,
-    /// All that the open chair asks for
-    Full,
-}
-
-impl From<TabLevel> for Level {
-    fn from(level: TabLevel) -> Self {
-        match level {
-            TabLevel::Plain => Self::Plain,
-            TabLevel::Sixths => Self::Sixths,
-            TabLevel::LeadIns => Self::LeadIns,
-            TabLevel::Full => Self::Full,
-        }
-    }
 }
 
 /// What is written.
@@ -85,6 +65,7 @@ enum Kind {
     Text,
     Json,
     MusicXml,
+    Midi,
     Svg,
 }
 
@@ -92,55 +73,59 @@ enum Kind {
 pub(super) fn run(tab: &Tab) -> Result<ExitCode, Failure> {
     let kind = kind(tab)?;
     let output = tab.output.as_deref().filter(|path| !is_stdout(path));
-    if let Some(output) = output
-        && let (Ok(song), Ok(output)) = (tab.song.canonicalize(), output.canonicalize())
-        && song == output
-    {
+    if let Some(output) = output.filter(|output| is_same_file(&tab.song, output)) {
         return Err(Failure::Usage(format!(
             "-o {}: this is the song itself; give the tab another name",
             output.display()
         )));
     }
-    let (sheet, instrument) = sheet(tab)?;
+    let Written { sheet, alone, instrument } = written(tab)?;
     let width = tab.width.unwrap_or_else(|| if output.is_none() { terminal_width() } else { PAGE });
-    let written = match kind {
-        Kind::Json => json(&sheet).map_err(Failure::failed)? + "\n",
-        Kind::Text if tab.neck => neck_text(&sheet, width),
-        Kind::Text => text(&sheet, width),
-        Kind::MusicXml => musicxml(&sheet, instrument).map_err(Failure::failed)?,
-        Kind::Svg => neck_svg(&sheet).map_err(Failure::failed)?,
+    let bytes = match kind {
+        Kind::Json => (json(&sheet).map_err(Failure::failed)? + "\n").into_bytes(),
+        Kind::Text if tab.neck => neck_text(&sheet, width).into_bytes(),
+        Kind::Text => text(&sheet, width).into_bytes(),
+        Kind::MusicXml => musicxml(&sheet, instrument).map_err(Failure::failed)?.into_bytes(),
+        Kind::Midi => midi(&alone)?,
+        Kind::Svg => neck_svg(&sheet).map_err(Failure::failed)?.into_bytes(),
     };
     match output {
-        Some(path) => write_whole(path, written.as_bytes())?,
-        None => to_stdout(written.as_bytes())?,
+        Some(path) => write_whole(path, &bytes)?,
+        None => to_stdout(&bytes)?,
     }
     Ok(ExitCode::SUCCESS)
 }
 
-/// The part, and the instrument that it is for.
-fn sheet(tab: &Tab) -> Result<(Tablature, Instrument), Failure> {
-    let options = &tab.options;
-    let (song, style) = song_and_style(&tab.song, options)?;
-    let (mut plan, chairs) = options.plan(0).map_err(Failure::usage)?;
-    plan.tag = style.tag;
-    let mut played = arrange(&song, &plan).map_err(Failure::usage)?;
-    chairs.lay_out(&mut played);
-    remark(&song, &style, &played, options);
-    let performance = perform(&played, &style, options.seed).map_err(Failure::failed)?;
+/// The part in all that it is written as.
+struct Written {
+    sheet: Tablature,
+    /// What is heard of it: the banjo, and nobody else.
+    alone: Performance,
+    /// What it is played on.
+    instrument: Instrument,
+}
+
+fn written(tab: &Tab) -> Result<Written, Failure> {
+    let Options { seed, .. } = tab.options;
+    let Rehearsed { performance, arrangement, style, song, .. } =
+        rehearse(&tab.song, &tab.options, 0)?;
     // The chair is the player's, whether the band has a banjo or not.
-    let open = coverage(&played, &performance, RoleSet::EMPTY.with(Role::Banjo));
-    let level = tab.level.into();
-    let part = backup(&played, &style, &open, level, options.seed);
-    let mut sheet = tablature(&played, performance.swing, &open, &part, level);
+    let open = coverage(&arrangement, &performance, RoleSet::EMPTY.with(Role::Banjo));
+    let played = backup(&arrangement, &style, &open, tab.level, seed);
+    let part = part(&arrangement, &style, &played, seed);
+    let instrument = part.as_ref().map_or(BANJO, |part| part.instrument);
+    let mut alone = Performance { parts: part.into_iter().collect(), ..performance };
+    let mut sheet = tablature(&arrangement, alone.swing, &open, &played, tab.level);
     sheet.composer.clone_from(&song.composer);
     if let Some(stretch) = &tab.only {
-        let numbers =
-            stretch.bars(&played).map_err(|why| Failure::Usage(format!("--only: {why}")))?;
-        let only = sheet.only(numbers);
-        sheet = only.ok_or_else(|| Failure::Usage(format!("--only {stretch}: no such bars")))?;
+        let usage = |why: &dyn std::fmt::Display| Failure::Usage(format!("--only: {why}"));
+        let numbers = stretch.bars(&arrangement).map_err(|why| usage(&why))?;
+        sheet = sheet.only(numbers).ok_or_else(|| usage(&"the song has no such bars"))?;
+        if let (Some(first), Some(last)) = (sheet.bars.first(), sheet.bars.last()) {
+            alone = alone.between(&arrangement, first.start, last.start + last.meter.bar());
+        }
     }
-    let instrument = style.part(Role::Banjo).map_or(BANJO, |part| part.instrument);
-    Ok((sheet, instrument))
+    Ok(Written { sheet, alone, instrument })
 }
 
 /// General MIDI's banjo (program 106, counted from 1), where the style says nothing of one.
@@ -176,6 +161,7 @@ fn kind(tab: &Tab) -> Result<Kind, Failure> {
         _ if tab.json => Some(Kind::Json),
         Some(TabFormat::Text) => Some(Kind::Text),
         Some(TabFormat::Musicxml) => Some(Kind::MusicXml),
+        Some(TabFormat::Mid) => Some(Kind::Midi),
         Some(TabFormat::Svg) => Some(Kind::Svg),
         None => None,
     };
@@ -189,8 +175,8 @@ fn kind(tab: &Tab) -> Result<Kind, Failure> {
         (Some(kind), _) | (None, Some(kind)) => kind,
         (None, None) if named.is_some() => {
             return Err(Failure::usage(
-                "-o: the name must end in .txt, .musicxml or, with --neck, .svg; or say which with \
-                 --format",
+                "-o: the name must end in .txt, .musicxml, .mid or, with --neck, .svg; or say which \
+                 with --format",
             ));
         }
         (None, None) => Kind::Text,
@@ -200,9 +186,9 @@ fn kind(tab: &Tab) -> Result<Kind, Failure> {
             "a drawing is made of the neck alone: add --neck, or write FILE.musicxml for a notation \
              program to print the tab",
         )),
-        Kind::MusicXml if tab.neck => Err(Failure::usage(
+        Kind::MusicXml | Kind::Midi if tab.neck => Err(Failure::usage(
             "--neck: the neck is written as text or drawn as FILE.svg; leave --neck out for the tab as \
-             MusicXML",
+             MusicXML or MIDI",
         )),
         kind => Ok(kind),
     }
@@ -215,6 +201,7 @@ fn by_ending(path: &Path) -> Result<Option<Kind>, Failure> {
         "txt" => Some(Kind::Text),
         "json" => Some(Kind::Json),
         "musicxml" | "xml" => Some(Kind::MusicXml),
+        "mid" | "midi" => Some(Kind::Midi),
         "svg" => Some(Kind::Svg),
         "mxl" => {
             return Err(Failure::Usage(format!(

@@ -3,6 +3,7 @@
 mod around;
 mod banjo;
 mod bass;
+mod between;
 mod choice;
 mod chop;
 mod cues;

@@ -43,6 +43,11 @@ impl ChordFact {
         }
     }
 
+    /// The closed position to learn first: the lowest in which the hand need not stretch.
+    pub fn first_closed(&self) -> Option<&ClosedShape> {
+        self.closed.iter().min_by_key(|shape| (shape.span().max(2), shape.position()))
+    }
+
     /// What the open short string does: `rings: the fifth of C`, `clashes: the fourth of D`.
     pub fn says(&self) -> String {
         let does = if self.rings { "rings" } else { "clashes" };

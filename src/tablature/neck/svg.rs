@@ -7,8 +7,12 @@ use super::super::{ChordFact, Tablature};
 use super::{called, capo_line, chords, frets, note_names};
 use crate::theory::fretboard::banjo::ClosedShape;
 
-/// The page's width in its own units, which are millimetres on paper: A4 and Letter without margins.
+/// The width of what is drawn in the page's own units, which are millimetres on paper: A4 is 210 wide, Letter
+/// 216.
 const WIDTH: f64 = 190.0;
+
+/// Room around it all, so that nothing is cut off at a screen's edge.
+const MARGIN: f64 = 4.0;
 
 /// What fits on A4 and on Letter; more chords than that stand in two columns.
 const HEIGHT: f64 = 255.0;
@@ -35,7 +39,7 @@ impl Sizes {
     fn new(columns: usize) -> Self {
         let column = WIDTH / columns as f64;
         let cell = column / BESIDE as f64;
-        let string = if columns == 1 { 7.0 } else { 4.2 };
+        let string = if columns == 1 { 6.0 } else { 4.2 };
         let text = if columns == 1 { 3.6 } else { 2.6 };
         Self { column, cell, string, fret: string * 0.95, name: text * 1.6, text }
     }
@@ -44,10 +48,15 @@ impl Sizes {
         self.text * 4.2 + self.fret * frets(shape).count() as f64
     }
 
+    /// The name and what is said under it.
+    fn head(&self) -> f64 {
+        self.name + self.text * 2.7
+    }
+
     fn chord(&self, fact: &ChordFact) -> f64 {
         let rows = fact.closed.chunks(BESIDE);
         let rows = rows.map(|row| row.iter().map(|s| self.diagram(s)).fold(0.0, f64::max));
-        self.name * 1.6 + rows.sum::<f64>() + self.text
+        self.head() + rows.sum::<f64>() + self.text * 1.5
     }
 }
 
@@ -75,11 +84,12 @@ pub fn neck_svg(tab: &Tablature) -> io::Result<String> {
             (column, y) = (column + 1, HEAD);
         }
     }
+    let (width, height) = (WIDTH + 2.0 * MARGIN, round(lowest + 2.0 * MARGIN));
     let root = Element::new("svg")
         .with("xmlns", "http://www.w3.org/2000/svg")
-        .with("viewBox", format!("0 0 {WIDTH} {}", round(lowest)))
-        .with("width", format!("{WIDTH}mm"))
-        .with("height", format!("{}mm", round(lowest)))
+        .with("viewBox", format!("-{MARGIN} -{MARGIN} {width} {height}"))
+        .with("width", format!("{width}mm"))
+        .with("height", format!("{height}mm"))
         .with("style", "max-width:100%;height:auto")
         .with("font-family", "sans-serif")
         .with("fill", "currentColor")
@@ -108,21 +118,19 @@ pub fn neck_svg(tab: &Tablature) -> io::Result<String> {
 fn chord(tab: &Tablature, fact: &ChordFact, sizes: &Sizes, x: f64, y: f64) -> (Vec<Element>, f64) {
     let line = y + sizes.name;
     let name = called(tab, fact);
-    // A letter is about 0.6 of the height wide, in this and in most other faces.
-    let after = x + sizes.name * (0.65 * name.chars().count() as f64 + 0.8);
     let says = format!("5th string {}", fact.says());
     let mut elements = vec![
         text(x, line, sizes.name, "start", &name).with("font-weight", "bold"),
-        text(after, line, sizes.text, "start", &says),
+        text(x, line + sizes.text * 1.5, sizes.text, "start", &says),
     ];
-    let mut top = y + sizes.name * 1.6;
+    let mut top = y + sizes.head();
     for row in fact.closed.chunks(BESIDE) {
         for (index, shape) in row.iter().enumerate() {
             elements.push(diagram(tab, fact, shape, sizes, x + index as f64 * sizes.cell, top));
         }
         top += row.iter().map(|shape| sizes.diagram(shape)).fold(0.0, f64::max);
     }
-    (elements, top + sizes.text)
+    (elements, top + sizes.text * 1.5)
 }
 
 fn diagram(

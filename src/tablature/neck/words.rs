@@ -1,6 +1,8 @@
 //! The page as text.
 
 use super::super::{ChordFact, Tablature};
+use crate::tablature::text::wrapped;
+
 use super::{called, capo_line, chords, frets, note_names};
 use crate::theory::fretboard::banjo::ClosedShape;
 
@@ -9,12 +11,13 @@ const WIDE: usize = 18;
 
 /// The chords' closed positions as text, no line longer than `width` characters unless a word needs more.
 pub fn neck_text(tab: &Tablature, width: usize) -> String {
-    let mut out = format!(
-        "{}\nClosed positions up the neck, strings 4 3 2 1 from the left. {}\n\
-         Digits are the fingers of the left hand; the first across all in its row.\n",
-        tab.title,
-        capo_line(tab)
-    );
+    let head = [
+        tab.title.clone(),
+        format!("Closed positions up the neck, strings 4 3 2 1 from the left. {}", capo_line(tab)),
+        "Digits are the fingers of the left hand; the first lies across all in its row.".to_owned(),
+    ];
+    let mut out: String =
+        head.iter().map(|line| format!("{}\n", wrapped(line, width, "    "))).collect();
     let beside = (width / WIDE).max(1);
     for fact in chords(tab) {
         out.push_str(&format!("\n{}: the open fifth string {}\n", called(tab, fact), fact.says()));

@@ -64,7 +64,7 @@ fn row(tab: &Tablature, fact: &ChordFact) -> Vec<String> {
         cells.push(format!("as {}", fact.shape));
     }
     cells.push(fact.says());
-    cells.push(match (fact.rings, fact.closed.first()) {
+    cells.push(match (fact.rings, fact.first_closed()) {
         (false, Some(shape)) => {
             let frets =
                 shape.frets.map(|fret| fret.map_or("x".to_owned(), |fret| fret.to_string()));
@@ -104,7 +104,7 @@ fn table(rows: &[Vec<String>], width: usize) -> String {
 
 /// Broken between words into lines of at most `width`, the second and later ones indented. Without a line's
 /// end.
-pub(super) fn wrapped(text: &str, width: usize, indent: &str) -> String {
+pub(in crate::tablature) fn wrapped(text: &str, width: usize, indent: &str) -> String {
     let mut out = String::new();
     let mut length = 0;
     for word in text.split_whitespace() {

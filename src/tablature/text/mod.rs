@@ -6,6 +6,7 @@ mod layout;
 mod system;
 
 use super::Tablature;
+pub(super) use head::wrapped;
 use layout::{BarLayout, systems};
 
 /// The narrowest page that is written for: one bar of sixteenths hardly fits into less.
@@ -28,7 +29,7 @@ pub fn text(tab: &Tablature, width: usize) -> String {
             } else {
                 format!("{} — {says}", pass.label)
             };
-            out.push_str(&head::wrapped(&line, width, "    "));
+            out.push_str(&wrapped(&line, width, "    "));
             out.push('\n');
         }
         out.push_str(&system::system(tab, &layouts, bars));

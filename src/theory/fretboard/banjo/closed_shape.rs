@@ -1,6 +1,6 @@
 use super::super::{Frets, class_bits, has_unison, heard_bits, reach};
 use super::{BANJO, LONG_STRINGS, number_at, sounding, vamp_shapes};
-use crate::theory::{Capo, Chord, MidiNote, PitchName, Quality};
+use crate::theory::{Capo, Chord, Letter, MidiNote, PitchName, Quality};
 
 /// A closed chord: every string that is picked is stopped, so that the shape can be moved along the neck
 /// and its strings fall silent when the hand lets go. The short string is left out.
@@ -219,6 +219,11 @@ impl ClosedShape {
         hand
     }
 
+    /// How many frets the hand spreads over, beyond one.
+    pub fn span(&self) -> u8 {
+        self.highest() - self.position()
+    }
+
     /// Which tone of the chord it has at the bottom.
     pub fn inversion(&self, quality: Quality) -> Inversion {
         Inversion::of(quality, self.lowest)
@@ -228,10 +233,15 @@ impl ClosedShape {
 /// The name of the chord's shape with a capo at a fret: what its root would be without the capo. A G shape
 /// is an A with the capo at the second fret.
 pub fn shape_root(chord: &Chord, capo: u8) -> PitchName {
-    let class = i32::from(Capo::clamped(capo).shape(chord.root.pitch_class()));
-    // In the plain spelling: of the letters with at most one mark the natural, else as the root has it.
-    let sharp = chord.root.accidental > 0;
-    let names = crate::theory::Letter::ALL.map(|letter| PitchName::spelled(letter, class));
+    let class = Capo::clamped(capo).shape(chord.root.pitch_class());
+    // Of the black keys some go by their sharp and some by their flat, whatever the root is called;
+    // minor G sharp, but A flat major: common practice, no source.
+    let sharp = match class {
+        1 | 6 => chord.root.accidental >= 0,
+        8 => chord.root.accidental > 0 || chord.quality.is_minor(),
+        _ => chord.root.accidental > 0,
+    };
+    let names = Letter::ALL.map(|letter| PitchName::spelled(letter, i32::from(class)));
     let worst = |name: &PitchName| {
         let odd = (name.accidental > 0) != sharp && name.accidental != 0;
         (name.accidental.unsigned_abs(), odd)
@@ -291,7 +301,7 @@ mod tests {
         for quality in Quality::all() {
             for class in 0..12 {
                 for capo in 0..=5 {
-                    let root = PitchName::spelled(crate::theory::Letter::C, class);
+                    let root = PitchName::spelled(Letter::C, class);
                     let chord = Chord::new(root, quality);
                     let found = closed_shapes(&chord, capo);
                     assert!(!found.is_empty(), "{chord} capo {capo}");
@@ -331,9 +341,15 @@ mod tests {
 
     #[test]
     fn a_shape_is_called_by_what_it_looks_like() {
-        for (symbol, capo, name) in
-            [("A", 2, "G"), ("Bb", 3, "G"), ("C#m", 4, "A"), ("Eb", 3, "C"), ("F#m", 2, "E")]
-        {
+        for (symbol, capo, name) in [
+            ("A", 2, "G"),
+            ("Bb", 3, "G"),
+            ("C#m", 4, "A"),
+            ("Eb", 3, "C"),
+            ("F#m", 2, "E"),
+            ("Bdim7", 5, "F#"),
+            ("C", 4, "Ab"),
+        ] {
             assert_eq!(shape_root(&chord(symbol), capo).to_string(), name, "{symbol} {capo}");
         }
         assert_eq!(shape_root(&chord("F#"), 0).to_string(), "F#");
