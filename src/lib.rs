@@ -3,8 +3,8 @@
 //! The modules stand in one direction; each imports only what stands before it:
 //!
 //! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
-//! [`backup`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`], [`synth`] → [`sink`] → [`live`] →
-//! [`screen`] → [`cli`].
+//! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`], [`synth`] → [`sink`] →
+//! [`live`] → [`screen`] → [`cli`].
 //!
 //! Everything up to [`synth`] is pure: no clock, no files, no global state. The same song, options
 //! and seed give the same notes.
@@ -26,6 +26,7 @@ pub mod screen;
 pub mod sink;
 pub mod style;
 pub mod synth;
+pub mod tablature;
 pub mod take;
 pub mod text;
 pub mod theory;

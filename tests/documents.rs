@@ -41,7 +41,7 @@ fn the_smallest_style_is_right() {
 fn the_readme_knows_the_options_and_the_songs() {
     let readme =
         fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
-    for command in ["play", "drill", "export", "learn"] {
+    for command in ["play", "drill", "export", "learn", "tab"] {
         let help = std::process::Command::new(env!("CARGO_BIN_EXE_openchair"))
             .args([command, "--help"])
             .output()

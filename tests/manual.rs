@@ -25,7 +25,7 @@ fn words(page: &str) -> String {
 fn it_holds_every_option_and_every_key() {
     let page = words(&openchair(&["manual"]));
     assert!(page.contains(".TH openchair 1"), "{page}");
-    for command in ["play", "drill", "export", "check", "learn", "ports", "manual"] {
+    for command in ["play", "drill", "export", "tab", "check", "learn", "ports", "manual"] {
         assert!(page.contains(&format!("openchair {command}")), "{command}");
         let help = openchair(&[command, "--help"]);
         for option in help.split_whitespace().filter(|word| word.starts_with("--")) {

@@ -3,7 +3,17 @@
 
 #[allow(clippy::module_inception)] // What the module is named for.
 mod backup;
+mod bars;
+mod dice;
+mod fill;
+mod lead_ins;
 mod level;
+mod planner;
+mod shift;
+mod stance;
+mod table;
+mod words;
 
-pub use backup::{Backup, backup};
+pub use backup::{Backup, backup, part};
 pub use level::Level;
+pub use shift::MILLIS_A_FRET;

@@ -6,6 +6,9 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use super::coverage::Coverage;
 use super::drill::Drill;
+use super::open_chair::OpenChair;
+use super::review::Review;
+use super::tab::Tab;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
 use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
@@ -27,10 +30,14 @@ pub(super) enum Command {
     Play(Play),
     /// Practise a song's chord changes one by one
     Drill(Drill),
+    /// Hear what a player recorded, and say what to work on next
+    Review(Review),
     /// Write a song as a MIDI file or as sound
     Export(Export),
     /// Say what the band leaves open, pass by pass, and what to play there
     Coverage(Coverage),
+    /// Write out a banjo's backup for the open chair: tablature, and chords up the neck
+    Tab(Tab),
     /// Look through songs and backing styles for mistakes
     Check(Check),
     /// Teach a pedal what to do, or show what pedals are taught
@@ -162,6 +169,8 @@ pub(super) struct Export {
     pub soundfont: Option<PathBuf>,
     #[command(flatten)]
     pub options: Options,
+    #[command(flatten)]
+    pub chair: OpenChair,
     /// Bars of clicks before the song
     #[arg(long, value_name = "BARS", default_value_t = 0, allow_negative_numbers = true, value_parser = count_in)]
     pub count_in: u32,
@@ -243,7 +252,7 @@ fn seed(text: &str) -> Result<u64, String> {
     })
 }
 
-fn count_in(text: &str) -> Result<u32, String> {
+pub(super) fn count_in(text: &str) -> Result<u32, String> {
     let bars = text.trim().parse().ok().filter(|bars| *bars <= MOST_COUNT_IN);
     bars.ok_or_else(|| format!("write a number of bars from 0 to {MOST_COUNT_IN}"))
 }

@@ -20,7 +20,9 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
             export.output.display()
         )));
     }
-    let rehearsed = rehearse(&export.song, &export.options, export.count_in)?;
+    let mut rehearsed = rehearse(&export.song, &export.options, export.count_in)?;
+    let (song, style) = (&rehearsed.arrangement, &rehearsed.style);
+    export.chair.fill(song, style, &mut rehearsed.performance, export.options.seed)?;
     let soundfont = export.soundfont.as_deref();
     let performance = &rehearsed.performance;
     match (format, is_stdout(&export.output)) {
@@ -42,7 +44,7 @@ fn is_stdout(path: &Path) -> bool {
 }
 
 /// True if both names lead to one file that is there.
-fn is_same_file(a: &Path, b: &Path) -> bool {
+pub(super) fn is_same_file(a: &Path, b: &Path) -> bool {
     matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 

@@ -18,12 +18,17 @@ mod lessons;
 mod library;
 mod manual;
 mod marks_file;
+mod open_chair;
 mod output;
 mod plain;
 mod play;
 mod ports;
 mod rehearse;
+mod review;
+mod review_command;
+mod review_text;
 mod stage;
+mod tab;
 mod voices;
 
 use std::process::ExitCode;
@@ -44,7 +49,9 @@ pub fn run() -> ExitCode {
         Command::Drill(drill) => {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
+        Command::Review(asked) => review::run(asked),
         Command::Learn(learn) => learn::run(learn),
+        Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
     };

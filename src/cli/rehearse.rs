@@ -16,7 +16,7 @@ pub(super) struct Rehearsed {
     /// What it is made from.
     pub arrangement: Arrangement,
     pub style: Style,
-    song: Song,
+    pub song: Song,
     band: Option<RoleSet>,
     seed: u64,
 }

@@ -5,7 +5,7 @@ use crate::time::Ticks;
 
 /// The arrangement as the players read it: where the last bar leads back to the first, that one stands
 /// once more after the end, so that walks arrive, chords change and notes ring as in any other bar.
-pub(super) fn with_what_comes(song: &Arrangement) -> Cow<'_, Arrangement> {
+pub(crate) fn with_what_comes(song: &Arrangement) -> Cow<'_, Arrangement> {
     song.led_back().map_or(Cow::Borrowed(song), Cow::Owned)
 }
 

@@ -7,7 +7,7 @@ use crate::time::{Meter, Ticks};
 
 /// Something that a player does at a place on the grid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Cue {
+pub struct Cue {
     /// The place on the even grid, before swing and feel.
     pub at: Ticks,
     /// True where swing leaves things alone: in 6/8, and in a pattern of triplets.
@@ -17,9 +17,9 @@ pub(super) struct Cue {
     /// The chord of the moment, in the arrangement's spans.
     pub span: usize,
     /// The first of a bar before which the G run was due, which comes to rest here.
-    pub after_run: bool,
+    pub(super) after_run: bool,
     /// For the root of a bass whose next notes walk: how many steps, and where to.
-    pub ahead: Option<(usize, ChordId)>,
+    pub(super) ahead: Option<(usize, ChordId)>,
     /// What to do.
     pub act: Act,
 }
@@ -33,7 +33,7 @@ impl Cue {
 
 /// What a player does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Act {
+pub enum Act {
     /// Stops what sounds.
     Damp,
     /// The chord changes: what sounds and does not belong to it is stopped.
@@ -42,7 +42,16 @@ pub(super) enum Act {
     Strike(Strike),
     /// Plays step `step` of a walk of `of` steps, counted from 0, that arrives at the chord `to`; or of
     /// the G run, if that is the strike's bass note.
-    Walk { strike: Strike, step: usize, of: usize, to: ChordId },
+    Walk {
+        /// What is asked for.
+        strike: Strike,
+        /// Which step it is, from 0.
+        step: usize,
+        /// Of how many.
+        of: usize,
+        /// The chord that the walk arrives at.
+        to: ChordId,
+    },
     /// Everyone strikes together and chokes.
     Hit,
     /// Everyone strikes together and lets it ring: the end.
@@ -70,9 +79,27 @@ pub(super) fn cues_beside(
     role: Role,
     seed: u64,
     guitar: Option<&RoleStyle>,
-    mut player: impl FnMut(Cue),
+    player: impl FnMut(Cue),
 ) {
     let choice = Choice { song, style, role, seed, guitar };
+    // Due by the chart, whether or not it was played: who sat out comes in where it comes to rest.
+    let after_run = |index| role == Role::Guitar && choice.runs_home_before(index);
+    cues_of(song, role, |index| choice.of(index), after_run, player);
+}
+
+/// Tells `player` all that a banjo does whose bars are given, one for each of the song's and more for the
+/// bars that it is led back to; where there is none, it does nothing but what the chart asks of everybody.
+pub fn banjo_cues(song: &Arrangement, bars: &[Pattern], player: impl FnMut(Cue)) {
+    cues_of(song, Role::Banjo, |index| bars.get(index), |_| false, player);
+}
+
+fn cues_of<'a>(
+    song: &Arrangement,
+    role: Role,
+    pattern: impl Fn(usize) -> Option<&'a Pattern>,
+    after_run: impl Fn(usize) -> bool,
+    mut player: impl FnMut(Cue),
+) {
     let mut moments = Vec::new();
     let mut resting = true;
     let mut heard = None;
@@ -112,10 +139,9 @@ pub(super) fn cues_beside(
                 continue;
             }
         }
-        let Some(pattern) = choice.of(index) else { continue };
+        let Some(pattern) = pattern(index) else { continue };
         let next = song.bars.get(index + 1);
-        // Due by the chart, whether or not it was played: who sat out comes in where it comes to rest.
-        let after_run = role == Role::Guitar && choice.runs_home_before(index);
+        let after_run = after_run(index);
         let view = BarView { song, bar, index: number, next, role, pattern, after_run };
         view.moments(&mut moments);
         view.play(&moments, &mut heard, &mut held, &mut player);

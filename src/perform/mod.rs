@@ -3,6 +3,7 @@
 mod around;
 mod banjo;
 mod bass;
+mod between;
 mod choice;
 mod chop;
 mod cues;
@@ -29,15 +30,17 @@ mod swing;
 mod tag;
 mod touch;
 
+pub(crate) use around::with_what_comes;
 use perform::CHOKE_MILLIS;
 use run::{APART, Arrival};
 
 pub use crate::style::Instrument;
-pub use banjo::{Ends, Pick, banjo_picks};
+pub use banjo::{BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, banjo_picks, picks_of};
+pub use cues::{Act, Cue, banjo_cues};
 pub use message::{
     CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages, part_messages,
 };
-pub use perform::{StyleMismatch, count_in_clicks, perform};
+pub use perform::{StyleMismatch, banjo_part, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};
 pub use swing::Swing;
 pub use touch::{Touch, Usual};

@@ -8,11 +8,12 @@ use super::levels::Levels;
 use super::slowing::slowing;
 use super::swing::Swing;
 use super::{
-    Note, Part, Performance, Touch, Usual, banjo, bass, chop, fiddle, guitar, kickoff, lead,
+    BanjoStep, Note, Part, Performance, Touch, Usual, banjo, bass, chop, fiddle, guitar, kickoff,
+    lead,
 };
 use crate::arrange::Arrangement;
 use crate::chart::Role;
-use crate::style::Style;
+use crate::style::{RoleStyle, Style};
 use crate::text::list;
 use crate::theory::MidiNote;
 use crate::time::{Meter, Ticks};
@@ -102,6 +103,25 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
             levels: levels.permille().take(song.bars.len()).collect(),
         },
     })
+}
+
+/// The part of a banjo whose steps are given, for a song played in a style: with the banjo's own sound, swing and
+/// dynamics of that style. `None` if nothing sounds.
+pub fn banjo_part(
+    song: &Arrangement,
+    style: &Style,
+    steps: &[BanjoStep],
+    seed: u64,
+) -> Option<Part> {
+    let plain = RoleStyle::plain(Role::Banjo);
+    let part = style.part(Role::Banjo).unwrap_or(&plain);
+    let around = with_what_comes(song);
+    let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
+    let levels = Rc::new(Levels::new(&around, &style.dynamics));
+    let feel = Feel::new(Role::Banjo, part, swing, song.tempo, song.form_start(), seed);
+    let notes = banjo::sound(&around, part, feel.at_levels(&levels), steps);
+    let instrument = part.instrument;
+    (!notes.is_empty()).then(|| Part { role: Role::Banjo, instrument, programs: Vec::new(), notes })
 }
 
 /// Each meter where it begins.

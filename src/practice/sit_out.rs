@@ -1,3 +1,5 @@
+use std::fmt;
+
 use thiserror::Error;
 
 use super::Chairs;
@@ -116,6 +118,17 @@ impl SitOutRule {
     }
 }
 
+impl fmt::Display for SitOutRule {
+    /// As it is read.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())?;
+        match self {
+            Self::Role(SitOut { section: Some(section), .. }) => write!(f, "@{section}"),
+            _ => Ok(()),
+        }
+    }
+}
+
 fn no_role(word: &str) -> SitOutError {
     let mut words: Vec<&str> = Role::ALL.iter().map(|role| role.as_str()).collect();
     words.extend([TURNS, SURPRISE, CALLED]);
@@ -157,6 +170,9 @@ mod tests {
         ] {
             let error = read(text).unwrap_err().to_string();
             assert!(error.contains(said), "{text}: {error}");
+        }
+        for text in ["chop", "guitar@high part", "turns", "surprise", "surprise-called"] {
+            assert_eq!(read(text).unwrap().to_string(), text);
         }
     }
 

@@ -38,3 +38,10 @@ pub enum NotReviewed {
     #[error("no stroke of the take falls within the song: check --count-in and --latency")]
     Elsewhere,
 }
+
+impl NotReviewed {
+    pub(super) fn too_short(strokes: usize) -> Self {
+        let word = if strokes == 1 { "stroke" } else { "strokes" };
+        Self::TooShort { strokes: format!("{strokes} {word}") }
+    }
+}

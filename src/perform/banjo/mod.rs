@@ -1,18 +1,17 @@
 mod pick;
 mod plan;
+mod step;
 
 pub use pick::{Ends, Pick};
-
-use plan::{BanjoPlan, Does};
+pub use step::{BanjoDoes, BanjoDrafts, BanjoStep, Held};
 
 use super::around::{rings_until, with_what_comes};
-use super::cues::Cue;
 use super::feel::Feel;
 use super::strings::{Ring, Strings};
 use super::{CHOKE_MILLIS, Note};
 use crate::arrange::Arrangement;
 use crate::style::RoleStyle;
-use crate::theory::fretboard::banjo::{BanjoHand, Finger, number_at, place_of};
+use crate::theory::fretboard::banjo::{Finger, number_at, place_of};
 use crate::time::Ticks;
 
 /// How long a vamp sounds where the style does not say, in milliseconds: as short as a mandolin's chop
@@ -33,26 +32,36 @@ const STRINGS: usize = 5;
 /// All that a banjo picks in the song, in the order of time: the strings, frets and fingers behind the
 /// notes of the part. Where the last bar leads back to the first, one round.
 pub fn banjo_picks(song: &Arrangement, style: &RoleStyle, seed: u64) -> Vec<Pick> {
-    let around = with_what_comes(song);
-    let steps = BanjoPlan::new(&around, style, seed).steps.into_iter();
-    let round = steps.take_while(|step| !matches!(step.does, Does::Again));
-    round
-        .flat_map(|step| match step.does {
-            Does::Pick(picks) => picks,
-            Does::Damp | Does::Change(_) | Does::Again => Vec::new(),
-        })
-        .collect()
+    picks_of(&plan::plan(&with_what_comes(song), style, seed))
+}
+
+/// All that is picked in some steps until the round begins again.
+pub fn picks_of(steps: &[BanjoStep]) -> Vec<Pick> {
+    let round = steps.iter().take_while(|step| step.does != BanjoDoes::Again);
+    let picks = round.filter_map(|step| match &step.does {
+        BanjoDoes::Pick(picks) => Some(picks),
+        BanjoDoes::Damp | BanjoDoes::Hold(_) | BanjoDoes::Again => None,
+    });
+    picks.flatten().copied().collect()
 }
 
 /// The banjo's notes.
 pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64) -> Vec<Note> {
+    sound(song, style, feel, &plan::plan(song, style, seed))
+}
+
+/// What some steps sound like, in a song with the bars that show how its last notes ring.
+pub(super) fn sound(
+    song: &Arrangement,
+    style: &RoleStyle,
+    feel: Feel,
+    steps: &[BanjoStep],
+) -> Vec<Note> {
     let ticks = |millis| song.tempo.ticks_in_millis(millis);
-    let plan = BanjoPlan::new(song, style, seed);
     let most = |millis| Ring { share: 1.0, at_most: Some(ticks(millis)) };
     let longest = ticks(style.clip.unwrap_or(RING_MILLIS));
     let mut banjo = Banjo {
         feel,
-        hands: &plan.hands,
         spread: ticks(style.spread),
         ring: Ring { share: style.length, at_most: Some(longest) },
         passing: Ring { share: style.length, at_most: Some(longest.min(BESIDE)) },
@@ -60,15 +69,14 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         choke: most(CHOKE_MILLIS),
         strings: Strings::new(rings_until(song)),
     };
-    for step in &plan.steps {
-        banjo.act(step.cue, &step.does);
+    for step in steps {
+        banjo.act(step);
     }
     banjo.strings.finish()
 }
 
-struct Banjo<'a> {
+struct Banjo {
     feel: Feel,
-    hands: &'a [BanjoHand],
     spread: Ticks,
     ring: Ring,
     passing: Ring,
@@ -77,33 +85,33 @@ struct Banjo<'a> {
     strings: Strings,
 }
 
-impl Banjo<'_> {
-    fn act(&mut self, cue: Cue, does: &Does) {
-        self.strings.set_bar(cue.bar);
-        match does {
-            Does::Again => self.strings.end_round(),
-            Does::Damp => {
-                let at = self.feel.place(cue.at, cue.even);
+impl Banjo {
+    fn act(&mut self, step: &BanjoStep) {
+        self.strings.set_bar(step.bar);
+        match &step.does {
+            BanjoDoes::Again => self.strings.end_round(),
+            BanjoDoes::Damp => {
+                let at = self.feel.place(step.at, step.even);
                 self.strings.damp_all(at);
             }
-            Does::Change(id) => self.change(cue, self.hands.get(id.0 as usize)),
-            Does::Pick(picks) => self.pick(cue, picks),
+            BanjoDoes::Hold(held) => self.hold(step, *held),
+            BanjoDoes::Pick(picks) => self.pick(step, picks),
         }
     }
 
-    /// The left hand moves: strings that the new chord holds as they are ring on.
-    fn change(&mut self, cue: Cue, hand: Option<&BanjoHand>) {
-        let at = self.feel.place(cue.at, cue.even);
+    /// The left hand moves: strings that it holds as they are ring on.
+    fn hold(&mut self, step: &BanjoStep, held: Held) {
+        let at = self.feel.place(step.at, step.even);
         for place in 0..STRINGS {
-            let held = hand.and_then(|hand| hand.note(number_at(place)));
-            if self.strings.pitch(place).is_some_and(|pitch| Some(pitch) != held) {
+            let note = held.note(number_at(place));
+            if self.strings.pitch(place).is_some_and(|pitch| Some(pitch) != note) {
                 self.strings.damp(place, at);
             }
         }
     }
 
-    fn pick(&mut self, cue: Cue, picks: &[Pick]) {
-        let at = self.feel.place(cue.at, cue.even);
+    fn pick(&mut self, step: &BanjoStep, picks: &[Pick]) {
+        let at = self.feel.place(step.at, step.even);
         // For a vamp or a stop the hand leaves whatever rang.
         if picks.iter().any(|pick| matches!(pick.ends, Ends::Vamped | Ends::Choked)) {
             self.strings.damp_all(at);
@@ -118,7 +126,7 @@ impl Banjo<'_> {
                 Ends::Choked => self.choke,
                 Ends::Last => Ring::FULL,
             };
-            let velocity = self.feel.velocity(cue.at, pick.loud, share(pick.finger));
+            let velocity = self.feel.velocity(step.at, pick.loud, share(pick.finger));
             self.strings.strike(place_of(pick.string), at + later, pick.pitch, velocity, ring);
         }
     }

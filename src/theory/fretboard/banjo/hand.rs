@@ -1,5 +1,5 @@
 use super::ways::{Places, Way, ways};
-use super::{BANJO, LONG_STRINGS, RollShape, SHORT_STRING, number_at, place_of};
+use super::{BANJO, Finger, LONG_STRINGS, RollShape, SHORT_STRING, number_at, place_of};
 use super::{roll_shape, short_string_rings, sounding};
 use crate::theory::{Chord, MidiNote};
 
@@ -32,6 +32,18 @@ impl BanjoHand {
         Self { shape, short, root }
     }
 
+    /// The hand on a shape of the chord that has no room for the short string: up the neck, or where its note
+    /// does not fit.
+    pub const fn closed(chord: &Chord, shape: RollShape) -> Self {
+        let root = (chord.root.pitch_class() + 12 - shape.capo % 12) % 12;
+        Self { shape, short: false, root }
+    }
+
+    /// The lowest fret that a finger stops, counted from the capo; 0 where every string is open.
+    pub fn lowest(&self) -> u8 {
+        self.shape.frets.iter().flatten().copied().filter(|&fret| fret > 0).min().unwrap_or(0)
+    }
+
     /// The shape on the long strings.
     pub const fn shape(&self) -> &RollShape {
         &self.shape
@@ -48,6 +60,11 @@ impl BanjoHand {
     /// What a string, 1 to 5, sounds; `None` where it does not fit the chord.
     pub fn note(&self, number: u8) -> Option<MidiNote> {
         Some(sounding(number, self.fret(number)?, self.shape.capo))
+    }
+
+    /// True if the hand reaches a note of a pitch class beside the chord without letting go of it.
+    pub fn reaches_note(&self, class: u8) -> bool {
+        !self.found((class + 12 - self.shape.capo % 12) % 12, false).is_empty()
     }
 
     /// The ways to pick the strings of the numbers given, 1 to 5, three at most, at once. Where one of
@@ -71,6 +88,26 @@ impl BanjoHand {
         let wanted: Vec<Places> =
             std::iter::once(note).chain(numbers.map(|number| self.places(number))).collect();
         ways(&wanted, leads, FEWER, SILENCE)
+    }
+
+    /// The ways to pick a bass note of a pitch class with the thumb, and the strings given beside it: as low as the
+    /// hand reaches. Where there is none, a note of the shape.
+    pub fn bass_and_strings(&self, class: u8, numbers: impl Iterator<Item = u8>) -> Vec<Way> {
+        let class = (class + 12 - self.shape.capo % 12) % 12;
+        let low = |places: Places| -> Places {
+            places.into_iter().filter(|(number, ..)| (2..=4).contains(number)).collect()
+        };
+        let found = low(self.found(class, true));
+        let note = if found.is_empty() { low(self.places(4)) } else { found };
+        let wanted: Vec<Places> =
+            std::iter::once(note).chain(numbers.map(|number| self.places(number))).collect();
+        let mut ways = ways(&wanted, false, FEWER, SILENCE);
+        let by_thumb = |way: &Way| {
+            let lowest = way.plucks.iter().min_by_key(|pluck| pluck.pitch(0));
+            lowest.is_none_or(|pluck| pluck.finger == Finger::Thumb)
+        };
+        ways.retain(by_thumb);
+        ways
     }
 
     /// Where a string that is written may be played.

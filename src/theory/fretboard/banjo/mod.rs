@@ -7,9 +7,11 @@
 //! capo, the short string's too.
 
 mod capo;
+mod closed_shape;
 mod finger;
 mod hand;
 mod hits;
+mod position;
 mod right_hand;
 mod roll_shape;
 mod short_string;
@@ -17,9 +19,11 @@ mod vamp_shape;
 mod ways;
 
 pub use capo::choose_banjo_capo;
+pub use closed_shape::{ClosedShape, Inversion, closed_shapes, shape_root};
 pub use finger::Finger;
 pub use hand::BanjoHand;
 pub use hits::{Hit, pinch};
+pub use position::Position;
 pub use right_hand::right_hand;
 pub use roll_shape::{RollShape, roll_shape};
 pub use short_string::short_string_rings;

@@ -1,0 +1,170 @@
+//! What is played in each bar: a row of the table, with its sixths, its lead-ins, and as soft as it must be.
+
+use super::Level;
+use super::dice::dice;
+use super::lead_ins::lead_in_slots;
+use super::table::{Row, Table, slot};
+use crate::arrange::{Arrangement, Bar, BarKind};
+use crate::chart::{Role, Stop};
+use crate::coverage::{Coverage, Job, Singing};
+use crate::style::{
+    BanjoStrings, BassNote, Condition, Degree, Loud, Pattern, Slot, Strike, Stroke,
+};
+use crate::theory::added_sixth;
+use crate::theory::fretboard::banjo::{BanjoHand, choose_banjo_capo};
+use crate::time::{Meter, Ticks};
+
+/// The shortest time between two picks, in milliseconds: eighths at 176 half notes a minute. Fingers go
+/// faster for a while, but hardly for a song (common practice, no source).
+pub(super) const FASTEST_MILLIS: f64 = 85.0;
+
+/// What one bar is for and what is played in it.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct BarPlan {
+    pub job: Job,
+    pub pattern: Pattern,
+}
+
+/// What is played in each bar of a song, with the bars it is led back to, at a level.
+pub(super) fn bar_plans(
+    song: &Arrangement,
+    open: &Coverage,
+    level: Level,
+    seed: u64,
+) -> Vec<BarPlan> {
+    let mut plans: Vec<BarPlan> = Vec::with_capacity(song.bars.len());
+    for (index, bar) in song.bars.iter().enumerate() {
+        // The bars that a round is led back to are its first.
+        let covered =
+            open.bars.get(index).or_else(|| open.bars.get(index % open.bars.len().max(1)));
+        let asked = covered.map_or(Job::Roll, |covered| covered.job);
+        let job = match (level, bar.kind) {
+            (Level::Full, BarKind::Groove) if asked != Job::Rest => asked,
+            _ => Job::Roll,
+        };
+        let sung = covered.is_some_and(|covered| covered.singing == Singing::Sings);
+        let mut slots = row(song, bar, job, seed).map_or_else(Vec::new, |row| {
+            let chosen = |at: usize| slot_of(song, bar, row, level, at);
+            (0..slots_of(song, bar)).map(chosen).collect()
+        });
+        // A hand that vamps or a finger on its way through a fill has its line already.
+        if level >= Level::LeadIns && !matches!(job, Job::Vamp | Job::BoomVamp | Job::Fill) {
+            lead_in_slots(song, index, seed, &mut slots);
+        }
+        if job == Job::LayBack || (sung && job == Job::Roll) {
+            slots.iter_mut().for_each(soften);
+        }
+        let lands = level == Level::Full
+            && plans.last().is_some_and(|before: &BarPlan| before.job == Job::Fill)
+            && job != Job::Fill
+            && bar.kind == BarKind::Groove;
+        if let (true, Some(first)) = (lands, slots.first_mut()) {
+            land(first);
+        }
+        plans.push(BarPlan { job, pattern: pattern(song, bar, slots) });
+    }
+    plans
+}
+
+/// A bar of the table for a job. The same line of the chart is played alike whenever it comes round: it can be
+/// learned.
+fn row(song: &Arrangement, bar: &Bar, job: Job, seed: u64) -> Option<&'static Row> {
+    let meter = meter_of(song, bar);
+    let millis = song.pace.nanos(slot(meter)).seconds() * 1000.0;
+    let rows = Table::ours().bars(job, meter, millis < FASTEST_MILLIS);
+    // A roll is kept for two bars, so that the hand finds into it.
+    let place = match job {
+        Job::Roll | Job::Boom | Job::Lead => bar.turn / 2,
+        _ => bar.turn,
+    };
+    let roll = dice(seed, [job as u64, bar.line as u64, place as u64]);
+    let at = (roll % rows.len().max(1) as u64) as usize;
+    rows.get(at).copied()
+}
+
+/// The meter whose bars are played: the bar's own, but where a beat is dropped or added of a song in four or in
+/// two the song's, cut short or begun again, so that the hand keeps its gait.
+fn meter_of(song: &Arrangement, bar: &Bar) -> Meter {
+    let even = |meter| matches!(meter, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour);
+    if even(song.meter) && even(bar.meter) { song.meter } else { bar.meter }
+}
+
+/// How many slots the bar has.
+fn slots_of(song: &Arrangement, bar: &Bar) -> usize {
+    let slots = bar.meter.bar().get() / slot(meter_of(song, bar)).get();
+    usize::try_from(slots).unwrap_or(0)
+}
+
+/// A slot of a row, at a level, over the chord that sounds there.
+fn slot_of(song: &Arrangement, bar: &Bar, row: &Row, level: Level, at: usize) -> Slot {
+    let place = at % row.slots.len().max(1);
+    let plain = row.slots.get(place).copied().unwrap_or(Slot::Ring);
+    let sixth = row.sixth.get(place).copied().unwrap_or(plain);
+    if level < Level::Sixths || sixth == plain {
+        return plain;
+    }
+    let when = bar.start + slot(meter_of(song, bar)) * at as i64;
+    let spans = song.spans.get(bar.spans.clone()).unwrap_or_default();
+    let span = spans.iter().rfind(|span| span.start <= when);
+    let chord = span.and_then(|span| song.chord(span.chord?));
+    // The first note of a chord is one that names it.
+    let begins = span.is_some_and(|span| span.start == when);
+    let fits = chord.is_some_and(|chord| {
+        let hand = BanjoHand::new(chord, choose_banjo_capo(song.key));
+        added_sixth(chord, song.key)
+            .is_some_and(|class| !chord.contains(class) && hand.reaches_note(class))
+    });
+    if fits && !begins { sixth } else { plain }
+}
+
+fn pattern(song: &Arrangement, bar: &Bar, slots: Vec<Slot>) -> Pattern {
+    let slot = slot(meter_of(song, bar));
+    Pattern { when: Condition::ALWAYS, meter: bar.meter, chance: 1.0, slots, slot }
+}
+
+/// Behind a singer: what was plain is felt more than heard, what was stressed is plain.
+fn soften(slot: &mut Slot) {
+    if let Slot::Strike(strike) = slot {
+        strike.loud = match strike.loud {
+            Loud::Accent => Loud::Normal,
+            Loud::Normal | Loud::Ghost => Loud::Ghost,
+        };
+    }
+}
+
+/// A fill comes to rest on the first beat of the bar after it.
+fn land(first: &mut Slot) {
+    if let Slot::Strike(strike) = first {
+        *strike = Strike {
+            bass: None,
+            stroke: Some(Stroke::Tone),
+            strings: BanjoStrings::NONE,
+            loud: Loud::Normal,
+        };
+    }
+}
+
+/// True if the next bar lets a role be heard at its head.
+pub(super) fn is_heard(song: &Arrangement, bar: &Bar) -> bool {
+    let stops = song.stops.get(bar.stops.clone()).unwrap_or_default();
+    stops.first().is_none_or(|stop| stop.start > bar.start || stop.stop != Stop::Silence)
+}
+
+/// True if a slot asks for the thumb's bass note.
+pub(super) const fn is_bass(strike: Strike) -> bool {
+    matches!(strike.bass, Some(BassNote::Degree { degree: Degree::Root | Degree::Fifth, .. }))
+}
+
+/// The song with a chair for the banjo in every bar.
+pub(super) fn seated(song: &Arrangement) -> Arrangement {
+    let mut song = song.clone();
+    for bar in &mut song.bars {
+        bar.resting = bar.resting.iter().filter(|role| *role != Role::Banjo).collect();
+    }
+    song
+}
+
+/// Where a slot of a bar stands.
+pub(super) fn place(bar: &Bar, slot: Ticks, at: usize) -> Ticks {
+    bar.start + slot * at as i64
+}

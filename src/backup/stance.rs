@@ -1,0 +1,201 @@
+//! Where the left hand is, chord for chord: low on the neck or up it, moving as little as it may.
+
+use std::collections::HashMap;
+
+use super::bars::BarPlan;
+use crate::arrange::{Arrangement, BarKind, ChordId};
+use crate::coverage::Job;
+use crate::theory::Chord;
+use crate::theory::fretboard::banjo::{
+    BanjoHand, RollShape, closed_shapes, short_string_rings, vamp_shapes,
+};
+use crate::theory::fretboard::{Shape, least_movement};
+
+/// From so many bars of one vamped chord on, the hand goes to another inversion and back.
+const LONG: usize = 4;
+
+/// For so many bars it stays on each.
+const STAY: usize = 2;
+
+/// How far away another inversion lies at most, in frets: the three of a chord share out an octave.
+const FARTHEST: u8 = 7;
+
+/// A chord as the left hand holds it for a while.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Stance {
+    /// What each string has.
+    pub hand: BanjoHand,
+    /// What for.
+    pub kind: Kind,
+    cost: u32,
+}
+
+/// What a chord is held for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) enum Kind {
+    /// Low on the neck, with open strings.
+    Low,
+    /// Closed on the four long strings.
+    Closed,
+    /// Closed and short, on three of them.
+    Vamp,
+}
+
+impl Stance {
+    /// Where the hand is: the fret of its first finger; 1 where every string is open.
+    pub fn position(&self) -> u8 {
+        self.hand.lowest().max(1)
+    }
+}
+
+impl Shape for Stance {
+    fn cost(&self) -> u32 {
+        self.cost
+    }
+
+    fn position(&self) -> u8 {
+        Self::position(self)
+    }
+
+    fn movement_between(&self, here: u8, other: &Self, there: u8) -> u32 {
+        // The fret of each finger within the hand.
+        let within = |stance: &Self, at: u8| {
+            stance.hand.shape().frets.map(|fret| fret.map(|fret| i32::from(fret) - i32::from(at)))
+        };
+        let (from, to) = (within(self, here), within(other, there));
+        let moved = from.iter().zip(&to).filter(|(from, to)| from != to).count();
+        2 * u32::from(here.abs_diff(there)) + moved as u32
+    }
+}
+
+/// The hand on each chord of each bar.
+pub(super) struct Stances {
+    /// Where each bar's chords begin among them all.
+    first: Vec<usize>,
+    all: Vec<Option<Stance>>,
+}
+
+/// A chord as far as it sounds in one bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+struct Held {
+    chord: ChordId,
+    kind: Kind,
+}
+
+impl Stances {
+    /// For bars as they are planned. `closed` says that the hand may leave the open chords, `vamps` that it may
+    /// vamp up the neck.
+    pub fn new(
+        song: &Arrangement,
+        plans: &[BarPlan],
+        (closed, vamps): (bool, bool),
+        capo: u8,
+    ) -> Self {
+        let mut first = Vec::with_capacity(song.bars.len());
+        let mut held: Vec<Option<Held>> = Vec::new();
+        for (bar, plan) in song.bars.iter().zip(plans) {
+            first.push(held.len());
+            let groove = bar.kind == BarKind::Groove;
+            held.extend(bar.spans.clone().map(|span| {
+                let chord = song.spans.get(span)?.chord?;
+                let rings = short_string_rings(song.chord(chord)?, capo);
+                let kind = match plan.job {
+                    Job::Vamp | Job::BoomVamp if groove && vamps => Kind::Vamp,
+                    Job::Roll | Job::Lead if groove && closed && !rings => Kind::Closed,
+                    _ => Kind::Low,
+                };
+                Some(Held { chord, kind })
+            }));
+        }
+        let mut numbers: HashMap<Held, usize> = HashMap::new();
+        let mut candidates: Vec<Vec<Stance>> = Vec::new();
+        let mut sequence = Vec::new();
+        for held in held.iter().flatten() {
+            let next = candidates.len();
+            let number = *numbers.entry(*held).or_insert(next);
+            if number == next {
+                let chord = song.chord(held.chord);
+                candidates
+                    .push(chord.map_or_else(Vec::new, |chord| stances(chord, held.kind, capo)));
+            }
+            sequence.push(number);
+        }
+        let mut chosen = least_movement(&candidates, &sequence);
+        move_about(&candidates, &sequence, &mut chosen);
+        let mut found = sequence.iter().zip(chosen).map(|(&number, choice)| {
+            candidates.get(number).and_then(|stances| stances.get(choice)).copied()
+        });
+        let all = held.iter().map(|held| (*held).and_then(|_| found.next()?)).collect();
+        Self { first, all }
+    }
+
+    /// The hand in a bar on one of its spans.
+    pub fn of(&self, song: &Arrangement, bar: usize, span: usize) -> Option<&Stance> {
+        let within = span.checked_sub(song.bars.get(bar)?.spans.start)?;
+        self.all.get(*self.first.get(bar)? + within)?.as_ref()
+    }
+
+    /// The same in two plans for a bar.
+    pub fn same(&self, other: &Self, song: &Arrangement, bar: usize) -> bool {
+        let mut spans = song.bars.get(bar).map_or(0..0, |bar| bar.spans.clone());
+        spans.all(|span| self.of(song, bar, span) == other.of(song, bar, span))
+    }
+}
+
+/// The ways to hold a chord.
+fn stances(chord: &Chord, kind: Kind, capo: u8) -> Vec<Stance> {
+    let low = Stance { hand: BanjoHand::new(chord, capo), kind: Kind::Low, cost: 0 };
+    let closed =
+        |shape: RollShape, kind, cost| Stance { hand: BanjoHand::closed(chord, shape), kind, cost };
+    let found: Vec<Stance> = match kind {
+        Kind::Low => Vec::new(),
+        Kind::Closed => (0..)
+            .zip(closed_shapes(chord, capo))
+            .map(|(order, shape)| {
+                let frets = RollShape { frets: shape.frets, capo: shape.capo };
+                closed(frets, Kind::Closed, order)
+            })
+            .collect(),
+        Kind::Vamp => vamp_shapes(chord, capo)
+            .into_iter()
+            .map(|shape| {
+                let frets = RollShape { frets: shape.frets, capo: shape.capo };
+                closed(frets, Kind::Vamp, shape.cost)
+            })
+            .collect(),
+    };
+    if found.is_empty() { vec![low] } else { found }
+}
+
+/// In a long stretch of one vamped chord, goes to another inversion and back, two bars each.
+fn move_about(candidates: &[Vec<Stance>], sequence: &[usize], chosen: &mut [usize]) {
+    let mut start = 0;
+    for run in sequence.chunk_by(|a, b| a == b) {
+        let bars = start..start + run.len();
+        start = bars.end;
+        let stances = run.first().and_then(|number| candidates.get(*number));
+        let Some(stances) = stances.filter(|_| run.len() >= LONG) else { continue };
+        for (at, bar) in bars.enumerate() {
+            let group = at / STAY;
+            // The last bars are left to what comes after.
+            if group.is_multiple_of(2) || (group + 1) * STAY >= run.len() {
+                continue;
+            }
+            let Some(choice) = chosen.get_mut(bar) else { continue };
+            let Some(home) = stances.get(*choice).filter(|home| home.kind == Kind::Vamp) else {
+                continue;
+            };
+            let near = |(_, stance): &(usize, &Stance)| {
+                let far = home.position().abs_diff(stance.position());
+                (1..=FARTHEST).contains(&far)
+            };
+            let way = |stance: &Stance| {
+                stance.cost + home.movement_between(home.position(), stance, stance.position())
+            };
+            let others = stances.iter().enumerate().filter(near);
+            if let Some((other, _)) = others.min_by_key(|(_, stance)| way(stance)) {
+                *choice = other;
+            }
+        }
+    }
+}

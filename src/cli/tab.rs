@@ -1,0 +1,214 @@
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::ValueEnum;
+
+use super::args::Options;
+use super::export::{is_same_file, midi};
+use super::failure::Failure;
+use super::open_chair::level;
+use super::output::{to_stdout, write_whole};
+use super::rehearse::{Rehearsed, rehearse};
+use crate::backup::{Level, backup, part};
+use crate::chart::{Role, RoleSet};
+use crate::coverage::coverage;
+use crate::perform::{Instrument, Performance};
+use crate::practice::Stretch;
+use crate::tablature::{Tablature, json, musicxml, neck_svg, neck_text, tablature, text};
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Tab {
+    /// The song file
+    pub song: PathBuf,
+    /// Where to write: FILE.txt, FILE.musicxml or FILE.mid, with --neck FILE.svg; standard output without it,
+    /// or -
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// The kind of file, where its name does not say
+    #[arg(long, value_enum, conflicts_with = "json")]
+    pub format: Option<TabFormat>,
+    /// How much the banjo plays: plain rolls, then sixths, then lead-ins, or full
+    #[arg(long, value_name = "LEVEL", default_value_t = Level::Full, value_parser = level)]
+    pub level: Level,
+    /// Only a section (verse, verse:2, verse:guitar), or bars by their numbers (5-8, 5)
+    #[arg(long, value_name = "SECTION|BARS", value_parser = Stretch::parse)]
+    pub only: Option<Stretch>,
+    /// Draw the chords' closed positions and inversions up the neck instead
+    #[arg(long)]
+    pub neck: bool,
+    /// How many characters a line of text has at most, 40 to 400; the terminal's, or 80
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = width)]
+    pub width: Option<usize>,
+    /// Give the picks and what is said of the chords as JSON
+    #[arg(long)]
+    pub json: bool,
+    #[command(flatten)]
+    pub options: Options,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum TabFormat {
+    /// Plain text
+    Text,
+    /// MusicXML 4.0, for a notation program
+    Musicxml,
+    /// A Standard MIDI File
+    Mid,
+    /// A drawing, of the neck
+    Svg,
+}
+
+/// What is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Text,
+    Json,
+    MusicXml,
+    Midi,
+    Svg,
+}
+
+/// Writes the banjo's part out.
+pub(super) fn run(tab: &Tab) -> Result<ExitCode, Failure> {
+    let kind = kind(tab)?;
+    let output = tab.output.as_deref().filter(|path| !is_stdout(path));
+    if let Some(output) = output.filter(|output| is_same_file(&tab.song, output)) {
+        return Err(Failure::Usage(format!(
+            "-o {}: this is the song itself; give the tab another name",
+            output.display()
+        )));
+    }
+    let Written { sheet, alone, instrument } = written(tab)?;
+    let width = tab.width.unwrap_or_else(|| if output.is_none() { terminal_width() } else { PAGE });
+    let bytes = match kind {
+        Kind::Json => (json(&sheet).map_err(Failure::failed)? + "\n").into_bytes(),
+        Kind::Text if tab.neck => neck_text(&sheet, width).into_bytes(),
+        Kind::Text => text(&sheet, width).into_bytes(),
+        Kind::MusicXml => musicxml(&sheet, instrument).map_err(Failure::failed)?.into_bytes(),
+        Kind::Midi => midi(&alone)?,
+        Kind::Svg => neck_svg(&sheet).map_err(Failure::failed)?.into_bytes(),
+    };
+    match output {
+        Some(path) => write_whole(path, &bytes)?,
+        None => to_stdout(&bytes)?,
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The part in all that it is written as.
+struct Written {
+    sheet: Tablature,
+    /// What is heard of it: the banjo, and nobody else.
+    alone: Performance,
+    /// What it is played on.
+    instrument: Instrument,
+}
+
+fn written(tab: &Tab) -> Result<Written, Failure> {
+    let Options { seed, .. } = tab.options;
+    let Rehearsed { performance, arrangement, style, song, .. } =
+        rehearse(&tab.song, &tab.options, 0)?;
+    // The chair is the player's, whether the band has a banjo or not.
+    let open = coverage(&arrangement, &performance, RoleSet::EMPTY.with(Role::Banjo));
+    let played = backup(&arrangement, &style, &open, tab.level, seed);
+    let part = part(&arrangement, &style, &played, seed);
+    let instrument = part.as_ref().map_or(BANJO, |part| part.instrument);
+    let mut alone = Performance { parts: part.into_iter().collect(), ..performance };
+    let mut sheet = tablature(&arrangement, alone.swing, &open, &played, tab.level);
+    sheet.composer.clone_from(&song.composer);
+    if let Some(stretch) = &tab.only {
+        let usage = |why: &dyn std::fmt::Display| Failure::Usage(format!("--only: {why}"));
+        let numbers = stretch.bars(&arrangement).map_err(|why| usage(&why))?;
+        sheet = sheet.only(numbers).ok_or_else(|| usage(&"the song has no such bars"))?;
+        if let (Some(first), Some(last)) = (sheet.bars.first(), sheet.bars.last()) {
+            alone = alone.between(&arrangement, first.start, last.start + last.meter.bar());
+        }
+    }
+    Ok(Written { sheet, alone, instrument })
+}
+
+/// General MIDI's banjo (program 106, counted from 1), where the style says nothing of one.
+const BANJO: Instrument = Instrument { program: 105, volume: 80, pan: 64 };
+
+/// A page of text where there is no terminal.
+const PAGE: usize = 80;
+
+fn terminal_width() -> usize {
+    let size = std::io::stdout().is_terminal().then(ratatui::crossterm::terminal::size);
+    match size {
+        Some(Ok((columns, _))) if columns > 0 => usize::from(columns),
+        _ => PAGE,
+    }
+}
+
+fn width(text: &str) -> Result<usize, String> {
+    let number = text.trim().parse().ok().filter(|number| (40..=400).contains(number));
+    number.ok_or_else(|| "write a number of characters from 40 to 400".to_owned())
+}
+
+fn is_stdout(path: &Path) -> bool {
+    path.as_os_str() == "-"
+}
+
+/// What is asked for: by a word, else by the name's ending, else text.
+fn kind(tab: &Tab) -> Result<Kind, Failure> {
+    let named = match &tab.output {
+        Some(path) if !is_stdout(path) => Some(by_ending(path)?),
+        _ => None,
+    };
+    let asked = match tab.format {
+        _ if tab.json => Some(Kind::Json),
+        Some(TabFormat::Text) => Some(Kind::Text),
+        Some(TabFormat::Musicxml) => Some(Kind::MusicXml),
+        Some(TabFormat::Mid) => Some(Kind::Midi),
+        Some(TabFormat::Svg) => Some(Kind::Svg),
+        None => None,
+    };
+    let kind = match (named.flatten(), asked) {
+        (Some(named), Some(asked)) if named != asked => {
+            return Err(Failure::usage(
+                "-o: the name's ending says one kind of file and the options say another; \
+                 leave one of them out",
+            ));
+        }
+        (Some(kind), _) | (None, Some(kind)) => kind,
+        (None, None) if named.is_some() => {
+            return Err(Failure::usage(
+                "-o: the name must end in .txt, .musicxml, .mid or, with --neck, .svg; or say which \
+                 with --format",
+            ));
+        }
+        (None, None) => Kind::Text,
+    };
+    match kind {
+        Kind::Svg if !tab.neck => Err(Failure::usage(
+            "a drawing is made of the neck alone: add --neck, or write FILE.musicxml for a notation \
+             program to print the tab",
+        )),
+        Kind::MusicXml | Kind::Midi if tab.neck => Err(Failure::usage(
+            "--neck: the neck is written as text or drawn as FILE.svg; leave --neck out for the tab as \
+             MusicXML or MIDI",
+        )),
+        kind => Ok(kind),
+    }
+}
+
+/// `None` for an ending that says nothing.
+fn by_ending(path: &Path) -> Result<Option<Kind>, Failure> {
+    let ending = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    Ok(match ending.as_str() {
+        "txt" => Some(Kind::Text),
+        "json" => Some(Kind::Json),
+        "musicxml" | "xml" => Some(Kind::MusicXml),
+        "mid" | "midi" => Some(Kind::Midi),
+        "svg" => Some(Kind::Svg),
+        "mxl" => {
+            return Err(Failure::Usage(format!(
+                "-o {}: MusicXML is written uncompressed; name it .musicxml",
+                path.display()
+            )));
+        }
+        _ => None,
+    })
+}

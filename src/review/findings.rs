@@ -1,0 +1,201 @@
+use super::figures::{Sheet, SheetBar};
+use super::noticed::{EARLY, LATE, RUSHING, uneven};
+use super::{Against, Finding, Part, Review, Tone};
+use crate::coverage::{Job, Place};
+
+/// All that was noticed, what matters most first.
+pub(super) fn findings(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
+    let mut out: Vec<Finding> = [
+        lost(sheet),
+        tempo(review, sheet),
+        beside(review),
+        evenness(review, sheet),
+        chords(sheet),
+        covered(review),
+        behind_the_singer(sheet),
+        fills(sheet),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    out.sort_by(|one, other| {
+        (one.good, other.weight)
+            .partial_cmp(&(other.good, one.weight))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    });
+    out
+}
+
+fn bad(about: Part, weight: f64, words: String) -> Option<Finding> {
+    Some(Finding { about, good: false, weight: weight.clamp(0.0, 1.0), words })
+}
+
+fn good(about: Part, weight: f64, words: String) -> Option<Finding> {
+    Some(Finding { about, good: true, weight: weight.clamp(0.0, 1.0), words })
+}
+
+fn tempo(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
+    /// After so many bars it is told how far the beat has gone off.
+    const BARS: f64 = 16.0;
+    let percent = review.whole.timing.rushing;
+    if percent.abs() < RUSHING {
+        return None;
+    }
+    let beats = sheet.song.meter.beats() as f64 * BARS * percent.abs() / 100.0;
+    let (about, verb, faster, ahead) = if percent > 0.0 {
+        (Part::Rushing, "rush", "faster", "ahead")
+    } else {
+        (Part::Dragging, "drag", "slower", "behind")
+    };
+    let words = format!(
+        "You {verb}: your beat goes {:.1} percent {faster} than the band's. After {BARS} bars you are \
+         {beats:.1} beats {ahead}.",
+        percent.abs()
+    );
+    bad(about, 0.4 + 0.1 * percent.abs(), words)
+}
+
+fn lost(sheet: &Sheet<'_>) -> Option<Finding> {
+    let &(bar, seconds) = sheet.lost.first()?;
+    let song = sheet.song;
+    let number = song.bars.get(bar)?.number;
+    let beats = seconds / song.tempo.nanos(song.meter.beat()).seconds();
+    let (verb, when) = if beats > 0.0 { ("lose", "before") } else { ("gain", "after") };
+    let count = match beats.abs() {
+        half if half < 0.75 => "half a beat".to_owned(),
+        one if one < 1.25 => "a beat".to_owned(),
+        more => format!("{more:.0} beats"),
+    };
+    let more = match sheet.lost.len() {
+        1 => String::new(),
+        count => format!(" It happens {count} times."),
+    };
+    let words = format!(
+        "About bar {number} you {verb} {count}: from there on your bars begin {count} {when} the song's.{more}"
+    );
+    bad(Part::Lost, 0.95, words)
+}
+
+fn beside(review: &Review) -> Option<Finding> {
+    let mean = review.whole.timing.mean;
+    if review.against != Against::Band || (-EARLY..=LATE).contains(&mean) {
+        return None;
+    }
+    let (about, word) = if mean < 0.0 { (Part::Early, "early") } else { (Part::Late, "late") };
+    let words = format!(
+        "All of it is {:.0} ms {word}. If the recording was delayed, say by how much with --latency: a \
+         review can't tell that from your hands.",
+        mean.abs()
+    );
+    bad(about, 0.3 + mean.abs() / 400.0, words)
+}
+
+fn evenness(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
+    let timing = &review.whole.timing;
+    let from = uneven(step(sheet));
+    let told = format!(
+        "your strokes stray by {:.0} ms from your own beat, the band's by {:.0} ms from theirs",
+        timing.spread, timing.band_spread
+    );
+    if timing.spread > from {
+        let words = format!("You play unevenly: {told}. From {from:.0} ms on it is heard.");
+        return bad(Part::Uneven, 0.25 + 0.2 * timing.spread / from, words);
+    }
+    let even = timing.rushing.abs() < RUSHING;
+    even.then(|| good(Part::Steady, 0.6, format!("You keep time: {told}.")))?
+}
+
+/// How far the places of the beat are apart, in milliseconds.
+fn step(sheet: &Sheet<'_>) -> f64 {
+    let song = sheet.song;
+    song.tempo.nanos(Place::grid(song.meter)).seconds() * 1e3
+}
+
+fn chords(sheet: &Sheet<'_>) -> Option<Finding> {
+    let told: Vec<bool> = sheet.bars.iter().filter_map(|bar| off_the_chord(sheet, bar)).collect();
+    let wrong = told.iter().filter(|wrong| **wrong).count();
+    let share = wrong as f64 / told.len().max(1) as f64;
+    if told.len() < 4 {
+        return None;
+    }
+    if share > 0.08 {
+        let words =
+            format!("In {wrong} of {} bars most of your notes are outside the chord.", told.len());
+        return bad(Part::Chords, 0.5 + share, words);
+    }
+    let clean = share < 0.02;
+    clean.then(|| good(Part::Chords, 0.4, "Your notes are the chords'.".to_owned()))?
+}
+
+/// True if most of what is played in a bar lies outside its chords; `None` where too little was made out, or the
+/// player leads and may play what the tune has.
+pub(super) fn off_the_chord(sheet: &Sheet<'_>, bar: &SheetBar<'_>) -> Option<bool> {
+    let tones = || sheet.of(bar).iter().map(|stroke| stroke.tone);
+    let known = tones().filter(|tone| *tone != Tone::Unknown).count();
+    let outside = tones().filter(|tone| *tone == Tone::Outside).count();
+    let judged = bar.counts && bar.covered.job != Job::Lead && known >= 2;
+    judged.then_some(outside * 2 > known)
+}
+
+fn covered(review: &Review) -> Option<Finding> {
+    let (open, covered) = (review.whole.open, review.whole.covered);
+    if open < 8 {
+        return None;
+    }
+    let share = covered as f64 / open as f64;
+    let told = format!("{covered} of the {open} places that the band left open to you");
+    if share < 0.7 {
+        return bad(Part::Uncovered, 0.9 - share * 0.6, format!("You filled only {told}."));
+    }
+    (share >= 0.85).then(|| good(Part::Uncovered, 0.5, format!("You filled {told}.")))?
+}
+
+fn behind_the_singer(sheet: &Sheet<'_>) -> Option<Finding> {
+    let told: Vec<bool> = sheet.bars.iter().filter_map(too_busy).collect();
+    if told.len() < 4 {
+        return None;
+    }
+    let busy = told.iter().filter(|busy| **busy).count();
+    let share = busy as f64 / told.len() as f64;
+    if share > 0.4 {
+        let words = format!(
+            "You are busy behind the singer: in {busy} of {} bars where nothing was left open you play on \
+             more than half of the places.",
+            told.len()
+        );
+        return bad(Part::Busy, 0.4 + share * 0.3, words);
+    }
+    (share < 0.1).then(|| good(Part::Busy, 0.3, "You leave the singer room.".to_owned()))?
+}
+
+/// True if a bar is busy though the job is to lay back behind the singer; `None` where that is not the job.
+pub(super) fn too_busy(bar: &SheetBar<'_>) -> Option<bool> {
+    use crate::coverage::Singing;
+    let judged =
+        bar.counts && bar.covered.job == Job::LayBack && bar.covered.singing == Singing::Sings;
+    judged.then_some(bar.strokes.len() * 2 > bar.places)
+}
+
+fn fills(sheet: &Sheet<'_>) -> Option<Finding> {
+    let told: Vec<bool> = sheet.bars.iter().filter_map(unfilled).collect();
+    let missed = told.iter().filter(|missed| **missed).count();
+    if told.len() < 2 {
+        return None;
+    }
+    if missed * 2 > told.len() {
+        let words = format!(
+            "The singer pauses in {} bars, and in {missed} of them nothing answers.",
+            told.len()
+        );
+        return bad(Part::NoFills, 0.3, words);
+    }
+    (missed == 0)
+        .then(|| good(Part::NoFills, 0.35, "You answer in the singer's pauses.".to_owned()))?
+}
+
+/// True if a pause of the singer's stays without a fill; `None` in other bars.
+pub(super) fn unfilled(bar: &SheetBar<'_>) -> Option<bool> {
+    /// One stroke is no fill.
+    const FILL: usize = 2;
+    (bar.counts && bar.covered.job == Job::Fill).then_some(bar.strokes.len() < FILL)
+}

@@ -1,0 +1,318 @@
+//! Where in the song a take lies: of all places the one where its notes are most of the chords' and its strokes
+//! fill what was open.
+
+use super::harmony::{Around, Harmony};
+use super::lost_beats::lost_beats;
+use super::own_beat::{OwnBeat, Period, WIDEST};
+use super::song_grid::{SongGrid, Spot};
+use super::{Anchor, Tone};
+use crate::arrange::Arrangement;
+use crate::coverage::{Coverage, Job, Place};
+use crate::take::Hit;
+use crate::theory::MidiNote;
+use crate::time::{Meter, Nanos, Tempo, Ticks};
+
+/// What a stroke in an open place counts, beside a note of the chord, which counts 1.
+const FILLS: f64 = 0.4;
+
+/// What a bar further into the song costs: of places that fit alike, the first is meant.
+const LATER: f64 = 0.0005;
+
+/// How far a player's strokes may lie beside the band's at the known beginning, in seconds: what a recording
+/// delays and a hand strays at most.
+const BESIDE: f64 = 0.16;
+
+/// A take laid over the song.
+#[derive(Clone, Debug)]
+pub(super) struct Laid {
+    /// Which of the take's own beats it is.
+    pub beat: usize,
+    /// From which stroke on (counted on the take's own beat), how many seconds are to be added to the time of
+    /// a place on the take's own grid to have that in the song. The first begins with the first stroke; there
+    /// are more where beats were lost or won.
+    pub shifts: Vec<(usize, f64)>,
+    /// The share of the notes made out that belong to their chords, as it is laid.
+    pub fit: f64,
+    /// How many notes were made out.
+    pub known: usize,
+}
+
+/// The grid of a song, as a repeating period.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Unit {
+    /// In ticks of the even grid.
+    pub ticks: Ticks,
+    /// In seconds.
+    pub period: Period,
+}
+
+impl Unit {
+    /// Of a song at a tempo that swings so.
+    pub(super) fn new(pair: Ticks, share: f64, tempo: Tempo) -> Self {
+        /// Nearer to even than this, nobody tells the two notes of a pair apart by when they are.
+        const EVEN: f64 = 0.52;
+        let ticks = if share < EVEN { Ticks::new(pair.get() / 2) } else { pair };
+        let length = tempo.nanos(ticks).seconds();
+        let second = (share >= EVEN).then_some(length * share);
+        Self { ticks, period: Period { length, second } }
+    }
+
+    /// How many of them make what a player may lose or win at once: a quarter, a beat where that is no multiple
+    /// of one.
+    fn beat(self, meter: Meter) -> i64 {
+        let beat = match meter {
+            Meter::SixEight => meter.beat(),
+            Meter::TwoFour => Ticks::EIGHTH,
+            Meter::FourFour | Meter::TwoTwo | Meter::ThreeFour => Ticks::QUARTER,
+        };
+        (beat.get() / self.ticks.get().max(1)).max(1)
+    }
+}
+
+/// Finds where in the song the take lies. `None` for a take without a beat, or nowhere near the song.
+pub(super) fn lay(
+    song: &Arrangement,
+    grid: &SongGrid,
+    coverage: &Coverage,
+    hits: &[&Hit],
+    beats: &[OwnBeat],
+    unit: Unit,
+    anchor: Option<f64>,
+) -> Option<Laid> {
+    let table = SongTable::new(song, grid, coverage, unit);
+    let bar = song.meter.bar().get() as f64 / unit.ticks.get() as f64;
+    let mut best: Option<(f64, usize, Candidate, TakeTable)> = None;
+    for (index, beat) in beats.iter().enumerate() {
+        let take = TakeTable::new(beat, hits, &table);
+        let mut found: Option<(f64, Candidate)> = None;
+        let early: Vec<f64> = beat.strokes.iter().take(12).map(|stroke| stroke.offset).collect();
+        for shift in take.shifts(table.units.len()) {
+            let candidate = table.score(&take, shift);
+            let seconds = shift as f64 * unit.period.length;
+            let cost = match anchor {
+                // The offset is where time 0 of the own grid lies in the take.
+                Some(begins) => {
+                    let late = super::trend::median(&early) - seconds - begins;
+                    // The later the player comes in, the further an own beat may have gone by then.
+                    let far = BESIDE + WIDEST * (take.begins - begins).max(0.0);
+                    if late.abs() > far {
+                        continue;
+                    }
+                    0.8 * (late / far).powi(2)
+                }
+                None => LATER * (shift + take.first) as f64 / bar,
+            };
+            let score = candidate.score - cost;
+            if found.is_none_or(|(most, _)| score > most) {
+                found = Some((score, candidate));
+            }
+        }
+        if let Some((score, candidate)) = found
+            && best.as_ref().is_none_or(|(most, ..)| score > *most)
+        {
+            best = Some((score, index, candidate, take));
+        }
+    }
+    let (_, beat, found, take) = best?;
+    let seconds = |shift: i64| shift as f64 * unit.period.length;
+    let length = song.meter.bar().get() / unit.ticks.get().max(1);
+    let jumps =
+        lost_beats(&take.counts(), found.shift, unit.beat(song.meter), length, |at, shift| {
+            take.units.get(at).map_or(0.0, |here| table.value(here, shift).0)
+        });
+    let first_of = |unit: usize| take.units.get(unit).map_or(0, |unit| unit.first);
+    Some(Laid {
+        beat,
+        shifts: jumps.into_iter().map(|(unit, shift)| (first_of(unit), seconds(shift))).collect(),
+        fit: found.fit,
+        known: found.known,
+    })
+}
+
+/// What a stroke at a place counts, by what the player's job is there.
+fn expected(job: Option<Job>, spot: &Spot) -> f64 {
+    match job {
+        _ if spot.open => FILLS,
+        Some(Job::Rest) => -FILLS,
+        // Here most is played.
+        Some(Job::Fill | Job::Lead) => FILLS / 2.0,
+        // Who lays back strikes the backbeats, if anything.
+        Some(Job::LayBack) if spot.place != Place::Back => -FILLS / 4.0,
+        _ => 0.0,
+    }
+}
+
+/// A place where the take might lie.
+#[derive(Clone, Copy, Debug)]
+struct Candidate {
+    shift: i64,
+    score: f64,
+    fit: f64,
+    known: usize,
+}
+
+/// The song by units.
+struct SongTable<'a> {
+    harmony: Harmony<'a>,
+    /// Each unit, and what it has of `harmonies`.
+    units: Vec<SongUnit>,
+    /// What each note, from C on, is to them.
+    harmonies: Vec<[Tone; 12]>,
+}
+
+#[derive(Clone, Copy)]
+struct SongUnit {
+    harmony: Option<usize>,
+    /// What a stroke on the first place counts, and on the second.
+    fills: [f64; 2],
+}
+
+impl<'a> SongTable<'a> {
+    fn new(song: &'a Arrangement, grid: &SongGrid, coverage: &Coverage, unit: Unit) -> Self {
+        let harmony = Harmony::new(song);
+        let length = (song.end - song.start).get();
+        let count = length.div_euclid(unit.ticks.get().max(1));
+        let mut different: Vec<Around<'_>> = Vec::new();
+        let mut spots = grid.spots.iter().peekable();
+        let units = (0..count)
+            .map(|index| {
+                let at = song.start + unit.ticks * index;
+                let id = harmony.at(at).map(|around| {
+                    different.iter().position(|other| *other == around).unwrap_or_else(|| {
+                        different.push(around);
+                        different.len() - 1
+                    })
+                });
+                let mut fills = [0.0; 2];
+                while let Some(spot) = spots.next_if(|spot| spot.at < at + unit.ticks) {
+                    let half = usize::from((spot.at - at).get() * 2 >= unit.ticks.get());
+                    let job = coverage.bars.get(spot.bar).map(|bar| bar.job);
+                    let value = expected(job, spot);
+                    if let Some(fill) = fills.get_mut(half) {
+                        *fill = value;
+                    }
+                }
+                SongUnit { harmony: id, fills }
+            })
+            .collect();
+        let tones = |&around: &Around<'_>| {
+            let mut class = 0;
+            [(); 12].map(|()| {
+                class += 1;
+                harmony.class(around, class - 1)
+            })
+        };
+        let harmonies = different.iter().map(tones).collect();
+        Self { harmony, units, harmonies }
+    }
+
+    /// How well the take lies so many units into the song.
+    fn score(&self, take: &TakeTable, shift: i64) -> Candidate {
+        let (mut sum, mut fitting) = (0.0, 0.0);
+        for unit in &take.units {
+            let (value, fits) = self.value(unit, shift);
+            sum += value;
+            fitting += fits;
+        }
+        let (all, known) = (take.strokes.max(1) as f64, take.known.max(1) as f64);
+        let fit = fitting / known;
+        Candidate { shift, score: sum / all, fit, known: take.known }
+    }
+
+    /// What one unit of the take counts there, and how many of its notes fit.
+    fn value(&self, unit: &TakeUnit, shift: i64) -> (f64, f64) {
+        let at = usize::try_from(unit.count.saturating_add(shift)).ok();
+        let [first, second] = unit.strokes.map(f64::from);
+        let Some(here) = at.and_then(|at| self.units.get(at)) else {
+            // Outside of the song nobody plays.
+            return (-first - second, 0.0);
+        };
+        let tones = here.harmony.and_then(|id| unit.tones.get(id));
+        let (value, fits) = tones.copied().unwrap_or_default();
+        let [fill, fill_second] = here.fills;
+        (value + first * fill + second * fill_second, fits)
+    }
+}
+
+/// The take by units of its own grid.
+struct TakeTable {
+    units: Vec<TakeUnit>,
+    first: i64,
+    last: i64,
+    /// When the first stroke is.
+    begins: f64,
+    strokes: usize,
+    known: usize,
+}
+
+struct TakeUnit {
+    count: i64,
+    /// The first of its strokes, in [`OwnBeat::strokes`].
+    first: usize,
+    strokes: [u16; 2],
+    /// For each of the song's harmonies: what the notes here would count, and how many would fit.
+    tones: Vec<(f64, f64)>,
+}
+
+impl TakeTable {
+    fn new(beat: &OwnBeat, hits: &[&Hit], song: &SongTable<'_>) -> Self {
+        let mut units: Vec<TakeUnit> = Vec::new();
+        let mut known = 0;
+        for (index, stroke) in beat.strokes.iter().enumerate() {
+            if units.last().is_none_or(|unit| unit.count != stroke.count) {
+                let tones = vec![(0.0, 0.0); song.harmonies.len()];
+                units.push(TakeUnit { count: stroke.count, first: index, strokes: [0, 0], tones });
+            }
+            let pitches = hits.get(stroke.stroke).map_or(&[][..], |hit| hit.pitches.as_slice());
+            let Some(unit) = units.last_mut() else { continue };
+            let half = usize::from(stroke.second);
+            if let Some(count) = unit.strokes.get_mut(half) {
+                *count = count.saturating_add(1);
+            }
+            known += usize::from(pitches.iter().any(|&pitch| !song.harmony.is_drone(pitch)));
+            unit.add(pitches, song);
+        }
+        let first = units.first().map_or(0, |unit| unit.count);
+        let last = units.last().map_or(0, |unit| unit.count);
+        let begins = beat.strokes.first().map_or(0.0, |stroke| stroke.time);
+        Self { units, first, last, begins, strokes: beat.strokes.len(), known }
+    }
+
+    /// Where its units are.
+    fn counts(&self) -> Vec<i64> {
+        self.units.iter().map(|unit| unit.count).collect()
+    }
+
+    /// All ways in which the take and the song overlap.
+    fn shifts(&self, units: usize) -> std::ops::RangeInclusive<i64> {
+        -self.last..=i64::try_from(units).unwrap_or(0) - 1 - self.first
+    }
+}
+
+impl TakeUnit {
+    fn add(&mut self, pitches: &[MidiNote], song: &SongTable<'_>) {
+        let heard = pitches.iter().filter(|&&pitch| !song.harmony.is_drone(pitch)).count();
+        let share = 1.0 / heard.max(1) as f64;
+        for (tones, (value, fits)) in song.harmonies.iter().zip(&mut self.tones) {
+            for &pitch in pitches.iter().filter(|&&pitch| !song.harmony.is_drone(pitch)) {
+                let tone = tones.get(usize::from(pitch.pitch_class())).copied();
+                let (counts, belongs) = match tone.unwrap_or(Tone::Unknown) {
+                    Tone::Chord => (1.0, 1.0),
+                    Tone::Sixth => (0.4, 1.0),
+                    Tone::Anticipation => (0.3, 1.0),
+                    Tone::Outside | Tone::Unknown => (-1.0, 0.0),
+                };
+                *value += share * counts;
+                *fits += share * belongs;
+            }
+        }
+    }
+}
+
+/// Where the song's first beat lies, in seconds, if that is known.
+pub(super) fn known(anchor: Anchor, from: Nanos) -> Option<f64> {
+    match anchor {
+        Anchor::Begins(at) => Some(Nanos(at.0.saturating_sub(from.0)).seconds()),
+        Anchor::Find => None,
+    }
+}

@@ -1,0 +1,150 @@
+//! A measure: chord symbols, notes and rests that fill it to the tick.
+
+use super::harmony::harmony;
+use super::values::{Value, values};
+use crate::perform::Pick;
+use crate::style::Loud;
+use crate::tablature::spelling::spelled;
+use crate::tablature::xml::Element;
+use crate::tablature::{Stroke, TabBar, Tablature};
+use crate::theory::Chord;
+use crate::time::{Meter, Ticks};
+
+/// What the notes of a bar are: chords where they begin, and what is picked or silent.
+pub(super) fn music(tab: &Tablature, bar: &TabBar) -> Vec<Element> {
+    let mut music = Vec::new();
+    let mut at = Ticks::ZERO;
+    let mut strokes = bar.strokes.iter().peekable();
+    // The symbols in order; each is written before what begins last before it or with it.
+    let mut marks = bar.chords.iter().filter(|mark| !mark.held).peekable();
+    while at < bar.meter.bar() {
+        let stroke = strokes.next_if(|stroke| stroke.at <= at);
+        let next = strokes.peek().map_or(bar.meter.bar(), |next| next.at);
+        let length = stroke.map_or(next - at, |stroke| stroke.length.min(next - at));
+        // Nothing is shorter than a tick, so that the bar is always filled.
+        let length = length.max(Ticks::new(1));
+        while let Some(mark) = marks.next_if(|mark| mark.at < at + length) {
+            music.push(harmony(mark.chord.as_ref(), (mark.at - at).get()));
+        }
+        match stroke {
+            Some(stroke) => music.extend(picked(tab, bar, stroke, at, length)),
+            None => music.extend(rests(at, length, bar.meter)),
+        }
+        at += length;
+    }
+    music
+}
+
+fn rests(at: Ticks, length: Ticks, meter: Meter) -> Vec<Element> {
+    if length == meter.bar() {
+        let rest = Element::new("rest").with("measure", "yes");
+        return vec![
+            Element::new("note")
+                .and(rest)
+                .and(Element::text("duration", length))
+                .and(Element::text("voice", 1)),
+        ];
+    }
+    let rest = |value: Value| {
+        let note = Element::new("note").and(Element::new("rest"));
+        timed(note.and(Element::text("duration", value.length)), value)
+    };
+    values(at, length, meter).into_iter().map(rest).collect()
+}
+
+/// Voice, type, dot and the like: what follows the duration and the ties.
+fn timed(note: Element, value: Value) -> Element {
+    let mut note = note.and(Element::text("voice", 1));
+    if let Some(kind) = value.kind {
+        note.push(Element::text("type", kind));
+    }
+    if value.dotted {
+        note.push(Element::new("dot"));
+    }
+    if value.triplet {
+        note.push(
+            Element::new("time-modification")
+                .and(Element::text("actual-notes", 3))
+                .and(Element::text("normal-notes", 2)),
+        );
+    }
+    note
+}
+
+fn picked(
+    tab: &Tablature,
+    bar: &TabBar,
+    stroke: &Stroke,
+    at: Ticks,
+    length: Ticks,
+) -> Vec<Element> {
+    let chord = bar.chords.iter().rfind(|mark| mark.at <= at).and_then(|mark| mark.chord.as_ref());
+    let values = values(at, length, bar.meter);
+    let last = values.len().saturating_sub(1);
+    let mut notes = Vec::new();
+    for (index, value) in values.iter().enumerate() {
+        let tied = Tied { from: index > 0, on: index < last };
+        for (of_stroke, pick) in stroke.picks.iter().enumerate() {
+            let clipped = stroke.is_clipped();
+            notes.push(note(tab, pick, chord, *value, tied, of_stroke > 0, clipped));
+        }
+    }
+    notes
+}
+
+#[derive(Clone, Copy)]
+struct Tied {
+    from: bool,
+    on: bool,
+}
+
+impl Tied {
+    /// An element for each end of a tie.
+    fn ends(self, name: &'static str) -> impl Iterator<Item = Element> {
+        let stop = self.from.then(|| Element::new(name).with("type", "stop"));
+        let start = self.on.then(|| Element::new(name).with("type", "start"));
+        stop.into_iter().chain(start)
+    }
+}
+
+fn note(
+    tab: &Tablature,
+    pick: &Pick,
+    chord: Option<&Chord>,
+    value: Value,
+    tied: Tied,
+    with_the_one_before: bool,
+    clipped: bool,
+) -> Element {
+    let (name, octave) = spelled(pick.pitch, chord, tab.key);
+    let mut pitch = Element::new("pitch").and(Element::text("step", name.letter.as_char()));
+    if name.accidental != 0 {
+        pitch.push(Element::text("alter", name.accidental));
+    }
+    pitch.push(Element::text("octave", octave));
+    let mut note = Element::new("note");
+    if with_the_one_before {
+        note.push(Element::new("chord"));
+    }
+    note.push(pitch);
+    note.push(Element::text("duration", value.length));
+    note = timed(note.all(tied.ends("tie")), value);
+    let mut technical = Element::new("technical");
+    if !tied.from {
+        technical.push(Element::text("pluck", pick.finger.letter()));
+    }
+    technical.push(Element::text("string", pick.string));
+    technical.push(Element::text("fret", pick.fret));
+    let mut notations = Element::new("notations").all(tied.ends("tied")).and(technical);
+    let mut articulations = Vec::new();
+    if pick.loud == Loud::Accent && !tied.from {
+        articulations.push(Element::new("accent"));
+    }
+    if clipped {
+        articulations.push(Element::new("staccato"));
+    }
+    if !articulations.is_empty() {
+        notations.push(Element::new("articulations").all(articulations));
+    }
+    note.and(notations)
+}

@@ -1,0 +1,248 @@
+use std::ops::RangeInclusive;
+
+use super::chord_fact::{ChordFact, chord_facts};
+use crate::arrange::Arrangement;
+use crate::backup::{Backup, Level};
+use crate::chart::{Role, RoleSet};
+use crate::coverage::{Coverage, Job, Place};
+use crate::perform::{Ends, Pick, Swing};
+use crate::theory::{Chord, Key};
+use crate::time::{Meter, Tempo, Ticks};
+
+/// A banjo part as it is written out, bar for bar.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tablature {
+    /// The song's title.
+    pub title: String,
+    /// Who made the song.
+    pub composer: Option<String>,
+    /// The key it sounds in.
+    pub key: Key,
+    /// The song's meter.
+    pub meter: Meter,
+    /// The tempo, practice speed included.
+    pub tempo: Tempo,
+    /// How the band swings. What is written is even.
+    pub swing: Swing,
+    /// The fret of the banjo's capo, 0 for none.
+    pub capo: u8,
+    /// How much of the craft the part shows.
+    pub level: Level,
+    /// The kickoff, the passes of the form and the ending.
+    pub passes: Vec<TabPass>,
+    /// The bars.
+    pub bars: Vec<TabBar>,
+    /// Each chord once, in the order in which it first comes.
+    pub chords: Vec<ChordFact>,
+}
+
+/// A pass of the form as it is headed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TabPass {
+    /// As the form names it.
+    pub label: String,
+    /// Whose chairs are open in it, the banjo's own apart.
+    pub open: RoleSet,
+    /// What the player has to do, what takes most bars first.
+    pub jobs: Vec<Job>,
+}
+
+/// A bar.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TabBar {
+    /// Its number in the song as played; 0 in a kickoff.
+    pub number: usize,
+    /// Where it begins in the song.
+    pub start: Ticks,
+    /// Its meter.
+    pub meter: Meter,
+    /// Its pass, in [`Tablature::passes`].
+    pub pass: usize,
+    /// True for the first bar of a line of the chart.
+    pub opens_line: bool,
+    /// What the player has to do.
+    pub job: Job,
+    /// Its chords. The first stands at its beginning, though it may have begun before.
+    pub chords: Vec<ChordMark>,
+    /// What is picked, in the order of time.
+    pub strokes: Vec<Stroke>,
+}
+
+/// A chord over a bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ChordMark {
+    /// Where, counted from the bar's beginning.
+    pub at: Ticks,
+    /// The chord; `None` for N.C.
+    pub chord: Option<Chord>,
+    /// True if it sounds on from the bar before.
+    pub held: bool,
+}
+
+/// Strings picked at once.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stroke {
+    /// When, counted from the bar's beginning, on the even grid.
+    pub at: Ticks,
+    /// How long it is written: until the next stroke or the end of the bar, but a strike that the hand lets go
+    /// no longer than a step of the bar's grid.
+    pub length: Ticks,
+    /// The strings, the first string first.
+    pub picks: Vec<Pick>,
+}
+
+/// Writes a backup out; `swing` is that of the band's performance.
+pub fn tablature(
+    song: &Arrangement,
+    swing: Swing,
+    open: &Coverage,
+    backup: &Backup,
+    level: Level,
+) -> Tablature {
+    let mut picks = backup.picks.iter().peekable();
+    let mut bars = Vec::with_capacity(song.bars.len());
+    for (index, bar) in song.bars.iter().enumerate() {
+        let mut own: Vec<Pick> = Vec::new();
+        while let Some(pick) = picks.next_if(|pick| pick.bar as usize <= index) {
+            own.push(*pick);
+        }
+        let covered = open.bars.get(index);
+        let chords =
+            song.spans.get(bar.spans.clone()).unwrap_or_default().iter().map(|span| ChordMark {
+                at: (span.start - bar.start).max(Ticks::ZERO),
+                chord: span.chord.and_then(|id| song.chord(id)).copied(),
+                held: span.start < bar.start,
+            });
+        bars.push(TabBar {
+            number: bar.number,
+            start: bar.start,
+            meter: bar.meter,
+            pass: bar.pass,
+            opens_line: bar.turn == 0,
+            job: covered.map_or(Job::Rest, |covered| covered.job),
+            chords: chords.collect(),
+            strokes: strokes(own, bar.start, bar.meter),
+        });
+    }
+    let passes = song
+        .passes
+        .iter()
+        .enumerate()
+        .map(|(index, pass)| {
+            let of_pass = || song.bars.iter().zip(&open.bars).filter(|(bar, _)| bar.pass == index);
+            let out = of_pass().fold(RoleSet::EMPTY, |set, (_, covered)| set.union(covered.open));
+            TabPass {
+                label: pass.label.clone(),
+                open: out.iter().filter(|&role| role != Role::Banjo).collect(),
+                jobs: jobs(of_pass().map(|(_, covered)| covered.job)),
+            }
+        })
+        .collect();
+    Tablature {
+        title: song.title.clone(),
+        composer: None,
+        key: song.key,
+        meter: song.meter,
+        tempo: song.tempo,
+        swing,
+        capo: backup.capo,
+        level,
+        passes,
+        bars,
+        chords: chord_facts(song, song.bars.iter(), backup.capo),
+    }
+}
+
+/// The jobs of some bars, what takes most of them first.
+fn jobs(of: impl Iterator<Item = Job>) -> Vec<Job> {
+    let mut counts = Job::ALL.map(|job| (0_usize, job));
+    for job in of {
+        if let Some((count, _)) = counts.iter_mut().find(|(_, other)| *other == job) {
+            *count += 1;
+        }
+    }
+    // Of equals in the order in which they are listed.
+    counts.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
+    counts.into_iter().filter(|(count, _)| *count > 0).map(|(_, job)| job).collect()
+}
+
+/// The picks of a bar as strokes.
+fn strokes(mut picks: Vec<Pick>, start: Ticks, meter: Meter) -> Vec<Stroke> {
+    picks.retain(|pick| pick.at >= start && pick.at < start + meter.bar());
+    picks.sort_by_key(|pick| (pick.at, pick.string));
+    let mut strokes: Vec<Stroke> = Vec::new();
+    for pick in picks {
+        let at = pick.at - start;
+        match strokes.last_mut() {
+            Some(stroke) if stroke.at == at => stroke.picks.push(pick),
+            _ => strokes.push(Stroke { at, length: Ticks::ZERO, picks: vec![pick] }),
+        }
+    }
+    let mut next = meter.bar();
+    for stroke in strokes.iter_mut().rev() {
+        let ring = next - stroke.at;
+        let lets_go = |pick: &Pick| matches!(pick.ends, Ends::Vamped | Ends::Choked);
+        let clipped = stroke.picks.iter().all(lets_go);
+        stroke.length = if clipped { ring.min(Place::grid(meter)) } else { ring };
+        next = stroke.at;
+    }
+    strokes
+}
+
+impl Tablature {
+    /// The bars with these numbers alone; `None` if there is none. Kickoff and ending are no part of it.
+    pub fn only(&self, numbers: RangeInclusive<usize>) -> Option<Self> {
+        let bars: Vec<TabBar> = self
+            .bars
+            .iter()
+            .filter(|bar| bar.number > 0 && numbers.contains(&bar.number))
+            .cloned()
+            .collect();
+        if bars.is_empty() {
+            return None;
+        }
+        let count = |fact: &ChordFact| {
+            let has = |bar: &&TabBar| bar.chords.iter().any(|mark| mark.chord == Some(fact.chord));
+            bars.iter().filter(has).count()
+        };
+        let heard = self.chords.iter().map(|fact| (count(fact), fact));
+        let chords = heard
+            .filter(|(bars, _)| *bars > 0)
+            .map(|(bars, fact)| ChordFact { bars, ..fact.clone() })
+            .collect();
+        Some(Self { bars, chords, ..self.clone() })
+    }
+
+    /// True if the bar at an index is the first of its pass here.
+    pub fn opens_pass(&self, index: usize) -> bool {
+        let pass = |index: usize| self.bars.get(index).map(|bar| bar.pass);
+        index.checked_sub(1).is_none_or(|before| pass(before) != pass(index))
+    }
+
+    /// What a pass is headed with, the label apart: whose chairs are open, and what the player has to do.
+    pub fn heading(&self, pass: &TabPass) -> String {
+        let out: Vec<&str> = pass.open.iter().map(Role::as_str).collect();
+        let jobs: Vec<&str> = pass.jobs.iter().take(3).map(|job| job.as_str()).collect();
+        let jobs = jobs.join(", ");
+        match (out.as_slice(), jobs.as_str()) {
+            ([], jobs) => jobs.to_owned(),
+            (out, jobs) => format!("{} out: {jobs}", crate::text::list(out, "and")),
+        }
+    }
+
+    /// The fret where the short string is held down: it begins at the fifth, and the capo raises it too.
+    /// `None` without a capo.
+    pub const fn spike(&self) -> Option<u8> {
+        match self.capo {
+            0 => None,
+            capo => Some(5 + capo),
+        }
+    }
+}
+
+impl Stroke {
+    /// True if the left hand lets go of all of it at once.
+    pub fn is_clipped(&self) -> bool {
+        self.picks.iter().all(|pick| matches!(pick.ends, Ends::Vamped | Ends::Choked))
+    }
+}

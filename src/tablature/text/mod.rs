@@ -1,0 +1,38 @@
+//! Tablature as text: five lines, the first string on top.
+
+mod canvas;
+mod head;
+mod layout;
+mod system;
+
+use super::Tablature;
+pub(super) use head::wrapped;
+use layout::{BarLayout, systems};
+
+/// The narrowest page that is written for: one bar of sixteenths hardly fits into less.
+const NARROWEST: usize = 40;
+
+/// The part as text, no line longer than `width` characters (40 at least) unless a single bar or word needs
+/// more. Lines end in `\n`.
+pub fn text(tab: &Tablature, width: usize) -> String {
+    let width = width.max(NARROWEST);
+    let mut out = head::head(tab, width);
+    let layouts: Vec<BarLayout> = tab.bars.iter().map(BarLayout::of).collect();
+    for bars in systems(tab, &layouts, width) {
+        out.push('\n');
+        if tab.opens_pass(bars.start)
+            && let Some(pass) = tab.bars.get(bars.start).and_then(|bar| tab.passes.get(bar.pass))
+        {
+            let says = tab.heading(pass);
+            let line = if says.is_empty() {
+                pass.label.clone()
+            } else {
+                format!("{} — {says}", pass.label)
+            };
+            out.push_str(&wrapped(&line, width, "    "));
+            out.push('\n');
+        }
+        out.push_str(&system::system(tab, &layouts, bars));
+    }
+    out
+}

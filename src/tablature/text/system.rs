@@ -1,0 +1,76 @@
+//! A row of bars.
+
+use std::ops::Range;
+
+use super::canvas::Canvas;
+use super::layout::{BarLayout, MARGIN, counts, name};
+use crate::backup::Level;
+use crate::tablature::{TabBar, Tablature};
+use crate::theory::fretboard::banjo::SHORT_STRING;
+
+/// The strings as players mark them, the first on top: gDGBD, the short one small.
+const NAMES: [char; 5] = ['D', 'B', 'G', 'D', 'g'];
+
+/// The rows of a canvas: numbers and jobs, chords, five strings, counts, fingers.
+const NUMBERS: usize = 0;
+const CHORDS: usize = 1;
+const STRINGS: usize = 2;
+const COUNTS: usize = STRINGS + SHORT_STRING as usize;
+const FINGERS: usize = COUNTS + 1;
+
+/// Some bars beside each other.
+pub(super) fn system(tab: &Tablature, layouts: &[BarLayout], bars: Range<usize>) -> String {
+    let mut canvas = Canvas::default();
+    for (row, string) in (STRINGS..).zip(NAMES) {
+        canvas.put(row, 0, &format!("{string}|"));
+    }
+    let mut column = MARGIN;
+    for index in bars.clone() {
+        let (Some(bar), Some(layout)) = (tab.bars.get(index), layouts.get(index)) else { continue };
+        numbers(&mut canvas, column, tab, index, bar);
+        for mark in bar.chords.iter().filter(|mark| !mark.held || index == bars.start) {
+            canvas.put(CHORDS, column + layout.column(mark.at), &name(mark));
+        }
+        draw(&mut canvas, column, bar, layout);
+        column += layout.width();
+    }
+    canvas.lines()
+}
+
+/// The bar's number, and what there is to do where that is another thing than before.
+fn numbers(canvas: &mut Canvas, column: usize, tab: &Tablature, index: usize, bar: &TabBar) {
+    let at = column + 1;
+    if canvas.length(NUMBERS) >= at {
+        // What was said of the bar before takes up the room.
+        return;
+    }
+    let mut words = Vec::new();
+    if bar.number > 0 {
+        words.push(bar.number.to_string());
+    }
+    let before = index.checked_sub(1).and_then(|before| tab.bars.get(before));
+    let job_before = before.filter(|_| !tab.opens_pass(index)).map(|before| before.job);
+    if tab.level == Level::Full && job_before != Some(bar.job) {
+        words.push(bar.job.to_string());
+    }
+    canvas.put(NUMBERS, at, &words.join(" "));
+}
+
+fn draw(canvas: &mut Canvas, column: usize, bar: &TabBar, layout: &BarLayout) {
+    let width = layout.width();
+    let line = format!("{}|", "-".repeat(width - 1));
+    for string in 0..usize::from(SHORT_STRING) {
+        canvas.put(STRINGS + string, column, &line);
+    }
+    for (at, word) in counts(bar.meter) {
+        canvas.put(COUNTS, column + layout.column(at), &word);
+    }
+    for stroke in &bar.strokes {
+        let at = column + layout.column(stroke.at);
+        for (row, pick) in (FINGERS..).zip(&stroke.picks) {
+            let string = usize::from(pick.string.clamp(1, SHORT_STRING)) - 1;
+            canvas.put(STRINGS + string, at, &pick.fret.to_string());
+            canvas.put(row, at, &pick.finger.letter().to_string());
+        }
+    }
+}

