@@ -9,6 +9,7 @@ mod shipped;
 
 use std::collections::BTreeSet;
 use std::fs;
+use std::process::Command;
 
 use openchair::arrange::{Arrangement, Bar, BarKind, Plan, arrange};
 use openchair::backup::{Backup, Level, MILLIS_A_FRET, backup, part};
@@ -20,6 +21,7 @@ use openchair::theory::fretboard::banjo::{Finger, short_string_rings};
 use openchair::theory::{Chord, Key, Mode, Scale, added_sixth, lead_in};
 use openchair::time::Ticks;
 
+use midi_file::MidiFile;
 use shipped::{songs, styles};
 
 /// gDGBD, first string first (reference/instruments.json).
@@ -341,6 +343,24 @@ fn fills_come_to_rest() {
     assert!(heard.len() > 8, "{heard:?}");
 }
 
+/// Between vamps a fill stays where the hand is.
+#[test]
+fn a_fill_between_vamps_is_up_the_neck() {
+    let song = arranged(&shipped::song(EIGHT_BARS), None, BANDS[0], None);
+    let style = style("boom-chick");
+    let mut open = all_for(Job::Vamp, &song, &style);
+    for bar in [2, 10, 11] {
+        open.bars[bar].job = Job::Fill;
+    }
+    let part = backup(&song, &style, &open, Level::Full, 1);
+    hold_hands("between vamps", &song, &part);
+    for bar in [2, 10, 11] {
+        let stopped: Vec<u8> =
+            of_bar(&part, bar).iter().map(|pick| pick.fret).filter(|fret| *fret > 0).collect();
+        assert!(stopped.len() >= 4 && stopped.iter().all(|fret| *fret >= 4), "{bar}: {stopped:?}");
+    }
+}
+
 /// A long vamp goes to another inversion and back, two bars on each.
 #[test]
 fn a_long_vamp_moves() {
@@ -385,7 +405,6 @@ fn plain_rolls_are_the_published_ones() {
     let style = style("drive");
     let part = backup(&song, &style, &covered(&song, &style), Level::Plain, 1);
     let mut found = BTreeSet::new();
-    let (mut bars, mut exact) = (0, 0);
     // The last bar makes room for the ending.
     let last = song.bars.len() - 2;
     let of_form = |(index, bar): &(usize, &Bar)| bar.kind == BarKind::Groove && *index < last;
@@ -399,14 +418,12 @@ fn plain_rolls_are_the_published_ones() {
         assert!(picks.iter().all(|pick| pick.fret == 0));
         let known = published.iter().find(|(own, _)| *own == strings);
         let (_, right) = known.unwrap_or_else(|| panic!("{strings} is not among {published:?}"));
-        bars += 1;
-        // Where one bar meets the next a finger may give way to its neighbour.
+        // Where one bar meets the next fingers give way to their neighbours.
+        assert_eq!(fingers[3..], right[3..], "{strings}");
         if fingers == *right {
-            exact += 1;
             found.insert(strings);
         }
     }
-    assert!(exact * 4 > bars * 3, "{exact} of {bars}");
     assert!(found.len() >= 5, "{found:?}");
 }
 
@@ -492,4 +509,63 @@ fn sixths_are_there_where_they_fit() {
         let added: Vec<u8> = classes(&sixths).difference(&classes(&plain)).copied().collect();
         assert_eq!(added, Vec::from_iter(sixth), "{chord} in {key}");
     }
+}
+
+/// What the program writes, and how it ended.
+fn exported(options: &[&str]) -> (Option<i32>, Vec<u8>, String) {
+    let song = concat!(env!("CARGO_MANIFEST_DIR"), "/songs/lantern-on-the-landing.toml");
+    let done = Command::new(env!("CARGO_BIN_EXE_openchair"))
+        .args(["export", song, "-o", "-", "--format", "mid"])
+        .args(options)
+        .output()
+        .unwrap();
+    (done.status.code(), done.stdout, String::from_utf8_lossy(&done.stderr).into_owned())
+}
+
+#[test]
+fn an_export_has_it_beside_a_band_that_plays_as_before() {
+    let file = |options: &[&str]| {
+        let (status, bytes, said) = exported(options);
+        assert_eq!(status, Some(0), "{said}");
+        MidiFile::read(&bytes).unwrap()
+    };
+    for line_up in ["bass,chop,guitar", "guitar,fiddle,lead"] {
+        let without = file(&["--band", line_up, "--count-in", "1"]);
+        let mut parts = BTreeSet::new();
+        for level in ["plain", "sixths", "lead-ins", "full"] {
+            let options =
+                ["--band", line_up, "--count-in", "1", "--with", "banjo", "--level", level];
+            let with = file(&options);
+            for track in &without.tracks {
+                let same = with.tracks.iter().any(|other| other.bytes == track.bytes);
+                assert!(same, "{level}: {:?} plays otherwise", track.name());
+            }
+            assert_eq!(with.tracks.len(), without.tracks.len() + 1);
+            let banjo = with.track("banjo").unwrap();
+            // General MIDI 106, banjo, on a channel of its own.
+            assert_eq!(banjo.channels().len(), 1);
+            assert!(without.tracks.iter().all(|other| other.channels() != banjo.channels()));
+            let notes = banjo.notes().unwrap();
+            assert!(notes.len() > 100 && notes.iter().all(|note| note.end <= banjo.end()));
+            let pitches: Vec<(i64, u8)> = notes.iter().map(|note| (note.start, note.key)).collect();
+            assert!(parts.insert(pitches), "{level} is like another");
+        }
+        let full = file(&["--band", line_up, "--count-in", "1", "--with", "banjo"]);
+        let notes = full.track("banjo").unwrap().notes().unwrap();
+        let pitches: Vec<(i64, u8)> = notes.iter().map(|note| (note.start, note.key)).collect();
+        assert!(parts.contains(&pitches), "full is what is meant");
+    }
+}
+
+#[test]
+fn a_chair_that_is_taken_is_not_filled() {
+    let (status, _, said) = exported(&["--band", "bass,banjo", "--with", "banjo"]);
+    assert_eq!(status, Some(2), "{said}");
+    assert!(said.contains("--with banjo: the band has a banjo already"), "{said}");
+    let open = ["--band", "bass,banjo", "--sit-out", "banjo", "--with", "banjo"];
+    assert_eq!(exported(&open).0, Some(0));
+    let (status, _, said) = exported(&["--level", "full"]);
+    assert!(status == Some(2) && said.contains("--with"), "{said}");
+    let (status, _, said) = exported(&["--with", "banjo", "--level", "ful"]);
+    assert!(status == Some(2) && said.contains("did you mean `full`?"), "{said}");
 }

@@ -101,7 +101,7 @@ fn read(text: &str) -> Vec<Vec<(u8, u8)>> {
     let is_string = |line: &&str| line.get(1..2) == Some("|");
     for first in 0..lines.len() {
         let Some(system) = lines.get(first..first + 5) else { break };
-        if !system.iter().all(|line| is_string(line))
+        if !system.iter().all(is_string)
             || first.checked_sub(1).is_some_and(|before| is_string(&lines[before]))
         {
             continue;
@@ -193,7 +193,7 @@ fn by_hand(head: &str, rows: &[(u32, i64, u8, u8, Finger)], ends: Ends) -> Tabla
     part.picks = picks.collect();
     let mut tab = tablature(&played, performance.swing, &open, &part, Level::Plain);
     for pass in &mut tab.passes {
-        pass.jobs = vec![Job::Roll];
+        (pass.jobs, pass.together) = (vec![Job::Roll], false);
     }
     tab
 }

@@ -36,9 +36,8 @@ pub fn backup(
     let capo = choose_banjo_capo(song.key);
     let mut planned: Option<Planned> = None;
     for level in Level::ALL.into_iter().filter(|one| *one <= level) {
-        let bars = bar_plans(&song, open, level, seed);
-        let up = level == Level::Full;
-        let stances = Stances::new(&song, &bars, (up, up && vamps), capo);
+        let bars = bar_plans(&song, open, level, vamps, seed);
+        let stances = Stances::new(&song, &bars, level == Level::Full, capo);
         planned = Some(plan(&song, bars, stances, capo, seed, planned.as_ref()));
     }
     let steps = planned.map_or_else(Vec::new, |planned| planned.steps);

@@ -1,12 +1,12 @@
 //! What is played in each bar: a row of the table, with its sixths, its lead-ins, and as soft as it must be.
 
 use super::Level;
-use super::dice::dice;
+use super::dice::{dice, line_of};
 use super::lead_ins::lead_in_slots;
 use super::table::{Row, Table, slot};
 use crate::arrange::{Arrangement, Bar, BarKind};
 use crate::chart::{Role, Stop};
-use crate::coverage::{Coverage, Job, Singing};
+use crate::coverage::{BarCoverage, Coverage, Job, Singing};
 use crate::style::{
     BanjoStrings, BassNote, Condition, Degree, Loud, Pattern, Slot, Strike, Stroke,
 };
@@ -22,28 +22,29 @@ pub(super) const FASTEST_MILLIS: f64 = 85.0;
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct BarPlan {
     pub job: Job,
+    /// True if the hand is up the neck: where it vamps, and in a fill between vamps.
+    pub up: bool,
+    /// True if a fill comes to rest on its first beat.
+    pub lands: bool,
     pub pattern: Pattern,
 }
 
-/// What is played in each bar of a song, with the bars it is led back to, at a level.
+/// What is played in each bar of a song, with the bars it is led back to, at a level. `vamps` says that the hand
+/// may go up the neck to vamp.
 pub(super) fn bar_plans(
     song: &Arrangement,
     open: &Coverage,
     level: Level,
+    vamps: bool,
     seed: u64,
 ) -> Vec<BarPlan> {
+    let jobs = jobs(song, open, level);
+    let up = up(&jobs, vamps);
     let mut plans: Vec<BarPlan> = Vec::with_capacity(song.bars.len());
-    for (index, bar) in song.bars.iter().enumerate() {
-        // The bars that a round is led back to are its first.
-        let covered =
-            open.bars.get(index).or_else(|| open.bars.get(index % open.bars.len().max(1)));
-        let asked = covered.map_or(Job::Roll, |covered| covered.job);
-        let job = match (level, bar.kind) {
-            (Level::Full, BarKind::Groove) if asked != Job::Rest => asked,
-            _ => Job::Roll,
-        };
+    for (index, (bar, (job, up))) in song.bars.iter().zip(jobs.into_iter().zip(up)).enumerate() {
+        let covered = covered(open, index);
         let sung = covered.is_some_and(|covered| covered.singing == Singing::Sings);
-        let mut slots = row(song, bar, job, seed).map_or_else(Vec::new, |row| {
+        let mut slots = row(song, bar, (job, up), seed).map_or_else(Vec::new, |row| {
             let chosen = |at: usize| slot_of(song, bar, row, level, at);
             (0..slots_of(song, bar)).map(chosen).collect()
         });
@@ -54,32 +55,71 @@ pub(super) fn bar_plans(
         if job == Job::LayBack || (sung && job == Job::Roll) {
             slots.iter_mut().for_each(soften);
         }
-        let lands = level == Level::Full
-            && plans.last().is_some_and(|before: &BarPlan| before.job == Job::Fill)
-            && job != Job::Fill
-            && bar.kind == BarKind::Groove;
+        let after_fill = plans.last().is_some_and(|before: &BarPlan| before.job == Job::Fill);
+        let lands = after_fill && job != Job::Fill && !up && bar.kind == BarKind::Groove;
         if let (true, Some(first)) = (lands, slots.first_mut()) {
             land(first);
         }
-        plans.push(BarPlan { job, pattern: pattern(song, bar, slots) });
+        plans.push(BarPlan { job, up, lands, pattern: pattern(song, bar, slots) });
     }
     plans
 }
 
+/// What is known of a bar. The bars that a round is led back to are its first.
+fn covered(open: &Coverage, index: usize) -> Option<&BarCoverage> {
+    open.bars.get(index).or_else(|| open.bars.get(index % open.bars.len().max(1)))
+}
+
+/// What each bar is played for: below the level of them all, a roll.
+fn jobs(song: &Arrangement, open: &Coverage, level: Level) -> Vec<Job> {
+    let job = |(index, bar): (usize, &Bar)| {
+        let asked = covered(open, index).map_or(Job::Roll, |covered| covered.job);
+        let asks = level == Level::Full && bar.kind == BarKind::Groove && asked != Job::Rest;
+        if asks { asked } else { Job::Roll }
+    };
+    song.bars.iter().enumerate().map(job).collect()
+}
+
+/// Where the hand is up the neck.
+fn up(jobs: &[Job], vamps: bool) -> Vec<bool> {
+    let is_vamp = |job: &Job| vamps && matches!(job, Job::Vamp | Job::BoomVamp);
+    let mut up: Vec<bool> = jobs.iter().map(is_vamp).collect();
+    let mut start = 0;
+    for run in jobs.chunk_by(|a, b| a == b) {
+        let end = start + run.len();
+        let sides = [start.checked_sub(1), Some(end)];
+        let between =
+            sides.into_iter().all(|side| side.and_then(|side| jobs.get(side)).is_some_and(is_vamp));
+        if run.first() == Some(&Job::Fill) && between {
+            up.iter_mut().take(end).skip(start).for_each(|up| *up = true);
+        }
+        start = end;
+    }
+    up
+}
+
 /// A bar of the table for a job. The same line of the chart is played alike whenever it comes round: it can be
 /// learned.
-fn row(song: &Arrangement, bar: &Bar, job: Job, seed: u64) -> Option<&'static Row> {
+fn row(song: &Arrangement, bar: &Bar, (job, up): (Job, bool), seed: u64) -> Option<&'static Row> {
     let meter = meter_of(song, bar);
     let millis = song.pace.nanos(slot(meter)).seconds() * 1000.0;
-    let rows = Table::ours().bars(job, meter, millis < FASTEST_MILLIS);
+    let mut rows = Table::ours().bars(job, meter, millis < FASTEST_MILLIS);
+    // Up the neck a fill has no open strings to roll over.
+    if job == Job::Fill && up {
+        rows.retain(|row| !row.slots.iter().any(names_strings));
+    }
     // A roll is kept for two bars, so that the hand finds into it.
     let place = match job {
         Job::Roll | Job::Boom | Job::Lead => bar.turn / 2,
         _ => bar.turn,
     };
-    let roll = dice(seed, [job as u64, bar.line as u64, place as u64]);
+    let roll = dice(seed, [job as u64, line_of(song, bar), place as u64]);
     let at = (roll % rows.len().max(1) as u64) as usize;
     rows.get(at).copied()
+}
+
+const fn names_strings(slot: &Slot) -> bool {
+    matches!(slot, Slot::Strike(strike) if !strike.strings.is_empty())
 }
 
 /// The meter whose bars are played: the bar's own, but where a beat is dropped or added of a song in four or in

@@ -1,3 +1,15 @@
+use crate::arrange::{Arrangement, Bar};
+
+/// What tells a line of the chart from all others: the same whenever it comes round, so that it is played alike and
+/// can be learned (the mixing of the section's name is FNV-1a, Fowler, Noll & Vo 1991).
+pub(super) fn line_of(song: &Arrangement, bar: &Bar) -> u64 {
+    let section = song.passes.get(bar.pass).map_or("", |pass| pass.section());
+    let name = section.bytes().fold(0xCBF2_9CE4_8422_2325_u64, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3)
+    });
+    name ^ bar.line as u64
+}
+
 /// A number for one choice among many, always the same for the same seed and place (the mixing is SplitMix64's
 /// finaliser, Steele, Lea & Flood 2014).
 pub(super) fn dice(seed: u64, place: [u64; 3]) -> u64 {

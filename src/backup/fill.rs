@@ -1,6 +1,6 @@
 //! What a fill plays: a phrase that falls to a tone of the chord that follows.
 
-use super::dice::dice;
+use super::dice::{dice, line_of};
 use crate::arrange::{Arrangement, Bar, ChordId};
 use crate::perform::{Act, Cue};
 use crate::style::Stroke;
@@ -8,21 +8,19 @@ use crate::theory::fretboard::banjo::Position;
 use crate::theory::{Chord, MidiNote, Phrase, PhraseNote, Weight};
 use crate::time::Ticks;
 
-/// Where fills lie: at the nut, where the open strings are.
-pub(super) const PLACE: u8 = 1;
-
-/// Where a fill begins, how high it goes and where it ends, above the open fourth string in semitones: falling
-/// from the short string's G, rising to it, or turning round in the middle.
-const SHAPES: [(i32, i32, i32); 4] = [(16, 17, 7), (12, 17, 9), (9, 16, 5), (14, 16, 12)];
+/// Where a fill begins, how high it goes and where it ends, in thousandths of the notes under the hand from the
+/// lowest: falling from near the top, rising to it, or turning round in the middle.
+const SHAPES: [(i32, i32, i32); 4] =
+    [(900, 1000, 400), (650, 1000, 500), (500, 900, 300), (800, 900, 650)];
 
 /// Longer than this apart, two notes are of two fills.
 const APART: Ticks = Ticks::new(Ticks::QUARTER.get() * 2);
 
-/// For each cue that asks for a note of a fill, that note.
+/// For each cue that asks for a note of a fill, that note. `places` is where the hand is for it, bar for bar.
 pub(super) fn fill_notes(
     song: &Arrangement,
     cues: &[Cue],
-    capo: u8,
+    places: &[Position],
     seed: u64,
 ) -> Vec<Option<MidiNote>> {
     let is_tone =
@@ -40,7 +38,8 @@ pub(super) fn fill_notes(
             continue;
         };
         let Some(bar) = song.bars.get(first.bar as usize) else { continue };
-        let fill = Fill { song, capo, seed, bar, first: first.at, last: last.at, notes: fill };
+        let Some(place) = places.get(first.bar as usize).copied() else { continue };
+        let fill = Fill { song, place, seed, bar, first: first.at, last: last.at, notes: fill };
         for ((at, ..), note) in fill.notes.iter().zip(fill.best()) {
             if let Some(place) = notes.get_mut(*at) {
                 *place = Some(note);
@@ -56,7 +55,7 @@ const TRIES: u64 = 6;
 /// One fill: its cues with their places among them all and their chords.
 struct Fill<'a> {
     song: &'a Arrangement,
-    capo: u8,
+    place: Position,
     seed: u64,
     /// The bar that it begins in.
     bar: &'a Bar,
@@ -110,20 +109,20 @@ impl Fill<'_> {
 
     fn nearest_tone(&self, notes: &[MidiNote], at: usize) -> Option<MidiNote> {
         let (own, chord) = (notes.get(at)?, self.chord(at)?);
-        let range = Position { first: PLACE, capo: self.capo }.range();
-        let tones = range.filter(|note| chord.contains(note % 12));
+        let tones = self.place.range().filter(|note| chord.contains(note % 12));
         let nearest = tones.min_by_key(|note| note.abs_diff(own.get()))?;
         Some(MidiNote::clamped(i32::from(nearest)))
     }
 
     fn phrase(&self, salt: u64) -> Vec<MidiNote> {
-        let line = self.bar.line as u64;
+        let line = line_of(self.song, self.bar);
         let choice = |place: u64| dice(self.seed, [u64::from(b'o') + (salt << 8), line, place]);
         let shape = SHAPES.get((choice(self.bar.turn as u64) % SHAPES.len() as u64) as usize);
-        let range = Position { first: PLACE, capo: self.capo }.range();
-        let open = i32::from(*range.start());
-        let (start, peak, end) = shape.copied().unwrap_or((12, 17, 9));
-        let heights = (open + start, open + peak, open + end);
+        let range = self.place.range();
+        let (low, high) = (i32::from(*range.start()), i32::from(*range.end()));
+        let height = |part: i32| low + (high - low) * part / 1000;
+        let (start, peak, end) = shape.copied().unwrap_or((650, 1000, 500));
+        let heights = (height(start), height(peak), height(end));
         let phrase = Phrase { key: self.song.key, blues: false, range, from: None, heights };
         let span = (self.last - self.first).get().max(1);
         let wanted: Vec<PhraseNote<'_>> = self

@@ -1,5 +1,5 @@
 use super::bars::{FASTEST_MILLIS, is_heard, place};
-use super::dice::dice;
+use super::dice::{dice, line_of};
 use super::table::{Row, Table};
 use crate::arrange::{Arrangement, Bar, BarKind, Span};
 use crate::style::{BassNote, Slot, Strike};
@@ -19,7 +19,7 @@ pub(super) fn lead_in_slots(song: &Arrangement, index: usize, seed: u64, slots: 
         let sounds = |at: &usize| (from.start..to.start).contains(&place(bar, slot, *at));
         let own: Vec<usize> = (0..slots.len()).filter(sounds).collect();
         let rows = fitting(song, bar.meter, slot, own.len());
-        let roll = dice(seed, [u64::from(b'>'), bar.line as u64, bar.turn as u64]);
+        let roll = dice(seed, [u64::from(b'>'), line_of(song, bar), bar.turn as u64]);
         let Some(row) = rows.get((roll % rows.len().max(1) as u64) as usize) else { continue };
         let first = own.len().saturating_sub(row.slots.len());
         for (&at, &leads) in own.iter().skip(first).zip(&row.slots) {

@@ -3,10 +3,11 @@
 use std::collections::HashMap;
 
 use super::bars::{BarPlan, is_bass};
-use super::fill::{PLACE, fill_notes};
+use super::fill::fill_notes;
 use super::shift::{At, within_reach};
 use super::stance::{Kind, Stance, Stances};
 use crate::arrange::{Arrangement, ChordId};
+use crate::coverage::Job;
 use crate::perform::{Act, BanjoDoes, BanjoDrafts, BanjoStep, Cue, Ends, Held, banjo_cues};
 use crate::style::{BassNote, Degree, Loud, Pattern, Strike, Stroke};
 use crate::theory::fretboard::banjo::{Finger, Hit, Position, VampShape, Way, pinch};
@@ -33,11 +34,13 @@ pub(super) fn plan(
     let patterns: Vec<Pattern> = bars.iter().map(|bar| bar.pattern.clone()).collect();
     let mut cues = Vec::new();
     banjo_cues(song, &patterns, |cue| cues.push(cue));
-    let notes = fill_notes(song, &cues, capo, seed);
+    let fills = fill_places(song, &bars, &stances, capo);
+    let notes = fill_notes(song, &cues, &fills, seed);
     let mut planner = Planner {
         song,
         capo,
         stances: &stances,
+        fills: &fills,
         drafts: BanjoDrafts::default(),
         places: Vec::new(),
         holding: None,
@@ -53,6 +56,25 @@ pub(super) fn plan(
     within_reach(song.pace, &places, drafts.moments());
     let steps = drafts.finish(capo);
     Planned { bars, stances, steps }
+}
+
+/// Where the hand is for a fill, bar for bar: at the nut, where the open strings are, but up the neck where it stays
+/// there, in one place for as long as the fill lasts.
+fn fill_places(song: &Arrangement, bars: &[BarPlan], stances: &Stances, capo: u8) -> Vec<Position> {
+    let mut places: Vec<Position> = Vec::with_capacity(bars.len());
+    let mut before: Option<Job> = None;
+    for (index, (plan, bar)) in bars.iter().zip(&song.bars).enumerate() {
+        let first = match places.last() {
+            Some(last) if plan.job == Job::Fill && before == Some(Job::Fill) => last.first,
+            _ if plan.job == Job::Fill && plan.up => {
+                stances.of(song, index, bar.spans.start).map_or(1, Stance::position)
+            }
+            _ => 1,
+        };
+        places.push(Position { first, capo });
+        before = Some(plan.job);
+    }
+    places
 }
 
 /// Leaves the hands no other way than the one they took before, where nothing else is asked for.
@@ -96,6 +118,8 @@ struct Planner<'a> {
     song: &'a Arrangement,
     capo: u8,
     stances: &'a Stances,
+    /// Where the hand is for a fill, bar for bar.
+    fills: &'a [Position],
     drafts: BanjoDrafts,
     /// Where the left hand is at each moment.
     places: Vec<At>,
@@ -154,7 +178,10 @@ impl Planner<'_> {
             }
             (Some(Stroke::Chop), _) => (pinch(hand, Hit::Groove), Ends::Vamped),
             (Some(Stroke::Tone), Some(note)) => {
-                (Position { first: PLACE, capo: self.capo }.note(note), Ends::Rings)
+                let place = self.fills.get(cue.bar as usize);
+                let place = place.copied().unwrap_or(Position { first: 1, capo: self.capo });
+                let how = (strike.loud, Ends::Rings);
+                return self.pick_at(cue, stance, place.first, place.note(note), how);
             }
             _ => {
                 let Some(class) = self.class(strike, id) else {
@@ -193,12 +220,23 @@ impl Planner<'_> {
     }
 
     fn pick(&mut self, cue: Cue, stance: Stance, ways: Vec<Way>, how: (Loud, Ends)) {
+        self.pick_at(cue, stance, stance.position(), ways, how);
+    }
+
+    fn pick_at(
+        &mut self,
+        cue: Cue,
+        stance: Stance,
+        position: u8,
+        ways: Vec<Way>,
+        how: (Loud, Ends),
+    ) {
         // The hand takes up another place on the neck for the same chord.
         if self.holding != Some(stance) {
             self.holding = Some(stance);
             self.drafts.hold(cue, Held::hand(&stance.hand));
         }
-        self.places.push(At { bar: cue.bar, position: stance.position() });
+        self.places.push(At { bar: cue.bar, position });
         self.drafts.pick(cue, Held::hand(&stance.hand), ways, how);
     }
 

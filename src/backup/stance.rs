@@ -20,6 +20,10 @@ const STAY: usize = 2;
 /// How far away another inversion lies at most, in frets: the three of a chord share out an octave.
 const FARTHEST: u8 = 7;
 
+/// What it costs to hold a chord open where the short string does not fit it: a hand that lies near a closed one
+/// takes that.
+const OPEN: u32 = 10;
+
 /// A chord as the left hand holds it for a while.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Stance {
@@ -83,14 +87,9 @@ struct Held {
 }
 
 impl Stances {
-    /// For bars as they are planned. `closed` says that the hand may leave the open chords, `vamps` that it may
-    /// vamp up the neck.
-    pub fn new(
-        song: &Arrangement,
-        plans: &[BarPlan],
-        (closed, vamps): (bool, bool),
-        capo: u8,
-    ) -> Self {
+    /// For bars as they are planned. `closed` says that the hand may leave the open chords where the short string
+    /// does not fit.
+    pub fn new(song: &Arrangement, plans: &[BarPlan], closed: bool, capo: u8) -> Self {
         let mut first = Vec::with_capacity(song.bars.len());
         let mut held: Vec<Option<Held>> = Vec::new();
         for (bar, plan) in song.bars.iter().zip(plans) {
@@ -100,8 +99,10 @@ impl Stances {
                 let chord = song.spans.get(span)?.chord?;
                 let rings = short_string_rings(song.chord(chord)?, capo);
                 let kind = match plan.job {
-                    Job::Vamp | Job::BoomVamp if groove && vamps => Kind::Vamp,
-                    Job::Roll | Job::Lead if groove && closed && !rings => Kind::Closed,
+                    _ if groove && plan.up => Kind::Vamp,
+                    Job::Roll | Job::Lead if groove && closed && !rings && !plan.lands => {
+                        Kind::Closed
+                    }
                     _ => Kind::Low,
                 };
                 Some(Held { chord, kind })
@@ -164,7 +165,13 @@ fn stances(chord: &Chord, kind: Kind, capo: u8) -> Vec<Stance> {
             })
             .collect(),
     };
-    if found.is_empty() { vec![low] } else { found }
+    // For a single chord the hand does not go up the neck and back.
+    let below = Stance { cost: OPEN, ..low };
+    match kind {
+        Kind::Closed => found.into_iter().chain([below]).collect(),
+        _ if found.is_empty() => vec![low],
+        _ => found,
+    }
 }
 
 /// In a long stretch of one vamped chord, goes to another inversion and back, two bars each.

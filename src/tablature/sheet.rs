@@ -45,6 +45,8 @@ pub struct TabPass {
     pub open: RoleSet,
     /// What the player has to do, what takes most bars first.
     pub jobs: Vec<Job>,
+    /// True if the band strikes something together in it, and the player with it.
+    pub together: bool,
 }
 
 /// A bar.
@@ -129,12 +131,15 @@ pub fn tablature(
         .iter()
         .enumerate()
         .map(|(index, pass)| {
-            let of_pass = || song.bars.iter().zip(&open.bars).filter(|(bar, _)| bar.pass == index);
+            let covered = bars.iter().zip(&open.bars);
+            let of_pass = || covered.clone().filter(|(bar, _)| bar.pass == index);
             let out = of_pass().fold(RoleSet::EMPTY, |set, (_, covered)| set.union(covered.open));
+            let alone = of_pass().filter(|(bar, _)| !bar.is_together());
             TabPass {
                 label: pass.label.clone(),
                 open: out.iter().filter(|&role| role != Role::Banjo).collect(),
-                jobs: jobs(of_pass().map(|(_, covered)| covered.job)),
+                jobs: jobs(alone.map(|(_, covered)| covered.job)),
+                together: of_pass().any(|(bar, _)| bar.is_together()),
             }
         })
         .collect();
@@ -222,7 +227,10 @@ impl Tablature {
     /// What a pass is headed with, the label apart: whose chairs are open, and what the player has to do.
     pub fn heading(&self, pass: &TabPass) -> String {
         let out: Vec<&str> = pass.open.iter().map(Role::as_str).collect();
-        let jobs: Vec<&str> = pass.jobs.iter().take(3).map(|job| job.as_str()).collect();
+        let mut jobs: Vec<&str> = pass.jobs.iter().take(3).map(|job| job.as_str()).collect();
+        if jobs.is_empty() && pass.together {
+            jobs.push(TOGETHER);
+        }
         let jobs = jobs.join(", ");
         match (out.as_slice(), jobs.as_str()) {
             ([], jobs) => jobs.to_owned(),
@@ -237,6 +245,21 @@ impl Tablature {
             0 => None,
             capo => Some(5 + capo),
         }
+    }
+}
+
+/// What the player has to do where the band strikes together.
+const TOGETHER: &str = "with the band";
+
+impl TabBar {
+    /// True if the band strikes together and rests otherwise, and the player with it.
+    pub fn is_together(&self) -> bool {
+        self.job == Job::Rest && !self.strokes.is_empty()
+    }
+
+    /// What the player has to do, in words.
+    pub fn job_word(&self) -> &'static str {
+        if self.is_together() { TOGETHER } else { self.job.as_str() }
     }
 }
 

@@ -15,6 +15,7 @@ import json
 import pathlib
 import subprocess
 import sys
+import tempfile
 
 import mido
 import music21
@@ -65,7 +66,7 @@ def check_chords(symbols, bars):
     """The harmonies are the chart's, and their tones are those of the program's chords."""
     named = [c["chord"] for bar in bars for c in bar["chords"]]
     kept = [name for at, name in enumerate(named) if at == 0 or name != named[at - 1]]
-    written = [symbol for symbol in symbols]
+    written = list(symbols)
     assert len(written) == len(kept), (len(written), len(kept))
     for symbol, name in zip(written, kept):
         if name is None:
@@ -111,23 +112,40 @@ def check(program, song, level, published):
     return len(picked)
 
 
-def check_qualities(program):
-    """Every kind of chord is understood by music21 as the tones that the program gives it."""
-    # tests/reference/chords.jsonl: what general music libraries agree on.
-    here = pathlib.Path(__file__).parent.parent / "reference" / "chords.jsonl"
-    for line in here.read_text().splitlines():
-        print(line)
+def check_symbols(program):
+    """music21 takes every symbol that we write for the tones on which general music libraries agree."""
+    reference = pathlib.Path(__file__).parent.parent / "reference" / "chords.jsonl"
+    rows = [json.loads(line) for line in reference.read_text().splitlines()]
+    bars = "\n".join(f"| {row['symbol']} |" for row in rows)
+    with tempfile.TemporaryDirectory() as folder:
+        song = pathlib.Path(folder) / "symbols.toml"
+        song.write_text(
+            f'title = "Symbols"\nkey = "C"\nmeter = "4/4"\ntempo = 100\nstyle = "boom-chick"\n'
+            f'form = ["a"]\nending = "none"\n[section.a]\nchords = """\n{bars}\n"""\n'
+        )
+        document = tab(program, song, "--level", "plain", "--format", "musicxml")
+    score = music21.converter.parseData(document, format="musicxml")
+    measures = score.parts[0].getElementsByClass("Measure")
+    symbol = None
+    for row, measure in zip(rows, measures, strict=True):
+        # A chord that goes on under another spelling is not written again.
+        symbol = measure.getElementsByClass("ChordSymbol").first() or symbol
+        classes = {pitch.pitchClass for pitch in symbol.pitches}
+        assert classes == set(row["pcs"]), (row, symbol.figure, sorted(classes))
+        assert symbol.bass().pitchClass == row["bass"], (row, symbol.figure)
+    return len(rows)
 
 
 def main():
     program, songs = sys.argv[1], sys.argv[2:]
     published = schema()
+    symbols = check_symbols(program)
     notes = sum(
         check(program, song, LEVELS[at % len(LEVELS)], published) for at, song in enumerate(songs)
     )
     print(
         f"MusicXML 4.0 schema: {len(songs) * len(LEVELS)} files valid; music21 "
-        f"{music21.__version__}: {len(songs)} scores with {notes} notes read back"
+        f"{music21.__version__}: {len(songs)} scores with {notes} notes and {symbols} chord symbols read back"
     )
     assert songs and notes
 

@@ -8,7 +8,7 @@ use crate::theory::{Chord, PitchName};
 type Degree = (u8, i8, &'static str);
 
 /// What MusicXML calls a kind of chord and what it takes to make it ours (MusicXML 4.0, `kind-value` and
-/// `degree`: an added degree is reckoned from a dominant chord, so a plain added seventh is a minor one).
+/// `degree`: an added degree is reckoned from a dominant chord, one taken out from what the kind has).
 fn kind(quality: &str) -> (&'static str, &'static [Degree]) {
     match quality {
         "" => ("major", &[]),
@@ -27,9 +27,10 @@ fn kind(quality: &str) -> (&'static str, &'static [Degree]) {
         "madd9" => ("minor", &[(9, 0, "add")]),
         "sus2" => ("suspended-second", &[]),
         "sus4" => ("suspended-fourth", &[]),
-        "7sus4" => ("suspended-fourth", &[(7, 0, "add")]),
+        // Not as suspended-fourth with an added seventh, which some readers take for a major one.
+        "7sus4" => ("dominant", &[(4, 0, "add"), (3, 0, "subtract")]),
         // An eleventh is played without its third.
-        "9sus4" | "11" => ("suspended-fourth", &[(7, 0, "add"), (9, 0, "add")]),
+        "9sus4" | "11" => ("dominant-ninth", &[(4, 0, "add"), (3, 0, "subtract")]),
         "5" => ("power", &[]),
         "dim" => ("diminished", &[]),
         "dim7" => ("diminished-seventh", &[]),

@@ -100,10 +100,13 @@ fn measure(tab: &Tablature, index: usize) -> Element {
         measure.push(above(Element::text("rehearsal", &pass.label)));
         let says = tab.heading(pass);
         if !says.is_empty() {
-            measure.push(above(Element::text("words", says)));
+            measure.push(beside("below", Element::text("words", says)));
         }
-    } else if tab.level == Level::Full && before.is_some_and(|before| before.job != bar.job) {
-        measure.push(above(Element::text("words", bar.job)));
+    } else if tab.level == Level::Full
+        && before.is_some_and(|before| before.job_word() != bar.job_word())
+    {
+        // Below, where no chord symbol and no tempo is in the way.
+        measure.push(beside("below", Element::text("words", bar.job_word())));
     }
     measure = measure.all(measure::music(tab, bar));
     let last = index + 1 == tab.bars.len();
@@ -119,9 +122,11 @@ fn measure(tab: &Tablature, index: usize) -> Element {
 }
 
 fn above(what: Element) -> Element {
-    Element::new("direction")
-        .with("placement", "above")
-        .and(Element::new("direction-type").and(what))
+    beside("above", what)
+}
+
+fn beside(place: &str, what: Element) -> Element {
+    Element::new("direction").with("placement", place).and(Element::new("direction-type").and(what))
 }
 
 fn attributes(tab: &Tablature, bar: &TabBar, all: bool) -> Element {

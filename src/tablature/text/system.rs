@@ -49,9 +49,9 @@ fn numbers(canvas: &mut Canvas, column: usize, tab: &Tablature, index: usize, ba
         words.push(bar.number.to_string());
     }
     let before = index.checked_sub(1).and_then(|before| tab.bars.get(before));
-    let job_before = before.filter(|_| !tab.opens_pass(index)).map(|before| before.job);
-    if tab.level == Level::Full && job_before != Some(bar.job) {
-        words.push(bar.job.to_string());
+    let said = before.filter(|_| !tab.opens_pass(index)).map(TabBar::job_word);
+    if tab.level == Level::Full && said != Some(bar.job_word()) {
+        words.push(bar.job_word().to_owned());
     }
     canvas.put(NUMBERS, at, &words.join(" "));
 }

@@ -18,10 +18,10 @@ pub struct Position {
 const SILENCE: u32 = 60;
 
 /// What a stopped note costs beside an open one.
-const STOPPED: u32 = 2;
+const STOPPED: u32 = 4;
 
 /// What a note on an open string costs while the hand is up the neck: it sounds unlike its neighbours.
-const OPEN_AWAY: u32 = 3;
+const OPEN_AWAY: u32 = 8;
 
 impl Position {
     /// The frets under the fingers.
