@@ -1,7 +1,7 @@
 use super::figures::{Sheet, SheetBar};
 use super::noticed::{EARLY, LATE, RUSHING, uneven};
 use super::{Against, Finding, Part, Review, Tone};
-use crate::coverage::{Job, Place};
+use crate::coverage::{Job, Place, Singing};
 
 /// All that was noticed, what matters most first.
 pub(super) fn findings(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
@@ -112,29 +112,34 @@ fn step(sheet: &Sheet<'_>) -> f64 {
 }
 
 fn chords(sheet: &Sheet<'_>) -> Option<Finding> {
+    /// From this share of the bars on it is more than a slip, and more than what an ear mishears.
+    const WRONG: f64 = 0.1;
     let told: Vec<bool> = sheet.bars.iter().filter_map(|bar| off_the_chord(sheet, bar)).collect();
     let wrong = told.iter().filter(|wrong| **wrong).count();
     let share = wrong as f64 / told.len().max(1) as f64;
     if told.len() < 4 {
         return None;
     }
-    if share > 0.08 {
-        let words =
-            format!("In {wrong} of {} bars most of your notes are outside the chord.", told.len());
+    if share > WRONG {
+        let words = format!(
+            "In {wrong} of {} bars half of your beats or more are outside the chord.",
+            told.len()
+        );
         return bad(Part::Chords, 0.5 + share, words);
     }
-    let clean = share < 0.02;
+    let clean = share < WRONG / 4.0;
     clean.then(|| good(Part::Chords, 0.4, "Your notes are the chords'.".to_owned()))?
 }
 
-/// True if most of what is played in a bar lies outside its chords; `None` where too little was made out, or the
-/// player leads and may play what the tune has.
+/// True if half or more of what is played on the beats of a bar lies outside its chords; what passes between
+/// them may. `None` where too little was made out, or the player leads and may play what the tune has.
 pub(super) fn off_the_chord(sheet: &Sheet<'_>, bar: &SheetBar<'_>) -> Option<bool> {
-    let tones = || sheet.of(bar).iter().map(|stroke| stroke.tone);
-    let known = tones().filter(|tone| *tone != Tone::Unknown).count();
-    let outside = tones().filter(|tone| *tone == Tone::Outside).count();
-    let judged = bar.counts && bar.covered.job != Job::Lead && known >= 2;
-    judged.then_some(outside * 2 > known)
+    let on_beats = sheet.of(bar).iter().filter(|stroke| stroke.spot.place != Place::And);
+    let tones: Vec<Tone> =
+        on_beats.map(|stroke| stroke.tone).filter(|tone| *tone != Tone::Unknown).collect();
+    let outside = tones.iter().filter(|tone| **tone == Tone::Outside).count();
+    let judged = bar.counts && bar.covered.job != Job::Lead && !tones.is_empty();
+    judged.then_some(outside * 2 >= tones.len())
 }
 
 fn covered(review: &Review) -> Option<Finding> {
@@ -160,7 +165,7 @@ fn behind_the_singer(sheet: &Sheet<'_>) -> Option<Finding> {
     if share > 0.4 {
         let words = format!(
             "You are busy behind the singer: in {busy} of {} bars where nothing was left open you play on \
-             more than half of the places.",
+             more than two thirds of the places.",
             told.len()
         );
         return bad(Part::Busy, 0.4 + share * 0.3, words);
@@ -170,10 +175,10 @@ fn behind_the_singer(sheet: &Sheet<'_>) -> Option<Finding> {
 
 /// True if a bar is busy though the job is to lay back behind the singer; `None` where that is not the job.
 pub(super) fn too_busy(bar: &SheetBar<'_>) -> Option<bool> {
-    use crate::coverage::Singing;
     let judged =
         bar.counts && bar.covered.job == Job::LayBack && bar.covered.singing == Singing::Sings;
-    judged.then_some(bar.strokes.len() * 2 > bar.places)
+    // A vamp with a note that leads on takes half of them.
+    judged.then_some(bar.strokes.len() * 3 > bar.places * 2)
 }
 
 fn fills(sheet: &Sheet<'_>) -> Option<Finding> {

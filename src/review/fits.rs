@@ -60,10 +60,14 @@ pub(super) fn does_not_fit(
     if fits.firm < FIRM {
         let tempo = song.tempo.beats_per_minute(song.meter);
         let help = match other_beat(times, unit.period) {
-            Some(stretch) => format!(
-                "it goes at about {0:.0}: if you practised at that tempo, say so with --tempo {0:.0}",
-                tempo / stretch
-            ),
+            Some(stretch) => {
+                let full = song.pace.beats_per_minute(song.meter);
+                let goes = tempo / stretch;
+                let speed = goes / full * 100.0;
+                format!(
+                    "it goes at about {goes:.0}: if you practised at that, say so with --speed {speed:.0}"
+                )
+            }
             None => "check --tempo and --speed".to_owned(),
         };
         return Some(NotReviewed::OtherTempo { wanted: tempo, help });

@@ -283,9 +283,12 @@ impl TakeTable {
         self.units.iter().map(|unit| unit.count).collect()
     }
 
-    /// All ways in which the take and the song overlap.
+    /// All ways in which the take and a song of so many units overlap, but for a take that begins longer before
+    /// the song than that lasts.
     fn shifts(&self, units: usize) -> std::ops::RangeInclusive<i64> {
-        -self.last..=i64::try_from(units).unwrap_or(0) - 1 - self.first
+        let units = i64::try_from(units).unwrap_or(0);
+        let before = self.last.saturating_sub(self.first).min(units);
+        -self.first - before..=units - 1 - self.first
     }
 }
 

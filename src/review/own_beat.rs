@@ -230,3 +230,57 @@ fn follow(times: &[f64], period: Period, start: Start) -> OwnBeat {
     let mean = squares.iter().sum::<f64>() / squares.len().max(1) as f64;
     OwnBeat { strokes, firm: (1.0 - (mean * 12.0).sqrt()).clamp(0.0, 1.0) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const EVEN: Period = Period { length: 0.25, second: None };
+    const SWUNG: Period = Period { length: 0.5, second: Some(0.3) };
+
+    /// Strokes on every place of a period, at so many times its tempo, from a time on.
+    fn strokes(period: Period, speed: f64, from: f64) -> Vec<f64> {
+        (0..200)
+            .flat_map(|count| {
+                let second = period.second.map(|_| period.time(count, true));
+                std::iter::once(period.time(count, false)).chain(second)
+            })
+            .map(|time| from + time / speed)
+            .collect()
+    }
+
+    #[test]
+    fn a_beat_is_followed_however_far_it_drifts() {
+        for period in [EVEN, SWUNG] {
+            for speed in [0.96, 0.98, 1.0, 1.02, 1.04] {
+                let times = strokes(period, speed, 3.21);
+                let found = own_beat(&times, period);
+                let beat = &found[0];
+                assert!(beat.firm > 0.9, "{speed} {}", beat.firm);
+                assert_eq!(beat.strokes.len(), times.len());
+                let (first, last) = (beat.strokes[0], beat.strokes[times.len() - 1]);
+                let counts = last.count - first.count;
+                assert_eq!((counts, first.second), (199, false), "{period:?} {speed}");
+            }
+        }
+    }
+
+    #[test]
+    fn strokes_on_one_place_alone_may_be_on_either() {
+        let times: Vec<f64> = (0..40).map(|count| f64::from(count) * 0.5).collect();
+        let found = own_beat(&times, SWUNG);
+        assert_eq!(found.len(), 2);
+        assert_ne!(found[0].strokes[0].second, found[1].strokes[0].second);
+        assert_eq!(own_beat(&strokes(SWUNG, 1.0, 0.0), SWUNG).len(), 1);
+    }
+
+    #[test]
+    fn another_tempo_is_made_out() {
+        for speed in [0.8, 0.9, 1.1, 1.25] {
+            let stretch = other_beat(&strokes(SWUNG, speed, 1.0), SWUNG).unwrap();
+            assert!((stretch * speed - 1.0).abs() < 0.005, "{speed} {stretch}");
+        }
+        assert_eq!(other_beat(&strokes(SWUNG, 1.01, 0.0), SWUNG), None);
+        assert_eq!((own_beat(&[], EVEN).len(), other_beat(&[], EVEN)), (0, None));
+    }
+}

@@ -96,7 +96,8 @@ pub(super) fn place(
         }
         let late = if against == Against::Own { off } else { time - begins - spot.time };
         let tells = spot.steady && off.abs() <= MEANT * room;
-        let stray = off / (1.0 - beat.leverage).max(0.25).sqrt();
+        // Of a few strokes the beat is what they make it, and what they stray from it says little.
+        let stray = off / beat.left.max(0.2).sqrt();
         strokes.push(Placed { stroke, spot: index, late, stray, rate: beat.rate, tells });
     }
     let mut lost = Vec::new();

@@ -13,8 +13,9 @@ pub(super) struct Beat {
     pub offset: f64,
     /// By how much that grows in a second: negative for a beat that goes faster.
     pub rate: f64,
-    /// How much of the offset is this stroke's own doing, 0 to 1.
-    pub leverage: f64,
+    /// How much of a stroke's straying is left beside the beat, which it moves along: the variance of the one as a
+    /// share of that of the other.
+    pub left: f64,
 }
 
 /// The beat at each of some points (time, offset), in the order of time: a straight line through the
@@ -66,11 +67,14 @@ fn line(points: &[(f64, f64)], time: f64, reach: f64, own: usize) -> Beat {
     // All at one time: no line, a mean.
     if spread <= 1e-9 {
         let offset = if w > 0.0 { base + wy / w } else { base };
-        return Beat { offset, rate: 0.0, leverage: if w > 0.0 { 1.0 / w } else { 1.0 } };
+        return Beat { offset, rate: 0.0, left: 1.0 };
     }
     let rate = (w * wxy - wx * wy) / spread;
     let offset = base + (wxx * wy - wx * wxy) / spread;
-    Beat { offset, rate, leverage: (wxx / spread).clamp(0.0, 1.0) }
+    // What each stroke contributes to the beat.
+    let share = |at: f64| weight(at) * (wxx - (at - time) * wx) / spread;
+    let squares: f64 = points.iter().map(|point| share(point.0).powi(2)).sum();
+    Beat { offset, rate, left: (1.0 - 2.0 * share(time) + squares).clamp(0.0, 1.0) }
 }
 
 /// The middle one of some numbers, 0 of none.
@@ -108,7 +112,7 @@ mod tests {
             (0..60).map(|n| (f64::from(n) * 0.3, 5.0 - 0.02 * f64::from(n) * 0.3)).collect();
         for (beat, (_, offset)) in trend(&points).iter().zip(&points) {
             assert!((beat.offset - offset).abs() < 1e-9 && (beat.rate + 0.02).abs() < 1e-9);
-            assert!((0.0..0.5).contains(&beat.leverage), "{beat:?}");
+            assert!((0.5..1.0).contains(&beat.left), "{beat:?}");
         }
     }
 

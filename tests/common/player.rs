@@ -5,6 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use openchair::arrange::{Arrangement, Plan, SitOut, arrange};
+use openchair::backup::Backup;
 use openchair::chart::{Role, RoleSet, read_song};
 use openchair::coverage::{Coverage, Job, Place, coverage};
 use openchair::perform::{Performance, perform};
@@ -109,6 +110,23 @@ pub fn take(evening: &Evening, habit: Habit, seed: u64, begins: f64) -> Take {
     hits.sort_by_key(|hit| hit.at);
     let length = hits.last().map_or(Nanos(0), |hit| Nanos(hit.at.0 + 1_000_000_000));
     Take { hits, length, source: Source::Midi }
+}
+
+/// A take of somebody who plays a part as it is written, straying by 6 ms.
+pub fn picked(evening: &Evening, part: &Backup, seed: u64, begins: f64) -> Take {
+    let mut random = Pcg32::new(seed, 78);
+    let Evening { song, played, .. } = evening;
+    let start = played.nanos(song.start).seconds();
+    let mut hits: Vec<Hit> = Vec::new();
+    for together in part.picks.chunk_by(|one, other| one.at == other.at) {
+        let time = played.nanos(played.swing.moved(together[0].at)).seconds() - start;
+        let time = begins + time + Habit::Steady.spread() * gauss(&mut random);
+        let mut pitches: Vec<MidiNote> = together.iter().map(|pick| pick.pitch).collect();
+        pitches.sort_unstable();
+        hits.push(Hit { at: Nanos((time.max(0.0) * 1e9) as i64), loud: 80, pitches });
+    }
+    hits.sort_by_key(|hit| hit.at);
+    Take { length: hits[hits.len() - 1].at, hits, source: Source::Midi }
 }
 
 /// How many strings are picked at a place, if any.
