@@ -6,8 +6,8 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use super::coverage::Coverage;
 use super::drill::Drill;
-use super::lesson::Lesson;
 use super::hear::Hear;
+use super::lesson::Lesson;
 use super::open_chair::OpenChair;
 use super::review::Review;
 use super::tab::Tab;
