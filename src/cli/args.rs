@@ -6,6 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use super::coverage::Coverage;
 use super::drill::Drill;
+use super::lesson::Lesson;
 use super::open_chair::OpenChair;
 use super::review::Review;
 use super::tab::Tab;
@@ -38,8 +39,10 @@ pub(super) enum Command {
     Coverage(Coverage),
     /// Write out a banjo's backup for the open chair: tablature, and chords up the neck
     Tab(Tab),
-    /// Look through songs and backing styles for mistakes
+    /// Look through songs, backing styles and lessons for mistakes
     Check(Check),
+    /// Write a lesson as a folder of files to play to, with a page
+    Lesson(Lesson),
     /// Teach a pedal what to do, or show what pedals are taught
     Learn(Learn),
     /// List MIDI outputs and inputs, and sound devices
@@ -189,7 +192,7 @@ pub(super) enum Format {
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Check {
-    /// Songs, styles, or folders of them
+    /// Songs, styles, lessons, or folders of them
     #[arg(required = true)]
     pub paths: Vec<PathBuf>,
     /// Give the problems as JSON

@@ -14,6 +14,11 @@ mod front;
 mod hands;
 mod jam;
 mod learn;
+mod lesson;
+mod lesson_folder;
+mod lesson_ready;
+mod lesson_sheet;
+mod lesson_tracks;
 mod lessons;
 mod library;
 mod manual;
@@ -51,6 +56,7 @@ pub fn run() -> ExitCode {
         }
         Command::Review(asked) => review::run(asked),
         Command::Learn(learn) => learn::run(learn),
+        Command::Lesson(lesson) => lesson::run(lesson),
         Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
