@@ -1,4 +1,5 @@
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -13,12 +14,14 @@ use super::lessons::Lessons;
 use super::listen::Listening;
 use super::recorded::tell_how_it_went;
 use super::stage::Stage;
+use crate::arrange::Arrangement;
+use crate::coverage::Coverage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
     Outside, Remote, Settings, Slot, Standing, Status, Suspension, Tape, engine, keep,
     raise_hand_priority, stop_on_signals,
 };
-use crate::screen::{Drill, Facts, Input};
+use crate::screen::{Drill, Facts, Input, Open, silent_next};
 use crate::sink::Volume;
 
 /// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
@@ -280,10 +283,12 @@ impl Table<'_> {
             for command in self.desk.watch(&status) {
                 send(&mut self.remote, command);
             }
-            if let Some(song) = self.desk.arrangement(status.score) {
-                self.front.follow(song, &status, self.desk.chairs());
+            if let Some(song) = self.desk.arrangement(status.score).map(Arc::clone) {
+                let [now, next] = self.open(&song, &status);
+                let open = now.as_deref().map(|now| Open { now, next: next.as_deref() });
+                self.front.follow(&song, &status, self.desk.chairs(), open);
                 if let Some(tape) = &mut self.tape {
-                    tape.follow(&status, song);
+                    tape.follow(&status, &song);
                 }
             }
         }
@@ -324,13 +329,21 @@ impl Table<'_> {
         }
     }
 
+    /// What the band leaves open with the chairs of now, and with those of the next pass if they are told.
+    fn open(&mut self, song: &Arrangement, status: &Status) -> [Option<Arc<Coverage>>; 2] {
+        let silent = status.muted.union(status.out);
+        let next = silent_next(status, song, self.desk.chairs());
+        [Some(silent), next].map(|silent| self.desk.coverage(status.score, silent?))
+    }
+
     fn draw(&mut self) {
         let Some(status) = self.status else { return };
-        let Some(song) = self.desk.arrangement(status.score) else { return };
+        let Some(song) = self.desk.arrangement(status.score).map(Arc::clone) else { return };
+        let [now, next] = self.open(&song, &status);
         let facts = Facts {
             style: &self.desk.style().name,
             base: self.desk.full_tempo(),
-            whole: self.desk.whole_of(status.score).map_or(song, |whole| whole),
+            whole: self.desk.whole_of(status.score).map_or(&*song, |whole| whole),
             mark: self.desk.mark(),
             rounds: self.desk.rounds(),
             rounds_before: self.desk.rounds_before(),
@@ -343,9 +356,10 @@ impl Table<'_> {
                 number: lessons.number(),
                 mark: lessons.mark(),
             }),
+            open: now.as_deref().map(|now| Open { now, next: next.as_deref() }),
         };
         // A terminal that has gone must not stop the band; its hang-up comes as a signal.
-        let _ = self.front.draw(song, &status, facts, self.clock.now());
+        let _ = self.front.draw(&song, &status, facts, self.clock.now());
     }
 
     /// Ctrl-Z: silence, then the terminal, then the program stands still until it is called back.
