@@ -2,6 +2,8 @@
 //! what it picks can be played and belongs, and each level adds one thing.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
 
+#[path = "common/made_up.rs"]
+mod made_up;
 #[path = "common/midi_file.rs"]
 mod midi_file;
 #[path = "common/shipped.rs"]
@@ -22,6 +24,7 @@ use openchair::theory::{Chord, Key, Mode, Scale, added_sixth, lead_in};
 use openchair::time::Ticks;
 
 use midi_file::MidiFile;
+use proptest::prelude::*;
 use shipped::{songs, styles};
 
 /// gDGBD, first string first (reference/instruments.json).
@@ -227,7 +230,9 @@ fn one_thing_is_added_at_a_time(
                 && !chord.contains(class)
                 && added_sixth(chord, song.key) == Some(class)
         };
-        let has_sixth = sixths.iter().any(is_sixth);
+        // The bar before the ending makes room for it, be it of a sixth.
+        let ends = song.bars.get(index + 1).is_none_or(|next| next.kind != BarKind::Groove);
+        let has_sixth = ends || sixths.iter().any(is_sixth);
         let has_change = bar.facts.change_next || bar.spans.len() > 1;
         let rings = song.spans[bar.spans.clone()].iter().all(|span| {
             span.chord.is_none_or(|id| short_string_rings(song.chord(id).unwrap(), parts[0].capo))
@@ -508,6 +513,55 @@ fn sixths_are_there_where_they_fit() {
         };
         let added: Vec<u8> = classes(&sixths).difference(&classes(&plain)).copied().collect();
         assert_eq!(added, Vec::from_iter(sixth), "{chord} in {key}");
+    }
+}
+
+/// Behind a singer a roll is felt more than heard.
+#[test]
+fn rolls_are_softer_behind_a_singer() {
+    let (_, song) = songs()
+        .into_iter()
+        .find(|(path, _)| path.ends_with("lantern-on-the-landing.toml"))
+        .unwrap();
+    let (song, style) = (arranged(&song, None, BANDS[0], None), style("boom-chick"));
+    let open = covered(&song, &style);
+    let part = backup(&song, &style, &open, Level::Plain, 1);
+    let mut bars = [0, 0];
+    let groove = |index: &usize| {
+        song.bars[*index].kind == BarKind::Groove && song.bars[*index].stops.is_empty()
+    };
+    for index in (0..song.bars.len()).filter(groove) {
+        let sung = open.bars[index].singing == Singing::Sings;
+        let picks = of_bar(&part, index);
+        let loudest = picks.iter().any(|pick| pick.loud == Loud::Accent);
+        let soft = picks.iter().filter(|pick| pick.loud == Loud::Ghost).count();
+        assert_eq!((loudest, soft >= 5), (!sung, sung), "bar {index}: {picks:?}");
+        bars[usize::from(sung)] += 1;
+    }
+    assert!(bars.iter().all(|count| *count > 10), "{bars:?}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    /// Whatever the chart, whoever sits out: the hands can do it, and it ends with the song.
+    #[test]
+    fn any_chart_has_a_part_that_can_be_played(request in made_up::request()) {
+        let song = shipped::song(&request.toml);
+        let styles = styles();
+        let fitting: Vec<&Style> = styles.iter().filter(|style| style.fits(song.meter)).collect();
+        let style = fitting[request.style.index(fitting.len())];
+        let Ok(song) = arrange(&song, &Plan { tag: style.tag, ..request.plan.clone() }) else {
+            return Ok(());
+        };
+        let open = covered(&song, style);
+        for level in Level::ALL {
+            let played = backup(&song, style, &open, level, request.seed);
+            hold_hands(&request.toml, &song, &played);
+            if let Some(part) = part(&song, style, &played, request.seed) {
+                prop_assert!(part.notes.iter().all(|note| note.start < note.end && note.end <= song.end));
+            }
+        }
     }
 }
 

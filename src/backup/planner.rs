@@ -21,8 +21,8 @@ pub(super) struct Planned {
     pub steps: Vec<BanjoStep>,
 }
 
-/// The hands' way through a song with the bars it is led back to. In bars that `before` plays just so they stay
-/// as they are there: what was learned stays under the fingers.
+/// The hands' way through a song with the bars it is led back to. Slots that `before` plays just so stay as
+/// they are there: what was learned stays under the fingers.
 pub(super) fn plan(
     song: &Arrangement,
     bars: Vec<BarPlan>,
@@ -77,7 +77,8 @@ fn fill_places(song: &Arrangement, bars: &[BarPlan], stances: &Stances, capo: u8
     places
 }
 
-/// Leaves the hands no other way than the one they took before, where nothing else is asked for.
+/// Leaves the hands no other way than the one they took before, where nothing else is asked for: neither in the
+/// slot nor in the ones beside it.
 fn keep(
     song: &Arrangement,
     bars: &[BarPlan],
@@ -86,14 +87,21 @@ fn keep(
     places: &[At],
     drafts: &mut BanjoDrafts,
 ) {
-    let same: Vec<bool> = bars
-        .iter()
-        .zip(&before.bars)
-        .enumerate()
-        .map(|(index, (new, old))| {
-            new.pattern == old.pattern && stances.same(&before.stances, song, index)
-        })
-        .collect();
+    let still: Vec<bool> =
+        (0..bars.len()).map(|bar| stances.same(&before.stances, song, bar)).collect();
+    let is_same = |index: usize, at: Ticks| {
+        let (Some(new), Some(old)) = (bars.get(index), before.bars.get(index)) else {
+            return false;
+        };
+        let start = song.bars.get(index).map_or(at, |bar| bar.start);
+        let slot = (at - start).get() / new.pattern.slot.get().max(1);
+        let beside = slot.saturating_sub(1).max(0)..=slot + 1;
+        let unchanged = |slot: i64| {
+            let slot = usize::try_from(slot).unwrap_or(usize::MAX);
+            new.pattern.slots.get(slot) == old.pattern.slots.get(slot)
+        };
+        still.get(index).is_some_and(|still| *still) && beside.into_iter().all(unchanged)
+    };
     let mut played: HashMap<Ticks, Vec<(u8, u8, Finger)>> = HashMap::new();
     for step in &before.steps {
         if let BanjoDoes::Pick(picks) = &step.does {
@@ -102,14 +110,14 @@ fn keep(
         }
     }
     for (at, moment) in places.iter().zip(drafts.moments()) {
-        let kept = same.get(at.bar as usize).is_some_and(|same| *same);
+        let kept = is_same(at.bar as usize, Ticks::new(moment.at));
         let Some(picks) = played.get(&Ticks::new(moment.at)).filter(|_| kept) else { continue };
-        let is_same = |way: &Way| {
+        let is_as_before = |way: &Way| {
             let plucks = way.plucks.iter().map(|pluck| (pluck.string, pluck.fret, pluck.finger));
             plucks.eq(picks.iter().copied())
         };
-        if moment.ways.iter().any(is_same) {
-            moment.ways.retain(is_same);
+        if moment.ways.iter().any(is_as_before) {
+            moment.ways.retain(is_as_before);
         }
     }
 }

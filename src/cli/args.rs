@@ -6,6 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use super::coverage::Coverage;
 use super::drill::Drill;
+use super::hear::Hear;
 use super::lesson::Lesson;
 use super::open_chair::OpenChair;
 use super::review::Review;
@@ -33,6 +34,8 @@ pub(super) enum Command {
     Drill(Drill),
     /// Hear what a player recorded, and say what to work on next
     Review(Review),
+    /// List the strokes that are heard in a recording of the player alone
+    Hear(Hear),
     /// Write a song as a MIDI file or as sound
     Export(Export),
     /// Say what the band leaves open, pass by pass, and what to play there

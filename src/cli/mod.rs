@@ -12,6 +12,7 @@ mod export;
 mod failure;
 mod front;
 mod hands;
+mod hear;
 mod jam;
 mod learn;
 mod lesson;
@@ -34,6 +35,7 @@ mod review_command;
 mod review_text;
 mod stage;
 mod tab;
+mod take_file;
 mod voices;
 
 use std::process::ExitCode;
@@ -55,6 +57,7 @@ pub fn run() -> ExitCode {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
         Command::Review(asked) => review::run(asked),
+        Command::Hear(asked) => hear::run(asked),
         Command::Learn(learn) => learn::run(learn),
         Command::Lesson(lesson) => lesson::run(lesson),
         Command::Tab(tab) => tab::run(tab),
