@@ -3,8 +3,8 @@
 //! The modules stand in one direction; each imports only what stands before it:
 //!
 //! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
-//! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`], [`synth`] → [`sink`] →
-//! [`live`] → [`screen`] → [`cli`].
+//! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`] → [`lesson`], [`synth`] →
+//! [`sink`] → [`live`] → [`screen`] → [`cli`].
 //!
 //! Everything up to [`synth`] is pure: no clock, no files, no global state. The same song, options
 //! and seed give the same notes.
@@ -17,6 +17,7 @@ pub mod chart;
 pub mod cli;
 pub mod coverage;
 pub mod hear;
+pub mod lesson;
 pub mod live;
 pub mod page;
 pub mod perform;

@@ -181,9 +181,9 @@ fn a_song_whose_style_cannot_play_it_is_a_wrong_file() {
 #[test]
 fn check_passes_what_is_shipped() {
     for (paths, counted) in [
-        (&["songs"][..], "16 files"),
+        (&["songs"][..], "17 files"),
         (&["backing-styles"], "12 files"),
-        (&["songs", "backing-styles"], "28 files"),
+        (&["songs", "backing-styles"], "29 files"),
         (&[SONG], "1 file"),
     ] {
         let args = [&["check"], paths].concat();
@@ -229,7 +229,7 @@ fn check_fails_where_there_is_nothing_to_check() {
     let folder = TempDir::new().unwrap();
     openchair(&["check", folder.path().to_str().unwrap()])
         .code(1)
-        .stderr(contains("no songs or styles"));
+        .stderr(contains("no songs, styles or lessons"));
     openchair(&["check", "no/such/file.toml"]).code(1).stderr(contains("there is no file"));
     openchair(&["check"]).code(2);
 }

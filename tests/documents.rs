@@ -11,11 +11,41 @@ use openchair::text::{Problems, Source, report};
 
 /// The first example in TOML of a document.
 fn example(document: &str) -> Source {
+    example_after(document, "")
+}
+
+/// The first one after a heading.
+fn example_after(document: &str, heading: &str) -> Source {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(document);
     let text = fs::read_to_string(path).unwrap();
-    let (_, rest) = text.split_once("```toml\n").unwrap();
+    let (_, rest) = text.split_once(heading).unwrap();
+    let (_, rest) = rest.split_once("```toml\n").unwrap();
     let (example, _) = rest.split_once("```").unwrap();
     Source::new(document, example).unwrap()
+}
+
+/// The lesson beside the songs has them, and so has the README's if it stands there.
+#[test]
+fn lessons_are_right() {
+    let songs = Path::new(env!("CARGO_MANIFEST_DIR")).join("songs");
+    let folder = tempfile::tempdir().unwrap();
+    let lessons = folder.path().join("lessons");
+    fs::create_dir(&lessons).unwrap();
+    for entry in fs::read_dir(&songs).unwrap().map(|entry| entry.unwrap().path()) {
+        if entry.is_file() {
+            fs::copy(&entry, folder.path().join(entry.file_name().unwrap())).unwrap();
+        }
+    }
+    fs::copy(songs.join("lessons/first-week.toml"), lessons.join("shipped.toml")).unwrap();
+    let readmes = example_after("README.md", "## Lessons to give away");
+    fs::write(lessons.join("readme.toml"), readmes.text).unwrap();
+    let run = std::process::Command::new(env!("CARGO_BIN_EXE_openchair"))
+        .arg("check")
+        .arg(lessons)
+        .output()
+        .unwrap();
+    let told = String::from_utf8(run.stdout).unwrap();
+    assert_eq!(told, "2 files checked, no problems\n");
 }
 
 #[test]
@@ -41,7 +71,7 @@ fn the_smallest_style_is_right() {
 fn the_readme_knows_the_options_and_the_songs() {
     let readme =
         fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
-    for command in ["play", "drill", "export", "learn", "tab"] {
+    for command in ["play", "drill", "export", "tab", "lesson", "learn"] {
         let help = std::process::Command::new(env!("CARGO_BIN_EXE_openchair"))
             .args([command, "--help"])
             .output()

@@ -205,6 +205,25 @@ fn the_programs_own_backup_is_blamed_for_nothing() {
     }
 }
 
+/// Who strikes a few times a bar has drifted by half a second before that can be heard.
+#[test]
+fn a_fast_beat_is_followed_from_the_count_in_on() {
+    let evening = evening("lantern-on-the-landing", &[Role::Chop], 100.0);
+    let part = backup(&evening.song, &evening.style, &evening.open, Level::Full, 1);
+    let all = player::picked(&evening, &part, 6, BEGINS);
+    for speed in [0.97, 0.98, 1.02, 1.03] {
+        let mut take = all.clone();
+        for hit in &mut take.hits {
+            let since = hit.at.seconds() - BEGINS;
+            hit.at = Nanos(((BEGINS + since / speed) * 1e9) as i64);
+        }
+        let told = of(&evening, &take, known()).unwrap();
+        let rushing = told.whole.timing.rushing;
+        assert!((rushing - (speed - 1.0) * 100.0).abs() < 0.2, "{speed}: {rushing}");
+        assert_eq!(told.whole.covered, told.whole.open, "{speed}");
+    }
+}
+
 #[test]
 fn a_lost_beat_is_told_with_its_bar() {
     let evening = evening("lantern-on-the-landing", &[Role::Chop], 100.0);

@@ -9,11 +9,11 @@ use openchair::arrange::Plan;
 use openchair::chart::{Role, RoleSet};
 use openchair::live::Standing;
 use openchair::practice::Chairs;
-use openchair::screen::{Drill, Facts, Look, View, draw, draw_help};
+use openchair::screen::{Drill, Facts, Look, Open, View, draw, draw_help};
 use openchair::time::Nanos;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
-use stage::{FERRY, facts, in_meter, on_beat, playing, song, view, with_plan};
+use stage::{FERRY, covered, facts, in_meter, on_beat, playing, song, view, with_plan};
 
 const SMALL: &[(u16, u16)] = &[(60, 16), (80, 24), (40, 10), (20, 5), (1, 1)];
 const ALL: &[(u16, u16)] = &[(60, 16), (80, 24), (120, 40), (200, 60), (40, 10), (20, 5), (1, 1)];
@@ -81,7 +81,10 @@ fn a_guitar_break_with_two_open_chairs() {
     let song = song(FERRY);
     let mut status = playing(&song, 10);
     status.muted = RoleSet::EMPTY.with(Role::Bass);
-    shows("break", ALL, &View::new(&status, &song, &facts(&song), on_beat(&song, &status, 2)));
+    let covered = covered(&song, status.muted);
+    let open = Some(Open { now: &covered, next: Some(&covered) });
+    let told = Facts { open, ..facts(&song) };
+    shows("break", ALL, &View::new(&status, &song, &told, on_beat(&song, &status, 2)));
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! The banjo's part written out: as text, as MusicXML and as diagrams of the neck it says what is picked, no
+//! The banjo's part written out: as text, as data and as diagrams of the neck it says what is picked, no
 //! more and no less, whatever the song, the level and the key.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
 
@@ -6,58 +6,18 @@
 mod midi_file;
 #[path = "common/shipped.rs"]
 mod shipped;
+#[path = "common/written.rs"]
+mod written;
 #[path = "common/xml_tree.rs"]
 mod xml_tree;
 
-use std::sync::OnceLock;
-
-use openchair::arrange::{Plan, arrange};
-use openchair::backup::{Level, backup};
-use openchair::chart::{Role, RoleSet, Song};
-use openchair::coverage::{Job, coverage};
-use openchair::perform::{Ends, Instrument, Pick, perform};
-use openchair::style::{Loud, Style};
-use openchair::tablature::{Tablature, json, musicxml, neck_svg, neck_text, tablature, text};
-use openchair::theory::Key;
-use openchair::theory::fretboard::banjo::{Finger, sounding};
+use openchair::perform::{Ends, Pick};
+use openchair::tablature::{Tablature, json, neck_svg, neck_text, text};
+use openchair::theory::fretboard::banjo::Finger::{Index as I, Middle as M, Thumb as T};
 use openchair::time::Ticks;
 
+use written::{all, by_hand};
 use xml_tree::Node;
-
-const BANJO: Instrument = Instrument { program: 105, volume: 80, pan: 64 };
-
-/// The part of a song, and what it was written from.
-fn sheet(song: &Song, style: &Style, plan: &Plan, level: Level) -> (Tablature, Vec<Pick>) {
-    let played = arrange(song, plan).unwrap();
-    let performance = perform(&played, style, 1).unwrap();
-    let open = coverage(&played, &performance, RoleSet::EMPTY.with(Role::Banjo));
-    let part = backup(&played, style, &open, level, 1);
-    let tab = tablature(&played, performance.swing, &open, &part, level);
-    (tab, part.picks)
-}
-
-/// Every shipped song in its own style at every level, as written and in a key with a capo.
-fn all() -> &'static [(String, Tablature, Vec<Pick>)] {
-    static ALL: OnceLock<Vec<(String, Tablature, Vec<Pick>)>> = OnceLock::new();
-    ALL.get_or_init(written)
-}
-
-fn written() -> Vec<(String, Tablature, Vec<Pick>)> {
-    let styles = shipped::styles();
-    let mut all = Vec::new();
-    for (path, song) in shipped::songs() {
-        let style = styles.iter().find(|style| style.name == song.style).unwrap();
-        for (at, level) in Level::ALL.into_iter().enumerate() {
-            let key = Key { mode: song.key.mode, ..Key::parse(["G", "Bb", "F", "D"][at]).unwrap() };
-            for key in [None, Some(key)] {
-                let plan = Plan { key, tag: style.tag, ..Plan::default() };
-                let (tab, picks) = sheet(&song, style, &plan, level);
-                all.push((format!("{} {level} {key:?}", path.display()), tab, picks));
-            }
-        }
-    }
-    all
-}
 
 /// String and fret of what is picked, bar for bar, the first string of a stroke first.
 fn picked(tab: &Tablature) -> Vec<Vec<(u8, u8)>> {
@@ -167,39 +127,6 @@ fn every_stroke_stands_over_its_fingers() {
     }
 }
 
-/// A two-bar song and picks by hand: bar, eighth, string, fret, finger.
-fn by_hand(head: &str, rows: &[(u32, i64, u8, u8, Finger)], ends: Ends) -> Tablature {
-    let song = shipped::song(&format!(
-        "title = \"Heron <&> Reed\"\n{head}\nform = [\"verse\"]\nending = \"none\"\n[section.verse]\n\
-         chords = \"\"\"\n| 1 | 4 57 |\n\"\"\"\n"
-    ));
-    let styles = shipped::styles();
-    let style = styles.iter().find(|style| style.name == song.style).unwrap();
-    let played = arrange(&song, &Plan::default()).unwrap();
-    let performance = perform(&played, style, 1).unwrap();
-    let open = coverage(&played, &performance, RoleSet::EMPTY);
-    let capo = openchair::theory::fretboard::banjo::choose_banjo_capo(song.key);
-    let picks = rows.iter().map(|&(bar, eighth, string, fret, finger)| Pick {
-        at: played.bars[bar as usize].start + Ticks::EIGHTH * eighth,
-        bar,
-        string,
-        fret,
-        finger,
-        pitch: sounding(string, fret, capo),
-        loud: Loud::Normal,
-        ends,
-    });
-    let mut part = backup(&played, style, &open, Level::Plain, 1);
-    part.picks = picks.collect();
-    let mut tab = tablature(&played, performance.swing, &open, &part, Level::Plain);
-    for pass in &mut tab.passes {
-        (pass.jobs, pass.together) = (vec![Job::Roll], false);
-    }
-    tab
-}
-
-use Finger::{Index as I, Middle as M, Thumb as T};
-
 #[test]
 fn a_roll_and_a_pinch_in_text() {
     let rows = [
@@ -271,116 +198,6 @@ fn every_songs_neck_is_drawn() {
             assert!(!neck_text(tab, width).lines().any(|line| line.ends_with(' ')));
         }
     }
-}
-
-/// A note of a MusicXML document as it is played: where it begins in its bar, string, fret, MIDI pitch.
-type Written = (i64, u8, u8, i64);
-
-/// The notes of a measure, ties joined, and how long it is in ticks.
-fn measure(measure: &Node) -> (Vec<Written>, i64) {
-    let (mut at, mut last, mut notes) = (0, 0, Vec::new());
-    for note in measure.children("note") {
-        let length: i64 = note.child("duration").text.parse().unwrap();
-        let start = if note.has("chord") { last } else { at };
-        if !note.has("chord") {
-            (last, at) = (at, at + length);
-        }
-        if note.has("rest") || note.children("tie").any(|tie| tie.attribute("type") == "stop") {
-            continue;
-        }
-        let pitch = note.child("pitch");
-        let step = pitch.child("step").text.as_str();
-        let semitones = match step {
-            "C" => 0,
-            "D" => 2,
-            "E" => 4,
-            "F" => 5,
-            "G" => 7,
-            "A" => 9,
-            "B" => 11,
-            other => panic!("step {other}"),
-        };
-        let alter: i64 = pitch.find("alter").map_or(0, |alter| alter.text.parse().unwrap());
-        let octave: i64 = pitch.child("octave").text.parse().unwrap();
-        let technical = note.child("notations").child("technical");
-        let number = |name| technical.child(name).text.parse::<u8>().unwrap();
-        let midi = 12 * (octave + 1) + semitones + alter;
-        notes.push((start, number("string"), number("fret"), midi));
-    }
-    (notes, at)
-}
-
-#[test]
-fn musicxml_reads_back_as_what_is_picked() {
-    for (name, tab, _) in all() {
-        let score = xml_tree::read(&musicxml(tab, BANJO).unwrap());
-        assert_eq!(score.attribute("version"), "4.0");
-        let measures: Vec<&Node> = score.child("part").children("measure").collect();
-        assert_eq!(measures.len(), tab.bars.len(), "{name}");
-        for (written, bar) in measures.iter().zip(&tab.bars) {
-            let (mut notes, length) = measure(written);
-            assert_eq!(length, bar.meter.bar().get(), "{name} bar {}", bar.number);
-            let picks = bar.strokes.iter().flat_map(|stroke| &stroke.picks);
-            let mut wanted: Vec<Written> = picks
-                .map(|p| ((p.at - bar.start).get(), p.string, p.fret, i64::from(p.pitch.get())))
-                .collect();
-            notes.sort_unstable();
-            wanted.sort_unstable();
-            assert_eq!(notes, wanted, "{name} bar {}", bar.number);
-            let begun = bar.chords.iter().filter(|mark| !mark.held).count();
-            assert_eq!(written.children("harmony").count(), begun, "{name} bar {}", bar.number);
-        }
-        let marks = measures.iter().flat_map(|measure| measure.children("direction"));
-        let rehearsals = marks.filter(|mark| mark.child("direction-type").has("rehearsal"));
-        assert_eq!(rehearsals.count(), tab.passes.len(), "{name}");
-    }
-}
-
-#[test]
-fn the_staff_is_a_banjos() {
-    // MusicXML 4.0: lines are numbered from the bottom, and the tuning is that without the capo. gDGBD
-    // (reference/instruments.json), short string at the bottom of the tab.
-    let tab = by_hand(
-        "key = \"A\"\nmeter = \"4/4\"\ntempo = 96\nstyle = \"boom-chick\"",
-        &[],
-        Ends::Rings,
-    );
-    let score = xml_tree::read(&musicxml(&tab, BANJO).unwrap());
-    let attributes = score.child("part").children("measure").next().unwrap().child("attributes");
-    let staff = attributes.child("staff-details");
-    let tuning: Vec<String> = staff
-        .children("staff-tuning")
-        .map(|line| {
-            let (step, octave) = (line.child("tuning-step"), line.child("tuning-octave"));
-            format!("{}:{}{}", line.attribute("line"), step.text, octave.text)
-        })
-        .collect();
-    assert_eq!(tuning, ["1:G4", "2:D3", "3:G3", "4:B3", "5:D4"]);
-    assert_eq!(staff.child("staff-lines").text, "5");
-    assert_eq!(staff.child("capo").text, "2");
-    assert_eq!(attributes.child("clef").child("sign").text, "TAB");
-    assert_eq!(attributes.child("key").child("fifths").text, "3", "A has three sharps");
-    assert_eq!(score.child("work").child("work-title").text, "Heron <&> Reed");
-    let program = score.child("part-list").child("score-part").child("midi-instrument");
-    assert_eq!(program.child("midi-program").text, "106", "General MIDI's banjo, counted from 1");
-}
-
-#[test]
-fn a_vamp_is_short_and_what_rings_is_tied() {
-    let head = "key = \"G\"\nmeter = \"4/4\"\ntempo = 96\nstyle = \"boom-chick\"";
-    let rows = [(0, 3, 1, 9, M), (0, 3, 2, 8, I), (0, 3, 3, 7, T)];
-    let lengths = |ends| -> Vec<(bool, i64, usize)> {
-        let score = xml_tree::read(&musicxml(&by_hand(head, &rows, ends), BANJO).unwrap());
-        let measure = score.child("part").children("measure").next().unwrap().clone();
-        let of = |note: &Node| {
-            let length = note.child("duration").text.parse().unwrap();
-            (note.has("rest"), length, note.children("tie").count())
-        };
-        measure.children("note").filter(|note| !note.has("chord")).map(of).collect()
-    };
-    // A dotted quarter's rest, an eighth, a half note's rest.
-    assert_eq!(lengths(Ends::Vamped), [(true, 1440, 0), (false, 480, 0), (true, 1920, 0)]);
-    assert_eq!(lengths(Ends::Rings), [(true, 1440, 0), (false, 480, 1), (false, 1920, 1)]);
 }
 
 #[test]

@@ -2,6 +2,7 @@
 //! who rests, and what a player of backup would notice about it.
 
 mod arrangement;
+mod counted_in;
 mod ending;
 mod excerpt;
 mod kickoff;

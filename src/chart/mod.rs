@@ -31,3 +31,4 @@ pub use role::{Lead, Role, RoleSet};
 pub use section::{Bar, Section, Stop, Tune};
 pub use share::Share;
 pub use song::{Ending, Header, Kickoff, Pass, Song, SongSpans};
+pub(crate) use words::roles as read_roles;

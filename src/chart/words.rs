@@ -35,7 +35,7 @@ pub(super) fn suggestion(word: &str, what: &str, known: &[&str]) -> String {
 }
 
 /// A list of roles, each once and at least one.
-pub(super) fn roles(node: &Node, key: &str, problems: &mut Problems) -> RoleSet {
+pub(crate) fn roles(node: &Node, key: &str, problems: &mut Problems) -> RoleSet {
     let example = format!("{key} = [\"bass\", \"guitar\"]");
     let Item::Array(items) = &node.item else {
         problems.add(

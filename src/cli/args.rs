@@ -6,6 +6,8 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use super::coverage::Coverage;
 use super::drill::Drill;
+use super::hear::Hear;
+use super::lesson::Lesson;
 use super::open_chair::OpenChair;
 use super::review::Review;
 use super::tab::Tab;
@@ -32,14 +34,18 @@ pub(super) enum Command {
     Drill(Drill),
     /// Hear what a player recorded, and say what to work on next
     Review(Review),
+    /// List the strokes that are heard in a recording of the player alone
+    Hear(Hear),
     /// Write a song as a MIDI file or as sound
     Export(Export),
     /// Say what the band leaves open, pass by pass, and what to play there
     Coverage(Coverage),
     /// Write out a banjo's backup for the open chair: tablature, and chords up the neck
     Tab(Tab),
-    /// Look through songs and backing styles for mistakes
+    /// Look through songs, backing styles and lessons for mistakes
     Check(Check),
+    /// Write a lesson as a folder of files to play to, with a page
+    Lesson(Lesson),
     /// Teach a pedal what to do, or show what pedals are taught
     Learn(Learn),
     /// List MIDI outputs and inputs, and sound devices
@@ -189,7 +195,7 @@ pub(super) enum Format {
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Check {
-    /// Songs, styles, or folders of them
+    /// Songs, styles, lessons, or folders of them
     #[arg(required = true)]
     pub paths: Vec<PathBuf>,
     /// Give the problems as JSON

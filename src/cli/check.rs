@@ -7,8 +7,10 @@ use serde::Serialize;
 
 use super::args::Check;
 use super::failure::{Failure, coloured};
+use super::lesson_ready::ready;
 use super::library::{self, is_toml, stem};
 use super::output::to_stdout;
+use crate::lesson::{LESSON_ITEM, read_lesson};
 use crate::style::read_style;
 use crate::text::{Problems, Source, parse_toml, report, summary};
 
@@ -32,7 +34,7 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
             collect(path, &mut files)?;
             if files.len() == before {
                 return Err(Failure::failed(format!(
-                    "there are no songs or styles in {}",
+                    "there are no songs, styles or lessons in {}",
                     path.display()
                 )));
             }
@@ -87,9 +89,17 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
 fn examined(path: &Path) -> Result<(Source, Problems), Failure> {
     let source = library::read(path)?;
     let mut problems = Problems::new();
-    if kind(&source) == Some(Kind::Style) {
-        read_style(&stem(path), &source, &mut problems);
-        return Ok((source, problems));
+    match kind(&source) {
+        Some(Kind::Style) => {
+            read_style(&stem(path), &source, &mut problems);
+            return Ok((source, problems));
+        }
+        Some(Kind::Lesson) => {
+            let lesson = read_lesson(&source, &mut problems);
+            ready(path, &lesson, &mut problems);
+            return Ok((source, problems));
+        }
+        Some(Kind::Song) | None => {}
     }
     match library::song(path, &source, &mut problems) {
         // What is wrong in the style's own file is shown where that is checked.
@@ -102,13 +112,17 @@ fn examined(path: &Path) -> Result<(Source, Problems), Failure> {
 enum Kind {
     Song,
     Style,
+    Lesson,
 }
 
-/// What a file is, by the keys that only one of the two has.
+/// What a file is, by the keys that only one of them has.
 fn kind(source: &Source) -> Option<Kind> {
     const SONG: [&str; 6] = ["title", "key", "meter", "form", "section", "style"];
     const STYLE: [&str; 6] = ["about", "meters", "feel", "bass", "chop", "guitar"];
     let table = parse_toml(source, &mut Problems::new());
+    if !table.lacks(LESSON_ITEM) && table.lacks("form") && table.lacks("section") {
+        return Some(Kind::Lesson);
+    }
     let count = |keys: &[&str]| keys.iter().filter(|key| table.get(key).is_some()).count();
     match (count(&SONG), count(&STYLE)) {
         (0, 0) => None,
@@ -117,7 +131,7 @@ fn kind(source: &Source) -> Option<Kind> {
     }
 }
 
-/// All songs and styles in a folder and those below it, by name. Other TOML files are none of ours,
+/// All songs, styles and lessons in a folder and those below it, by name. Other TOML files are none of ours,
 /// nor are hidden folders. A file that cannot be read may be ours, and is not passed over.
 fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), Failure> {
     let failed = |error: io::Error| {

@@ -7,7 +7,7 @@ use super::plain::Plain;
 use crate::arrange::Arrangement;
 use crate::live::{Action, BINDINGS, Status};
 use crate::practice::Chairs;
-use crate::screen::{Facts, Input, Keyboard, Screen, View, has_keys};
+use crate::screen::{Facts, Input, Keyboard, Open, Screen, View, has_keys};
 use crate::time::Nanos;
 
 /// How long something said stays on the screen.
@@ -87,9 +87,15 @@ impl Front {
     }
 
     /// Shows a status that is new. To be called for each, in order.
-    pub(super) fn follow(&mut self, song: &Arrangement, status: &Status, chairs: Chairs) {
+    pub(super) fn follow(
+        &mut self,
+        song: &Arrangement,
+        status: &Status,
+        chairs: Chairs,
+        open: Option<Open<'_>>,
+    ) {
         if let Shape::Lines(plain, _) = &mut self.shape {
-            plain.show(song, status, chairs);
+            plain.show(song, status, chairs, open);
         }
     }
 

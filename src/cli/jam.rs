@@ -1,4 +1,5 @@
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -11,12 +12,14 @@ use super::front::Front;
 use super::hands::Hands;
 use super::lessons::Lessons;
 use super::stage::Stage;
+use crate::arrange::Arrangement;
+use crate::coverage::Coverage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
     Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
     raise_hand_priority, stop_on_signals,
 };
-use crate::screen::{Drill, Facts, Input};
+use crate::screen::{Drill, Facts, Input, Open, silent_next};
 use crate::sink::{Losses, Volume};
 
 /// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
@@ -281,8 +284,10 @@ impl Table<'_> {
             for command in self.desk.watch(&status) {
                 send(&mut self.remote, command);
             }
-            if let Some(song) = self.desk.arrangement(status.score) {
-                self.front.follow(song, &status, self.desk.chairs());
+            if let Some(song) = self.desk.arrangement(status.score).map(Arc::clone) {
+                let [now, next] = self.open(&song, &status);
+                let open = now.as_deref().map(|now| Open { now, next: next.as_deref() });
+                self.front.follow(&song, &status, self.desk.chairs(), open);
             }
         }
         // Drops the scores that are played no more.
@@ -317,13 +322,21 @@ impl Table<'_> {
         }
     }
 
+    /// What the band leaves open with the chairs of now, and with those of the next pass if they are told.
+    fn open(&mut self, song: &Arrangement, status: &Status) -> [Option<Arc<Coverage>>; 2] {
+        let silent = status.muted.union(status.out);
+        let next = silent_next(status, song, self.desk.chairs());
+        [Some(silent), next].map(|silent| self.desk.coverage(status.score, silent?))
+    }
+
     fn draw(&mut self) {
         let Some(status) = self.status else { return };
-        let Some(song) = self.desk.arrangement(status.score) else { return };
+        let Some(song) = self.desk.arrangement(status.score).map(Arc::clone) else { return };
+        let [now, next] = self.open(&song, &status);
         let facts = Facts {
             style: &self.desk.style().name,
             base: self.desk.full_tempo(),
-            whole: self.desk.whole_of(status.score).map_or(song, |whole| whole),
+            whole: self.desk.whole_of(status.score).map_or(&*song, |whole| whole),
             mark: self.desk.mark(),
             rounds: self.desk.rounds(),
             rounds_before: self.desk.rounds_before(),
@@ -336,9 +349,10 @@ impl Table<'_> {
                 number: lessons.number(),
                 mark: lessons.mark(),
             }),
+            open: now.as_deref().map(|now| Open { now, next: next.as_deref() }),
         };
         // A terminal that has gone must not stop the band; its hang-up comes as a signal.
-        let _ = self.front.draw(song, &status, facts, self.clock.now());
+        let _ = self.front.draw(&song, &status, facts, self.clock.now());
     }
 
     /// Ctrl-Z: silence, then the terminal, then the program stands still until it is called back.

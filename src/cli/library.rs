@@ -125,10 +125,12 @@ fn find(wanted: &str, song: &Path, base: &Path) -> Result<Found, NoStyle> {
     })
 }
 
-/// A style that cannot be found.
-struct NoStyle {
-    message: String,
-    help: String,
+/// A style that cannot be found or does not fit.
+pub(super) struct NoStyle {
+    /// Why.
+    pub message: String,
+    /// What to write instead.
+    pub help: String,
 }
 
 /// Reads a song and checks that its style is there, sound, and plays its meter, also where the rest of
@@ -202,20 +204,44 @@ fn fitting(song: &Path, meter: Meter) -> String {
 /// # Errors
 /// [`Failure::Usage`] where there is none or it does not play the song's meter.
 pub(super) fn chosen_style(wanted: &str, path: &Path, song: &Song) -> Result<Style, Failure> {
-    let found = find(wanted, path, Path::new(""))
-        .map_err(|none| Failure::Usage(format!("--style: {}; {}", none.message, none.help)))?;
-    let style = found.style()?;
+    style_for(wanted, path, Path::new(""), song).map_err(|unfit| match unfit {
+        Unfit::No(NoStyle { message, help }) => {
+            Failure::Usage(format!("--style: {message}; {help}"))
+        }
+        Unfit::File(failure) => failure,
+    })
+}
+
+/// Why a style cannot take the place of a song's own.
+pub(super) enum Unfit {
+    /// There is none of that name, or it does not play the song's meter.
+    No(NoStyle),
+    /// Its file is wrong.
+    File(Failure),
+}
+
+/// A style by name, or by its path as seen from `base`, in place of the song's own.
+pub(super) fn style_for(
+    wanted: &str,
+    path: &Path,
+    base: &Path,
+    song: &Song,
+) -> Result<Style, Unfit> {
+    let found = find(wanted, path, base).map_err(Unfit::No)?;
+    let style = found.style().map_err(Unfit::File)?;
     if style.fits(song.meter) {
         return Ok(style);
     }
     let plays: Vec<&str> = style.meters.iter().map(|meter| meter.as_str()).collect();
-    Err(Failure::Usage(format!(
-        "--style: {} plays {}, and the song is in {}; {}",
-        style.name,
-        list(&plays, "and"),
-        song.meter,
-        fitting(path, song.meter)
-    )))
+    Err(Unfit::No(NoStyle {
+        message: format!(
+            "{} plays {}, and the song is in {}",
+            style.name,
+            list(&plays, "and"),
+            song.meter
+        ),
+        help: fitting(path, song.meter),
+    }))
 }
 
 /// True for a name that ends in `.toml`.

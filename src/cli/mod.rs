@@ -12,8 +12,14 @@ mod export;
 mod failure;
 mod front;
 mod hands;
+mod hear;
 mod jam;
 mod learn;
+mod lesson;
+mod lesson_folder;
+mod lesson_ready;
+mod lesson_sheet;
+mod lesson_tracks;
 mod lessons;
 mod library;
 mod manual;
@@ -29,6 +35,7 @@ mod review_command;
 mod review_text;
 mod stage;
 mod tab;
+mod take_file;
 mod voices;
 
 use std::process::ExitCode;
@@ -50,7 +57,9 @@ pub fn run() -> ExitCode {
             drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
         }
         Command::Review(asked) => review::run(asked),
+        Command::Hear(asked) => hear::run(asked),
         Command::Learn(learn) => learn::run(learn),
+        Command::Lesson(lesson) => lesson::run(lesson),
         Command::Tab(tab) => tab::run(tab),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),

@@ -10,7 +10,7 @@ use super::failure::tell;
 use crate::arrange::Arrangement;
 use crate::live::{Action, Standing, Status};
 use crate::practice::Chairs;
-use crate::screen::announced;
+use crate::screen::{Open, Task, Told, announced};
 
 /// Lines that may wait for a slow reader; past that they are left out rather than hold up the band.
 const WAITING: usize = 1024;
@@ -37,6 +37,7 @@ struct Shown {
     standing: Option<Standing>,
     bar: Option<u32>,
     pass: Option<(usize, u32)>,
+    told: Told,
 }
 
 impl Plain {
@@ -67,8 +68,14 @@ impl Plain {
     }
 
     /// Shows what is new in how the band stands. To be called for every status.
-    pub(super) fn show(&mut self, song: &Arrangement, status: &Status, chairs: Chairs) {
-        for line in self.shown.lines(song, status, chairs, self.keys) {
+    pub(super) fn show(
+        &mut self,
+        song: &Arrangement,
+        status: &Status,
+        chairs: Chairs,
+        open: Option<Open<'_>>,
+    ) {
+        for line in self.shown.lines(song, status, chairs, open, self.keys) {
             self.say(&line);
         }
     }
@@ -87,6 +94,7 @@ impl Shown {
         song: &Arrangement,
         status: &Status,
         chairs: Chairs,
+        open: Option<Open<'_>>,
         keys: bool,
     ) -> Vec<String> {
         let mut lines = Vec::new();
@@ -119,6 +127,9 @@ impl Shown {
             let open = bar.resting.union(status.muted).union(status.out);
             lines.push(pass_words(song, bar, open));
             lines.extend(announced(status, song, chairs));
+        }
+        if let Some(task) = open.and_then(|open| Task::new(status, song, open)) {
+            lines.extend(self.told.lines(&task, status.visit));
         }
         lines.push(format!("{:>5}  {}", bar.number, bar_words(song, bar)));
         lines

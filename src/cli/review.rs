@@ -1,24 +1,21 @@
-use std::fs;
-use std::io::{self, Read};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::args::{Options, PRACTICE, count_in};
 use super::export::is_same_file;
-use super::failure::{Failure, tell};
+use super::failure::Failure;
 use super::output::{to_stdout, write_whole};
 use super::rehearse::song_and_style;
 use super::review_command::ready;
 use super::review_text::text;
+use super::take_file::read_take;
 use crate::arrange::{Arrangement, arrange};
 use crate::chart::RoleSet;
 use crate::coverage::coverage;
-use crate::hear::hear;
 use crate::page::html;
 use crate::perform::perform;
 use crate::practice::Stretch;
 use crate::review::{Anchor, review};
-use crate::sink::{TakeError, read_take_midi, read_take_wav};
 use crate::take::Take;
 use crate::time::Nanos;
 
@@ -48,12 +45,6 @@ pub(super) struct Review {
     pub json: bool,
 }
 
-/// The largest take that is read, in bytes: hours of sound, and short of what a machine chokes on.
-const MOST_BYTES: u64 = 1 << 30;
-
-/// More than this share of the samples cut off is heard in every stroke.
-const CLIPPED: f64 = 0.001;
-
 /// Reviews a take.
 pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
     let page = asked.html.as_deref();
@@ -68,7 +59,7 @@ pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
     plan.tag = style.tag;
     let mut song = arrange(&song, &plan).map_err(Failure::usage)?;
     chairs.lay_out(&mut song);
-    let take = read(&asked.take)?;
+    let take = read_take(&asked.take)?.take;
     let clicks = song.tempo.nanos(song.start);
     if let Some(stretch) = &asked.stretch {
         song = rounds(&song, stretch, &take)?;
@@ -105,48 +96,6 @@ fn rounds(song: &Arrangement, stretch: &Stretch, take: &Take) -> Result<Arrangem
     // One more for whoever drags, and one that may have begun.
     let rounds = usize::try_from(take.length.0 / round).unwrap_or(0).saturating_add(2);
     song.excerpt(bars, rounds).ok_or_else(nothing)
-}
-
-/// What is heard of a recording, or what a MIDI file holds.
-fn read(path: &Path) -> Result<Take, Failure> {
-    let name = path.display();
-    let bytes = bytes(path)?;
-    let wrong = |why: TakeError| Failure::failed(format!("{name}: {why}"));
-    if bytes.starts_with(b"MThd") {
-        return read_take_midi(&bytes).map_err(wrong);
-    }
-    let sound = read_take_wav(&bytes).map_err(wrong)?;
-    if sound.clipped > CLIPPED {
-        tell(format!(
-            "{name} is clipped: {:.1} percent of it is cut off, and strokes there are hard to make out; \
-             record it with the input turned down",
-            sound.clipped * 100.0
-        ));
-    }
-    let heard = hear(&sound.samples, sound.rate);
-    heard.map(|heard| heard.take).map_err(|why| Failure::failed(format!("{name}: {why}")))
-}
-
-fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
-    let name = path.display();
-    let failed = |error: io::Error| {
-        Failure::failed(match error.kind() {
-            io::ErrorKind::NotFound => format!("there is no file {name}"),
-            _ => format!("can't read {name}: {error}"),
-        })
-    };
-    let file = fs::File::open(path).map_err(failed)?;
-    if file.metadata().map_err(failed)?.is_dir() {
-        return Err(Failure::failed(format!("{name} is a folder; name the take in it")));
-    }
-    let mut bytes = Vec::new();
-    file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
-    if bytes.len() as u64 > MOST_BYTES {
-        return Err(Failure::failed(format!(
-            "{name} is larger than a take of several hours; cut out what is to be reviewed"
-        )));
-    }
-    Ok(bytes)
 }
 
 /// The most that a recording can be delayed, in milliseconds, in either direction.

@@ -174,7 +174,7 @@ fn notes(whole: &Figures) -> String {
     };
     format!(
         "By their notes, {} strokes are the chord's, {} have its sixth, {} lead into the next chord, {} are \
-         outside.{unknown}",
+         outside, as passing notes are too.{unknown}",
         tones.chord, tones.sixth, tones.anticipation, tones.outside
     )
 }

@@ -297,6 +297,8 @@ fn facts(
         lead: lead.filter(|lead| *lead != Lead::Voice),
         player_leads: player_leads(song, bar, lead, lead_sounds, silenced),
         banjo_plays: rhythm.contains(Role::Banjo),
+        no_bass: !rhythm.contains(Role::Bass),
+        no_chop: !rhythm.contains(Role::Chop),
         no_guitar: !rhythm.contains(Role::Guitar),
         duo: beaters == 1,
     }

@@ -43,6 +43,10 @@ pub(super) struct Facts {
     pub player_leads: bool,
     /// Another banjo plays rhythm.
     pub banjo_plays: bool,
+    /// No bass plays.
+    pub no_bass: bool,
+    /// Nobody chops.
+    pub no_chop: bool,
     /// No guitar plays rhythm.
     pub no_guitar: bool,
     /// One role alone plays rhythm.
@@ -71,12 +75,14 @@ pub(super) enum Term {
     GuitarLeads,
     BassLeads,
     BanjoPlays,
+    NoBass,
+    NoChop,
     NoGuitar,
     Duo,
 }
 
 impl Term {
-    pub(super) const ALL: [Self; 19] = [
+    pub(super) const ALL: [Self; 21] = [
         Self::PlayerLeads,
         Self::Kickoff,
         Self::KickoffOpen,
@@ -94,6 +100,8 @@ impl Term {
         Self::GuitarLeads,
         Self::BassLeads,
         Self::BanjoPlays,
+        Self::NoBass,
+        Self::NoChop,
         Self::NoGuitar,
         Self::Duo,
     ];
@@ -118,6 +126,8 @@ impl Term {
             Self::GuitarLeads => "guitar leads",
             Self::BassLeads => "bass leads",
             Self::BanjoPlays => "banjo plays",
+            Self::NoBass => "no bass",
+            Self::NoChop => "no chop",
             Self::NoGuitar => "no guitar",
             Self::Duo => "duo",
         }
@@ -148,6 +158,8 @@ impl Term {
             Self::GuitarLeads => facts.lead == Some(Lead::Guitar),
             Self::BassLeads => facts.lead == Some(Lead::Bass),
             Self::BanjoPlays => facts.banjo_plays,
+            Self::NoBass => facts.no_bass,
+            Self::NoChop => facts.no_chop,
             Self::NoGuitar => facts.no_guitar,
             Self::Duo => facts.duo,
         }

@@ -212,9 +212,16 @@ mod tests {
                 })
             {
                 for &(singing, lead) in &leaders {
-                    for bits in 0..32_u8 {
-                        let [ands_empty, player_leads, banjo_plays, no_guitar, duo] =
-                            [0, 1, 2, 3, 4].map(|bit| bits >> bit & 1 == 1);
+                    for bits in 0..128_u8 {
+                        let [
+                            ands_empty,
+                            player_leads,
+                            banjo_plays,
+                            no_bass,
+                            no_chop,
+                            no_guitar,
+                            duo,
+                        ] = [0, 1, 2, 3, 4, 5, 6].map(|bit| bits >> bit & 1 == 1);
                         all.push(Facts {
                             moment,
                             down,
@@ -224,6 +231,8 @@ mod tests {
                             lead,
                             player_leads,
                             banjo_plays,
+                            no_bass,
+                            no_chop,
                             no_guitar,
                             duo,
                         });

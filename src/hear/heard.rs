@@ -1,6 +1,6 @@
-use super::flux::{FRAMES, flux};
 use super::loudness::{loud_and_quiet, velocity};
-use super::{attack, notes, peaks};
+use super::notes;
+use super::strokes::strokes;
 use crate::take::{Hit, Source, Take};
 use crate::time::Nanos;
 
@@ -9,6 +9,10 @@ const SHORTEST: f64 = 0.5;
 
 /// A peak below this share of full scale is no playing: -66 dB, the hiss of a cheap microphone.
 const SILENT: f32 = 0.0005;
+
+/// A sound whose loud places are not even this many times as loud as its quiet ones, 2 dB, is hiss or hum: a string
+/// that is picked is loud, and fades. Hiss wavers by 1.5 dB at most.
+const EVEN: f32 = 1.26;
 
 /// What was heard in a recording.
 #[derive(Clone, Debug, PartialEq)]
@@ -67,16 +71,8 @@ pub fn hear(samples: &[f32], rate: u32) -> Result<Heard, Unheard> {
         return Err(Unheard::Silent { peak: -decibels(peak) });
     }
     let (loud, quiet) = loud_and_quiet(samples, rate);
-    let flux = flux(samples, rate, loud);
-    let frame = f64::from(rate) / f64::from(FRAMES);
-    let mut starts: Vec<f64> = peaks::peaks(&flux)
-        .into_iter()
-        .map(|(at, _)| attack::attack(samples, rate, (at as f64 * frame) as usize))
-        .collect();
-    starts.sort_unstable_by(f64::total_cmp);
-    let apart = 0.02 * f64::from(rate);
-    starts.dedup_by(|later, earlier| *later - *earlier < apart);
-    if starts.is_empty() {
+    let starts = strokes(samples, rate, loud);
+    if starts.is_empty() || loud < EVEN * quiet {
         return Err(Unheard::NoStrokes);
     }
     let (sets, tuning) = notes::notes(samples, rate, &starts);

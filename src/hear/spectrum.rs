@@ -11,14 +11,13 @@ pub(super) struct Spectrum {
     output: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
     magnitudes: Vec<f32>,
-    /// Hertz from one magnitude to the next.
-    pub step: f64,
+    step: f64,
 }
 
 impl Spectrum {
     /// For pieces of `window` samples at `rate`, with raised-cosine (Hann) weights, transformed as if
     /// followed by silence up to at least `size` samples, which sets how finely the magnitudes lie.
-    pub fn new(window: usize, size: usize, rate: u32) -> Self {
+    pub fn new(window: usize, size: usize, rate: f64) -> Self {
         let window = window.max(2);
         let size = round_size(size.max(window));
         let transform = RealFftPlanner::new().plan_fft_forward(size);
@@ -34,12 +33,17 @@ impl Spectrum {
             scratch: transform.make_scratch_vec(),
             magnitudes: vec![0.0; size / 2 + 1],
             transform,
-            step: f64::from(rate) / size as f64,
+            step: rate / size as f64,
         }
     }
 
+    /// Hertz from one magnitude to the next.
+    pub fn step(&self) -> f64 {
+        self.step
+    }
+
     /// How many magnitudes there are.
-    pub fn len(&self) -> usize {
+    pub fn lines(&self) -> usize {
         self.magnitudes.len()
     }
 
@@ -82,14 +86,15 @@ mod tests {
     #[test]
     fn a_sine_has_its_amplitude_at_its_hertz() {
         for rate in [8_000, 44_100, 96_000] {
-            let mut spectrum = Spectrum::new(rate as usize / 10, rate as usize / 2, rate);
+            let mut spectrum =
+                Spectrum::new(rate as usize / 10, rate as usize / 2, f64::from(rate));
             let sound: Vec<f32> = (0..rate)
                 .map(|n| {
                     (std::f64::consts::TAU * 440.0 * f64::from(n) / f64::from(rate)).sin() as f32
                         * 0.3
                 })
                 .collect();
-            let step = spectrum.step;
+            let step = spectrum.step();
             let magnitudes = spectrum.at(&sound, 100);
             let (bin, most) =
                 magnitudes.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).unwrap();
@@ -100,7 +105,7 @@ mod tests {
 
     #[test]
     fn outside_the_sound_is_silence() {
-        let mut spectrum = Spectrum::new(100, 128, 8_000);
+        let mut spectrum = Spectrum::new(100, 128, 8_000.0);
         let loud = vec![1.0; 50];
         assert!(spectrum.at(&loud, -60).iter().any(|m| *m > 0.01));
         assert!(spectrum.at(&loud, -200).iter().all(|m| *m == 0.0));

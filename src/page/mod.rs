@@ -13,4 +13,5 @@ mod milliseconds;
 mod review_page;
 mod timing_plot;
 
+pub(crate) use document::document;
 pub use review_page::html;

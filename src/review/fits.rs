@@ -68,7 +68,9 @@ pub(super) fn does_not_fit(
                     "it goes at about {goes:.0}: if you practised at that, say so with --speed {speed:.0}"
                 )
             }
-            None => "check --tempo and --speed".to_owned(),
+            None => "check --tempo and --speed; if they are right, it is too unsteady to follow: record it \
+                     again with the band in your ears, and slower"
+                .to_owned(),
         };
         return Some(NotReviewed::OtherTempo { wanted: tempo, help });
     }

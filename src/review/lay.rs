@@ -22,6 +22,9 @@ const LATER: f64 = 0.0005;
 /// delays and a hand strays at most.
 const BESIDE: f64 = 0.16;
 
+/// So many of its first strokes tell where a take begins.
+const EARLY: usize = 8;
+
 /// A take laid over the song.
 #[derive(Clone, Debug)]
 pub(super) struct Laid {
@@ -85,7 +88,7 @@ pub(super) fn lay(
     for (index, beat) in beats.iter().enumerate() {
         let take = TakeTable::new(beat, hits, &table);
         let mut found: Option<(f64, Candidate)> = None;
-        let early: Vec<f64> = beat.strokes.iter().take(12).map(|stroke| stroke.offset).collect();
+        let early: Vec<f64> = beat.strokes.iter().take(EARLY).map(|stroke| stroke.offset).collect();
         for shift in take.shifts(table.units.len()) {
             let candidate = table.score(&take, shift);
             let seconds = shift as f64 * unit.period.length;
@@ -94,7 +97,7 @@ pub(super) fn lay(
                 Some(begins) => {
                     let late = super::trend::median(&early) - seconds - begins;
                     // The later the player comes in, the further an own beat may have gone by then.
-                    let far = BESIDE + WIDEST * (take.begins - begins).max(0.0);
+                    let far = BESIDE + WIDEST * (take.early - begins).max(0.0);
                     if late.abs() > far {
                         continue;
                     }
@@ -239,8 +242,8 @@ struct TakeTable {
     units: Vec<TakeUnit>,
     first: i64,
     last: i64,
-    /// When the first stroke is.
-    begins: f64,
+    /// When the last of its first strokes is.
+    early: f64,
     strokes: usize,
     known: usize,
 }
@@ -274,8 +277,8 @@ impl TakeTable {
         }
         let first = units.first().map_or(0, |unit| unit.count);
         let last = units.last().map_or(0, |unit| unit.count);
-        let begins = beat.strokes.first().map_or(0.0, |stroke| stroke.time);
-        Self { units, first, last, begins, strokes: beat.strokes.len(), known }
+        let early = beat.strokes.iter().take(EARLY).next_back().map_or(0.0, |stroke| stroke.time);
+        Self { units, first, last, early, strokes: beat.strokes.len(), known }
     }
 
     /// Where its units are.

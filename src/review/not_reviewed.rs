@@ -17,7 +17,7 @@ pub enum NotReviewed {
         strokes: String,
     },
     /// It goes at another tempo.
-    #[error("the take does not go at {wanted:.0} beats a minute; {help}")]
+    #[error("the take does not keep to {wanted:.0} beats a minute; {help}")]
     OtherTempo {
         /// The tempo it was held against, in beats a minute.
         wanted: f64,

@@ -61,10 +61,11 @@ pub fn draw(view: &View, look: Look, area: Rect, buffer: &mut Buffer) {
     draw_now(view, places.now, buffer);
     draw_coming(view, places.next, places.count, buffer);
     super::bars::draw_line(view, look, places.bars, places.big, buffer);
-    super::bars::draw_next_line(view, places.next_line, places.all_big, buffer);
+    super::bars::draw_next_line(view, places.next_line, places.big_next_line, buffer);
     panels::draw_chairs(view, look, places.chairs, places.big, buffer);
     panels::draw_singer(view, look, places.singer, places.big, buffer);
-    panels::draw_notice(view, look, places.notice, places.all_big, buffer);
+    panels::draw_task(view, places.task, places.big_task, buffer);
+    panels::draw_notice(view, look, &places, buffer);
 }
 
 pub(super) const fn bold() -> Style {

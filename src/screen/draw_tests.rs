@@ -12,6 +12,7 @@ use super::chart_line::{BarView, Mark};
 use super::draw::{Look, draw};
 use super::form_row::draw_form;
 use super::help::draw_help;
+use super::job::{Task, TaskWords};
 use super::layout::layout;
 use super::place::Coming;
 use super::view::{Chair, ChordWords, Now, Singer, View};
@@ -51,6 +52,12 @@ fn bar() -> impl Strategy<Value = BarView> {
     )
 }
 
+fn task() -> impl Strategy<Value = Task> {
+    let words = || (text(), text()).prop_map(|(short, full)| TaskWords { short, full });
+    let coming = option::of((1_usize..3, words()));
+    (words(), coming).prop_map(|(now, coming)| Task { now, coming })
+}
+
 prop_compose! {
     fn any_view()(
         now in prop_oneof![
@@ -68,6 +75,7 @@ prop_compose! {
         singer in select(vec![
             Singer::Sings, Singer::Pauses, Singer::Nobody, Singer::Instrument(Lead::Resonator)
         ]),
+        task in option::of(task()),
         texts in vec(option::of(text()), 6),
         names in vec(text(), 3),
     ) -> View {
@@ -79,7 +87,7 @@ prop_compose! {
             capo: numbers.0, tempo: numbers.1, speed: numbers.2, bar: numbers.3,
             now, coming, beats, form, pass, unnamed: (0, 0), line, here, beat, next_line,
             chairs: open.map(|(role, open)| Chair { role, open }).collect(),
-            announced: text(), singer, looping: text(), drill: text(), waiting: text(),
+            announced: text(), singer, task, looping: text(), drill: text(), waiting: text(),
             lost: text(), message: text(),
         }
     }
@@ -116,7 +124,9 @@ fn parts<'a>(view: &'a View, area: Rect) -> Vec<Part<'a>> {
             Box::new(move |to| bars::draw_line(view, LOOK, places.bars, big, to))
         }),
         part("next line", &[places.next_line], {
-            Box::new(move |to| bars::draw_next_line(view, places.next_line, all, to))
+            Box::new(move |to| {
+                bars::draw_next_line(view, places.next_line, places.big_next_line, to)
+            })
         }),
         part("chairs", &[places.chairs], {
             Box::new(move |to| panels::draw_chairs(view, LOOK, places.chairs, big, to))
@@ -124,8 +134,11 @@ fn parts<'a>(view: &'a View, area: Rect) -> Vec<Part<'a>> {
         part("singer", &[places.singer], {
             Box::new(move |to| panels::draw_singer(view, LOOK, places.singer, big, to))
         }),
+        part("task", &[places.task], {
+            Box::new(move |to| panels::draw_task(view, places.task, places.big_task, to))
+        }),
         part("notice", &[places.notice], {
-            Box::new(move |to| panels::draw_notice(view, LOOK, places.notice, all, to))
+            Box::new(move |to| panels::draw_notice(view, LOOK, &places, to))
         }),
     ]
 }

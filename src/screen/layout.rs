@@ -24,12 +24,18 @@ pub(super) struct Layout {
     pub(super) chairs: Rect,
     /// Whom to listen to.
     pub(super) singer: Rect,
+    /// What the player has to do.
+    pub(super) task: Rect,
     /// Messages.
     pub(super) notice: Rect,
     /// Big letters for header, form and notice as well.
     pub(super) all_big: Option<Dot>,
     /// Big letters for bars, chairs and singer.
     pub(super) big: Option<Dot>,
+    /// Big letters for what the player has to do.
+    pub(super) big_task: Option<Dot>,
+    /// Big letters for the line after.
+    pub(super) big_next_line: Option<Dot>,
 }
 
 /// The smallest screen that has everything.
@@ -49,16 +55,26 @@ pub(super) fn layout(frame: Rect) -> Layout {
     let big = (width >= 110 && height >= 36).then_some(Dot::SMALL);
     let all_big = (width >= 170 && height >= 52).then_some(Dot::SMALL);
     let line = |dot: Option<Dot>| dot.map_or(1, Dot::rows);
+    // Where both have no room beside a large chord, what to do is larger than what the chart says next.
+    let big_task = big.filter(|_| height >= 44);
+    let big_next_line = all_big.filter(|_| height >= 66);
     let margin = if width < 100 { 1 } else { 2 };
 
     let header = line(all_big);
-    let form = if all_big.is_some() { 4 } else { 1 + u16::from(height >= 22) };
+    let form = match (all_big, big, big_task) {
+        (Some(_), _, _) => 4,
+        // A second row of passes would make the chord smaller.
+        (None, Some(_), None) => 1,
+        (None, _, _) => 1 + u16::from(height >= 22),
+    };
     let bars = line(big) + if big.is_some() { 3 } else { 1 + u16::from(height >= 18) };
-    let next_line = if height >= 20 { line(all_big) } else { 0 };
+    let next_line = if height >= 20 { line(big_next_line) } else { 0 };
     let chairs = line(big);
     let singer = line(big);
+    // In the lowest screens it stands where the messages do.
+    let task = if height >= 18 { line(big_task) } else { 0 };
     let notice = line(all_big);
-    let rest = height - header - form - bars - next_line - chairs - singer - notice;
+    let rest = height - header - form - bars - next_line - chairs - singer - task - notice;
     // At least one row free below the chords, and more where there is room.
     let air = if height < 30 { 1 } else { 2 };
     let block = match rows_of_letters(rest - air) {
@@ -79,7 +95,7 @@ pub(super) fn layout(frame: Rect) -> Layout {
         top += height + gap;
         area
     };
-    let mut places = Layout { all_big, big, ..Layout::default() };
+    let mut places = Layout { all_big, big, big_task, big_next_line, ..Layout::default() };
     // Where there is little to share out, it goes below the chords first.
     let below = gap(3);
     let before_chairs = gap(2);
@@ -91,6 +107,7 @@ pub(super) fn layout(frame: Rect) -> Layout {
     places.next_line = rows(next_line, before_chairs);
     places.chairs = rows(chairs, 0);
     places.singer = rows(singer, 0);
+    places.task = rows(task, 0);
     places.notice = rows(notice, 0);
 
     let right = part(inner, 42).max(24);
@@ -128,6 +145,7 @@ fn little(frame: Rect) -> Layout {
     let height = frame.height;
     // From the bottom up; each only where the chord keeps four rows, or one where it has no more.
     places.notice = row(height >= 8);
+    places.task = row(height >= 10);
     places.singer = row(height >= 6);
     places.chairs = row(height >= 7);
     places.bars = row(height >= 9);
@@ -142,9 +160,10 @@ mod tests {
 
     use super::*;
 
-    pub(super) fn areas(places: &Layout) -> [Rect; 10] {
+    pub(super) fn areas(places: &Layout) -> [Rect; 11] {
         let Layout { header, form, now, next, count, bars, next_line, chairs, .. } = *places;
-        [header, form, now, next, count, bars, next_line, chairs, places.singer, places.notice]
+        let Layout { singer, task, notice, .. } = *places;
+        [header, form, now, next, count, bars, next_line, chairs, singer, task, notice]
     }
 
     fn check(width: u16, height: u16) {

@@ -5,6 +5,7 @@ use ratatui::style::Style;
 use super::big::Dot;
 use super::chords::{draw_chord, draw_now};
 use super::draw::{Look, Stress, bold, cells, columns, faint, plate, put, split, words};
+use super::job::{TaskWords, when};
 use super::layout::Layout;
 use super::place::Coming;
 use super::view::{Chair, Now, Singer, View};
@@ -114,20 +115,45 @@ pub(super) fn draw_singer(
     }
 }
 
-/// What is broken, or a message, or how to see the keys.
-pub(super) fn draw_notice(
-    view: &View,
-    look: Look,
-    area: Rect,
-    dot: Option<Dot>,
-    buffer: &mut Buffer,
-) {
+/// What the player has to do, and at the right what comes: in as many words as there is room for.
+pub(super) fn draw_task(view: &View, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
+    let Some(task) = &view.task else { return };
+    // What comes has its place whether there is something or not, so that nothing moves when there is.
+    const COMING: u16 = 46;
+    let right = super::layout::part(area.width, COMING);
+    let (left, right) = split(area, area.width - right);
+    let (_, left) = split(left, 1);
+    let left = Rect { width: left.width.saturating_sub(1), ..left };
+    let fit = |area: Rect, ways: [String; 3]| {
+        let last = ways.iter().find(|words| columns(words, dot) <= area.width);
+        last.cloned().unwrap_or_else(|| ways.into_iter().last().unwrap_or_default())
+    };
+    let TaskWords { short, full } = &task.now;
+    let now = fit(left, [format!("you: {full}"), format!("you: {short}"), short.clone()]);
+    words(&now, dot, left, bold(), buffer);
+    if let Some((bars, TaskWords { short, full })) = &task.coming {
+        // Big letters have no arrow.
+        let arrow = if dot.is_some() { "" } else { "→ " };
+        let when = format!("{arrow}{}", when(*bars));
+        let ways = [full, short].map(|words| format!("{when}: {words}"));
+        let [full, in_short] = ways;
+        let coming = fit(right, [full, in_short, format!("{arrow}{short}")]);
+        words(&coming, dot, right, Style::new(), buffer);
+    }
+}
+
+/// What is broken, or a message, or how to see the keys: but where what is to be done has no row of its
+/// own, that.
+pub(super) fn draw_notice(view: &View, look: Look, places: &Layout, buffer: &mut Buffer) {
+    let (area, dot) = (places.notice, places.all_big);
     if let Some(lost) = &view.lost {
         let style = look.stressed(Stress::Broken);
         buffer.set_style(area.intersection(buffer.area), style);
         plate(lost, dot, area, style, buffer);
     } else if let Some(message) = &view.message {
         words(message, dot, split(area, 1).1, bold(), buffer);
+    } else if view.task.is_some() && places.task.height == 0 {
+        draw_task(view, area, None, buffer);
     } else {
         let hint = format!("{}: keys", Action::Help.key());
         words(&hint, dot, split(area, 1).1, faint(), buffer);
@@ -162,8 +188,9 @@ pub(super) fn draw_little(view: &View, look: Look, places: &Layout, buffer: &mut
         super::draw::clear(places.next, buffer);
         plate(waiting, None, places.next, look.stressed(Stress::Waiting), buffer);
     }
+    draw_task(view, places.task, None, buffer);
     if places.notice.height > 0 {
-        draw_notice(view, look, places.notice, None, buffer);
+        draw_notice(view, look, places, buffer);
     } else if let (Some(lost), None) = (&view.lost, &view.waiting)
         && places.next.height > 0
     {

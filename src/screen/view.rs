@@ -2,6 +2,7 @@ use std::fmt;
 use std::ops::{Range, RangeInclusive};
 
 use super::chart_line::{BarView, chart_line, line_of, looped};
+use super::job::{Open, Task};
 use super::place::{Coming, chord_words, coming, span_at};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, Role, RoleSet};
@@ -34,6 +35,8 @@ pub struct Facts<'a> {
     pub message: Option<&'a str>,
     /// The drill, if one is played.
     pub drill: Option<Drill<'a>>,
+    /// What the band leaves open.
+    pub open: Option<Open<'a>>,
 }
 
 /// A chord change that is drilled.
@@ -90,6 +93,8 @@ pub struct View {
     pub announced: Option<String>,
     /// Whom to listen to.
     pub singer: Singer,
+    /// What the player has to do now, and what soon.
+    pub task: Option<Task>,
     /// `loop 5-8  round 3`, `loop from 5 to …`; in a drill, `round 3`.
     pub looping: Option<String>,
     /// `drill 2 of 7: G to C  mark 72 %`.
@@ -227,6 +232,7 @@ impl View {
             announced: announced(status, song, facts.chairs)
                 .filter(|_| facts.rounds.is_none_or(|rounds| status.round + 1 < rounds)),
             singer: singer(song, bar, place),
+            task: facts.open.and_then(|open| Task::new(status, song, open)),
             looping: looping(status, facts),
             drill: facts.drill.map(drill_words),
             waiting: waiting(status, bar),

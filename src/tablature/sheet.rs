@@ -6,6 +6,7 @@ use crate::backup::{Backup, Level};
 use crate::chart::{Role, RoleSet};
 use crate::coverage::{Coverage, Job, Place};
 use crate::perform::{Ends, Pick, Swing};
+use crate::style::Feel;
 use crate::theory::{Chord, Key};
 use crate::time::{Meter, Tempo, Ticks};
 
@@ -236,6 +237,15 @@ impl Tablature {
             ([], jobs) => jobs.to_owned(),
             (out, jobs) => format!("{} out: {jobs}", crate::text::list(out, "and")),
         }
+    }
+
+    /// How it swings, in words; `None` if it is even.
+    pub fn swing_words(&self) -> Option<String> {
+        let pair = if self.swing.pair() == Ticks::EIGHTH { "sixteenth" } else { "eighth" };
+        let share = self.swing.share();
+        (share > Feel::EVEN).then(|| {
+            format!("Swing: of two {pair}s the first takes {:.0} % of the time", share * 100.0)
+        })
     }
 
     /// The fret where the short string is held down: it begins at the fifth, and the capo raises it too.

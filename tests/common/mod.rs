@@ -3,5 +3,6 @@
 pub mod likeness;
 #[cfg(target_os = "linux")]
 pub mod pulse;
+pub mod rolls;
 pub mod skip;
 pub mod sound;

@@ -3,11 +3,14 @@
 
 use openchair::arrange::{Arrangement, Plan, arrange};
 use openchair::chart::{RoleSet, read_song};
+use openchair::coverage::{Coverage, coverage};
 use openchair::live::{Standing, Status};
+use openchair::perform::perform;
 use openchair::practice::Chairs;
-use openchair::screen::{Facts, View};
+use openchair::screen::{Facts, Open, View};
+use openchair::style::read_style;
 use openchair::text::{Problems, Source, report};
-use openchair::time::{Nanos, Ticks};
+use openchair::time::{Meter, Nanos, Ticks};
 
 /// Every kind of thing the screen has to show: breaks, pauses, a short bar, N.C., stops, long names.
 pub const FERRY: &str = r#"
@@ -94,6 +97,7 @@ pub fn facts(song: &Arrangement) -> Facts<'_> {
         output: "attic synth",
         message: None,
         drill: None,
+        open: None,
     }
 }
 
@@ -106,5 +110,20 @@ pub fn on_beat(song: &Arrangement, status: &Status, beat: i64) -> Nanos {
 /// The view of that bar on that beat.
 pub fn view(song: &Arrangement, number: usize, beat: i64) -> View {
     let status = playing(song, number);
-    View::new(&status, song, &facts(song), on_beat(song, &status, beat))
+    let covered = covered(song, status.muted);
+    let open = Some(Open { now: &covered, next: Some(&covered) });
+    View::new(&status, song, &Facts { open, ..facts(song) }, on_beat(song, &status, beat))
+}
+
+/// What the band covers there in the plainest style of the song's meter.
+pub fn covered(song: &Arrangement, silenced: RoleSet) -> Coverage {
+    let style = match song.meter {
+        Meter::ThreeFour => "waltz",
+        Meter::SixEight => "jig",
+        _ => "boom-chick",
+    };
+    let path = format!("{}/backing-styles/{style}.toml", env!("CARGO_MANIFEST_DIR"));
+    let source = Source::new(style, std::fs::read_to_string(path).unwrap()).unwrap();
+    let style = read_style(style, &source, &mut Problems::new()).unwrap();
+    coverage(song, &perform(song, &style, 1).unwrap(), silenced)
 }

@@ -62,6 +62,24 @@ def tab(program, song, *options):
     return subprocess.run(command, check=True, capture_output=True).stdout
 
 
+def begun(measure):
+    """What begins in a measure: strings with their frets, and pitches, each in order."""
+    places, pitches = [], []
+    for note in measure.notes:
+        if isinstance(note, music21.harmony.Harmony):
+            continue
+        each = getattr(note, "notes", [note])
+        if any(one.tie and one.tie.type != "start" for one in each):
+            continue
+        pitches += [one.pitch.midi for one in each]
+        # A chord has those of all of its notes, in the order in which they are written.
+        marks = {"StringIndication": [], "FretIndication": []}
+        for mark in note.articulations:
+            marks.get(type(mark).__name__, []).append(getattr(mark, "number", None))
+        places += zip(*marks.values(), strict=True)
+    return sorted(places), sorted(pitches)
+
+
 def check_chords(symbols, bars):
     """The harmonies are the chart's, and their tones are those of the program's chords."""
     named = [c["chord"] for bar in bars for c in bar["chords"]]
@@ -94,15 +112,9 @@ def check(program, song, level, published):
     for measure, bar in zip(measures, data["bars"]):
         above, below = map(int, bar["meter"].split("/"))
         assert measure.highestTime == 4 * above / below, (song, bar["number"])
-        picked = sorted(pick["pitch"] for pick in bar["picks"])
-        begun = [
-            pitch.midi
-            for note in measure.notes
-            if not isinstance(note, music21.harmony.Harmony)
-            for pitch, tie in [(n.pitch, n.tie) for n in getattr(note, "notes", [note])]
-            if tie is None or tie.type == "start"
-        ]
-        assert sorted(begun) == picked, (song, bar["number"], sorted(begun), picked)
+        places = sorted((pick["string"], pick["fret"]) for pick in bar["picks"])
+        pitches = sorted(pick["pitch"] for pick in bar["picks"])
+        assert begun(measure) == (places, pitches), (song, bar["number"], begun(measure), places)
     check_chords(part.recurse().getElementsByClass("Harmony"), data["bars"])
     file = mido.MidiFile(file=io.BytesIO(tab(program, song, "--level", level, "--format", "mid")))
     assert [track.name for track in file.tracks[1:]] == ["banjo"]
@@ -140,14 +152,14 @@ def main():
     program, songs = sys.argv[1], sys.argv[2:]
     published = schema()
     symbols = check_symbols(program)
-    notes = sum(
+    count = sum(
         check(program, song, LEVELS[at % len(LEVELS)], published) for at, song in enumerate(songs)
     )
     print(
         f"MusicXML 4.0 schema: {len(songs) * len(LEVELS)} files valid; music21 "
-        f"{music21.__version__}: {len(songs)} scores with {notes} notes and {symbols} chord symbols read back"
+        f"{music21.__version__}: {len(songs)} scores with {count} notes and {symbols} chord symbols read back"
     )
-    assert songs and notes
+    assert songs and count
 
 
 if __name__ == "__main__":

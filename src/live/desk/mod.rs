@@ -9,6 +9,8 @@ use super::taps::Taps;
 use super::{Command, Place, Standing, Status};
 use crate::arrange::{Arrangement, arrange};
 use crate::chart::{RoleSet, Song};
+use crate::coverage::Coverage;
+use crate::perform::Performance;
 use crate::practice::{Chairs, Ramp};
 use crate::style::Style;
 use crate::time::Tempo;
@@ -24,6 +26,7 @@ const STRAY: f64 = 0.05;
 struct Take {
     id: u32,
     played: Arc<Arrangement>,
+    performance: Arc<Performance>,
     whole: Arc<Arrangement>,
 }
 
@@ -43,6 +46,8 @@ pub struct Desk {
     whole: Arrangement,
     /// What was sent last, newest last, and what is still playing.
     takes: Vec<Take>,
+    /// What those cover with some roles silent: as last asked for, newest last.
+    covered: Vec<(u32, RoleSet, Arc<Coverage>)>,
     /// The score that is heard.
     heard: u32,
     next_id: u32,
@@ -86,6 +91,7 @@ impl Desk {
             muted,
             whole,
             takes: Vec::new(),
+            covered: Vec::new(),
             heard: 0,
             next_id: 1,
             awaited: None,

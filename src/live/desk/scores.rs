@@ -3,6 +3,8 @@ use std::sync::Arc;
 use super::super::{Command, Place, Score};
 use super::{Answer, Desk, Take, WishError};
 use crate::arrange::arrange;
+use crate::chart::RoleSet;
+use crate::coverage::{Coverage, coverage};
 use crate::perform::perform;
 
 /// A loop is written out until it has about so many bars, so that what is left to chance differs
@@ -44,6 +46,24 @@ impl Desk {
         Ok(())
     }
 
+    /// What a score that was sent covers while some roles are silent. Reckoned when it is first asked for;
+    /// asked again it is only looked up.
+    pub fn coverage(&mut self, score: u32, silent: RoleSet) -> Option<Arc<Coverage>> {
+        let known = |(id, out, _): &&(u32, RoleSet, _)| *id == score && *out == silent;
+        if let Some((_, _, covered)) = self.covered.iter().find(known) {
+            return Some(Arc::clone(covered));
+        }
+        let take = self.takes.iter().find(|take| take.id == score)?;
+        let covered = Arc::new(coverage(&take.played, &take.performance, silent));
+        // The pass that is heard and the one after it, before and after a score is heard.
+        const KEPT: usize = 4;
+        if self.covered.len() == KEPT {
+            self.covered.remove(0);
+        }
+        self.covered.push((score, silent, Arc::clone(&covered)));
+        Some(covered)
+    }
+
     /// The whole song or the loop, performed.
     pub(super) fn score(&mut self) -> Result<Box<Score>, WishError> {
         let excerpt = self.wish.stretch.clone().and_then(|stretch| {
@@ -64,7 +84,8 @@ impl Desk {
             self.takes.remove(oldest);
         }
         let whole = Arc::new(self.whole.clone());
-        self.takes.push(Take { id, played: Arc::new(arrangement), whole });
+        let (played, performance) = (Arc::new(arrangement), Arc::new(performance));
+        self.takes.push(Take { id, played, performance, whole });
         Ok(score)
     }
 }

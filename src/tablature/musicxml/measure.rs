@@ -136,11 +136,12 @@ fn note(
     technical.push(Element::text("string", pick.string));
     technical.push(Element::text("fret", pick.fret));
     let mut notations = Element::new("notations").all(tied.ends("tied")).and(technical);
+    // Once for all that is picked together.
     let mut articulations = Vec::new();
-    if pick.loud == Loud::Accent && !tied.from {
+    if pick.loud == Loud::Accent && !tied.from && !with_the_one_before {
         articulations.push(Element::new("accent"));
     }
-    if clipped {
+    if clipped && !with_the_one_before {
         articulations.push(Element::new("staccato"));
     }
     if !articulations.is_empty() {

@@ -9,13 +9,13 @@ mod values;
 
 use std::io;
 
+use super::spelling::spelled;
 use super::xml::{Element, document};
 use super::{TabBar, Tablature};
 use crate::backup::Level;
 use crate::perform::Instrument;
-use crate::style::Feel;
-use crate::theory::fretboard::banjo::{BANJO, SHORT_STRING, place_of};
-use crate::theory::{Letter, Mode, PitchName};
+use crate::theory::Mode;
+use crate::theory::fretboard::banjo::{SHORT_STRING, sounding};
 use crate::time::{Meter, Ticks};
 
 const DOCTYPE: &str = "score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
@@ -95,6 +95,7 @@ fn measure(tab: &Tablature, index: usize) -> Element {
     }
     if before.is_none() {
         measure.push(tempo(tab));
+        measure = measure.all(before_playing(tab));
     }
     if opens_pass && let Some(pass) = tab.passes.get(bar.pass) {
         measure.push(above(Element::text("rehearsal", &pass.label)));
@@ -160,30 +161,38 @@ fn attributes(tab: &Tablature, bar: &TabBar, all: bool) -> Element {
     attributes
 }
 
-/// Five lines and what the strings on them are tuned to without the capo, from the lowest line up: the short
-/// string is the lowest line, the first string the highest.
+/// Five lines and what the strings on them sound open, from the lowest line up: the short string is the lowest
+/// line, the first string the highest.
+///
+/// MusicXML has an element for a capo that would raise the strings, but not every reader heeds it, and one that
+/// does not finds other frets and strings for the pitches. So the tuning is that behind the capo, and
+/// [`before_playing`] says in words where it is.
 fn staff(tab: &Tablature) -> Element {
     let mut staff = Element::new("staff-details").and(Element::text("staff-lines", SHORT_STRING));
     for (line, string) in (1..=SHORT_STRING).zip((1..=SHORT_STRING).rev()) {
-        let open = BANJO.open.get(place_of(string)).copied().unwrap_or_default();
-        let letters = Letter::ALL.map(|letter| PitchName::spelled(letter, i32::from(open)));
-        // Each open string is a natural note.
-        let name = letters.into_iter().find(|name| name.accidental == 0);
-        let letter = name.map_or(Letter::G, |name| name.letter);
-        staff.push(
-            Element::new("staff-tuning")
-                .with("line", line)
-                .and(Element::text("tuning-step", letter.as_char()))
-                .and(Element::text("tuning-octave", i32::from(open / 12) - 1)),
-        );
-    }
-    if tab.capo > 0 {
-        staff.push(Element::text("capo", tab.capo));
+        let (name, octave) = spelled(sounding(string, 0, tab.capo), None, tab.key);
+        let mut tuning = Element::new("staff-tuning")
+            .with("line", line)
+            .and(Element::text("tuning-step", name.letter.as_char()));
+        if name.accidental != 0 {
+            tuning.push(Element::text("tuning-alter", name.accidental));
+        }
+        staff.push(tuning.and(Element::text("tuning-octave", octave)));
     }
     staff
 }
 
-/// The tempo in the meter's own beats, and as MusicXML plays it, in quarters; and how it swings.
+/// What a player must know before the first note: the capo and the swing. In words: the element for swing came
+/// with 4.0, and readers of 3.1 would take the whole score for a wrong one.
+fn before_playing(tab: &Tablature) -> Option<Element> {
+    let capo = tab.spike().map(|spike| {
+        format!("Tuning gDGBD, capo {}, fifth string held down at fret {spike}", tab.capo)
+    });
+    let words: Vec<String> = capo.into_iter().chain(tab.swing_words()).collect();
+    (!words.is_empty()).then(|| beside("below", Element::text("words", words.join(". "))))
+}
+
+/// The tempo in the meter's own beats, and as MusicXML plays it, in quarters.
 fn tempo(tab: &Tablature) -> Element {
     let mut metronome = Element::new("metronome").with("parentheses", "no");
     metronome.push(Element::text(
@@ -196,37 +205,6 @@ fn tempo(tab: &Tablature) -> Element {
     let beats = tab.tempo.beats_per_minute(tab.meter);
     metronome.push(Element::text("per-minute", format!("{beats:.0}")));
     let quarters = 60e6 / f64::from(tab.tempo.micros_per_quarter());
-    let mut sound = Element::new("sound").with("tempo", format!("{quarters:.2}"));
-    if tab.swing.share() > Feel::EVEN {
-        let (first, second) = ratio(tab.swing.share());
-        let kind = if tab.swing.pair() == Ticks::EIGHTH { "16th" } else { "eighth" };
-        sound.push(
-            Element::new("swing")
-                .and(Element::text("first", first))
-                .and(Element::text("second", second))
-                .and(Element::text("swing-type", kind)),
-        );
-    }
+    let sound = Element::new("sound").with("tempo", format!("{quarters:.2}"));
     above(metronome).and(sound)
-}
-
-/// A share as the ratio of the first to the second, in percent and in the smallest whole numbers.
-fn ratio(share: f64) -> (u32, u32) {
-    let first = (share.clamp(0.01, 0.99) * 100.0).round() as u32;
-    let second = 100 - first;
-    // Both are at most 99.
-    let divides = |by: &u32| first.is_multiple_of(*by) && second.is_multiple_of(*by);
-    let common = (1..=first.min(second)).rev().find(divides);
-    let common = common.unwrap_or(1);
-    (first / common, second / common)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn swing_is_a_ratio_of_small_numbers() {
-        assert_eq!([0.5, 0.6, 0.58, 0.75].map(ratio), [(1, 1), (3, 2), (29, 21), (3, 1)]);
-    }
 }

@@ -1,9 +1,7 @@
 //! What stands above the tab: the song, the tuning, and what the chords mean for the hands.
 
 use crate::backup::Level;
-use crate::style::Feel;
 use crate::tablature::{ChordFact, Tablature};
-use crate::time::Ticks;
 
 /// Everything above the first row of bars.
 pub(super) fn head(tab: &Tablature, width: usize) -> String {
@@ -26,13 +24,7 @@ pub(super) fn head(tab: &Tablature, width: usize) -> String {
             ordinal(spike)
         ),
     });
-    if tab.swing.share() > Feel::EVEN {
-        let long = tab.swing.share() * 100.0;
-        lines.push(format!(
-            "Swing: of two {}s the first takes {long:.0} % of the time. It is written even.",
-            if tab.swing.pair() == Ticks::EIGHTH { "sixteenth" } else { "eighth" }
-        ));
-    }
+    lines.extend(tab.swing_words().map(|words| format!("{words}. It is written even.")));
     lines.push(
         "Right hand: T thumb, I index, M middle finger; what stands above each other is picked together."
             .to_owned(),

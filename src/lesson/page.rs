@@ -1,0 +1,287 @@
+use maud::{Markup, html};
+
+use crate::coverage::{JobRun, PassCoverage};
+use crate::page::document;
+use crate::text::list;
+
+/// What a lesson's page shows and leads to.
+#[derive(Clone, Debug, Default)]
+pub struct LessonPage {
+    /// The lesson's title.
+    pub title: String,
+    /// A word from the teacher.
+    pub notes: Option<String>,
+    /// What is practised, in order.
+    pub items: Vec<PageItem>,
+}
+
+/// A song, or a part of one.
+#[derive(Clone, Debug, Default)]
+pub struct PageItem {
+    /// The song's title.
+    pub title: String,
+    /// What of it goes round, if not all of it is played: "bars 5 to 8, 4 times".
+    pub part: Option<String>,
+    /// Key, meter and the like, a few words each.
+    pub facts: Vec<String>,
+    /// A word from the teacher.
+    pub notes: Option<String>,
+    /// What the song says of itself, and what to listen for.
+    pub about: Option<String>,
+    /// The passes that are played, as the form names them.
+    pub form: Vec<String>,
+    /// The chords, each section once.
+    pub chart: Vec<ChartSection>,
+    /// What the band leaves open.
+    pub passes: Vec<PassCoverage>,
+    /// To play to.
+    pub songs: Practice,
+    /// The changes to drill.
+    pub drills: Vec<Practice>,
+    /// The banjo's part written out: for a wide screen or a printer, and for a narrow one.
+    pub tab: (String, String),
+}
+
+/// The chords of a section.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ChartSection {
+    /// The section's name.
+    pub name: String,
+    /// Each line of the chart, as the chart writes it: `| G | C D |`.
+    pub lines: Vec<String>,
+}
+
+/// The same at several speeds.
+#[derive(Clone, Debug, Default)]
+pub struct Practice {
+    /// What it is.
+    pub name: String,
+    /// Each speed.
+    pub tracks: Vec<Track>,
+}
+
+/// What is played, as files beside the page.
+#[derive(Clone, Debug, Default)]
+pub struct Track {
+    /// "80 %", and what else tells it from the others.
+    pub name: String,
+    /// Beats a minute.
+    pub tempo: f64,
+    /// Whole seconds.
+    pub seconds: u64,
+    /// The MIDI file's name.
+    pub midi: String,
+    /// The sound file's name, if there is one.
+    pub wav: Option<String>,
+}
+
+/// The page of a lesson. It leads to the files beside it by their names alone.
+pub fn page(lesson: &LessonPage) -> String {
+    let body = html! {
+        header {
+            h1 { (lesson.title) }
+            @if let Some(notes) = &lesson.notes { (paragraphs(notes)) }
+        }
+        nav {
+            h2 { "In this lesson" }
+            ol {
+                @for (number, item) in (1..).zip(&lesson.items) {
+                    li { a href=(format!("#item-{number}")) { (item.title) } @if let Some(part) = &item.part { ", " (part) } }
+                }
+            }
+        }
+        (care())
+        @for (number, item) in (1..).zip(&lesson.items) { (part(number, item)) }
+        footer {
+            p {
+                "The sound files play in any browser and player, the MIDI files in a MIDI player or a DAW. Each "
+                "begins with clicks where it says so. Keep this page and its files in one folder."
+            }
+        }
+    };
+    document(&lesson.title, &body)
+}
+
+fn care() -> Markup {
+    html! {
+        section.advice {
+            h2 { "Before you begin" }
+            p {
+                "Keep it quiet, most of all in headphones: loud enough to follow is enough, and ears want rest too. "
+                "Play for a few minutes at a time and shake out your hands between. If a hand, an arm, the back or "
+                "an ear hurts, tingles or rings, stop and ask a doctor; how to sit, hold and pick, ask your teacher."
+            }
+            p {
+                "Begin with the slowest. Go on to the next when you have played it three times without a slip."
+            }
+        }
+    }
+}
+
+fn part(number: usize, item: &PageItem) -> Markup {
+    html! {
+        section.item id=(format!("item-{number}")) {
+            h2 { (number) " " (item.title) @if let Some(part) = &item.part { ": " (part) } }
+            p.facts { (item.facts.join(" · ")) }
+            @if let Some(notes) = &item.notes { div.teacher { (paragraphs(notes)) } }
+            h3 { "Play along" }
+            (tracks(&item.songs))
+            @for drill in &item.drills {
+                h3 { "Drill the change " (drill.name) }
+                (tracks(drill))
+            }
+            h3 { "Your job" }
+            (jobs(&item.passes))
+            h3 { "The chords" }
+            @if !item.form.is_empty() { p { "Form: " (item.form.join(", ")) } }
+            @for section in &item.chart {
+                h4 { (section.name) }
+                pre tabindex="0" { (section.lines.join("\n")) }
+            }
+            @if let Some(about) = &item.about {
+                h3 { "What to listen for" }
+                (paragraphs(about))
+            }
+            @if !item.tab.0.is_empty() {
+                details open="open" {
+                    summary { h3 { "The banjo's part written out" } }
+                    pre.wide tabindex="0" { (item.tab.0) }
+                    pre.narrow tabindex="0" { (item.tab.1) }
+                }
+            }
+        }
+    }
+}
+
+fn tracks(practice: &Practice) -> Markup {
+    html! {
+        ul.tracks {
+            @for track in &practice.tracks {
+                li {
+                    p {
+                        strong { (track.name) } " "
+                        small { (format!("{:.0} beats a minute, {}", track.tempo, length(track.seconds))) }
+                    }
+                    @if let Some(wav) = &track.wav {
+                        audio controls="controls" preload="none" src=(wav) {}
+                    }
+                    p {
+                        @if let Some(wav) = &track.wav { a href=(wav) { "sound" } " · " }
+                        a href=(track.midi) { "MIDI" }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn jobs(passes: &[PassCoverage]) -> Markup {
+    html! {
+        table.jobs {
+            caption.unseen { "What the band leaves for you, pass by pass" }
+            thead { tr { th scope="col" { "Where" } th scope="col" { "What you do" } th scope="col" { "Why" } } }
+            @for pass in passes {
+                tbody {
+                    tr { th colspan="3" scope="rowgroup" { (pass.label) " " small { (chairs(pass)) } } }
+                    @for runs in gathered(&pass.jobs) {
+                        @if let Some(first) = runs.first() {
+                            tr { td { (bars(&runs)) } td { strong { (first.say) } } td { (first.because) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn chairs(pass: &PassCoverage) -> String {
+    let words = |roles: crate::chart::RoleSet| {
+        list(&roles.iter().map(|role| role.as_str()).collect::<Vec<_>>(), "and")
+    };
+    let plays = if pass.rhythm.is_empty() { "nobody".to_owned() } else { words(pass.rhythm) };
+    if pass.open.is_empty() {
+        format!("{plays} behind you")
+    } else {
+        format!("{plays} behind you, open: {}", words(pass.open))
+    }
+}
+
+/// What is done again later in the pass is told once.
+fn gathered(jobs: &[JobRun]) -> Vec<Vec<&JobRun>> {
+    let mut all: Vec<Vec<&JobRun>> = Vec::new();
+    for run in jobs {
+        let same = |runs: &&mut Vec<&JobRun>| {
+            runs.first().is_some_and(|one| one.say == run.say && one.because == run.because)
+        };
+        match all.iter_mut().find(same) {
+            Some(runs) => runs.push(run),
+            None => all.push(vec![run]),
+        }
+    }
+    all
+}
+
+/// `bar 4`, `bars 1 to 3, 5 and 9 to 11`.
+fn bars(runs: &[&JobRun]) -> String {
+    let parts: Vec<String> = runs
+        .iter()
+        .map(|run| match run.bars {
+            (first, last) if first == last => first.to_string(),
+            (first, last) => format!("{first} to {last}"),
+        })
+        .collect();
+    match runs {
+        // Bars before the form have no number.
+        [JobRun { bars: (0, _), .. }, ..] => "before the first bar".to_owned(),
+        [JobRun { bars: (first, last), .. }] if first == last => format!("bar {first}"),
+        _ => format!("bars {}", list(&parts, "and")),
+    }
+}
+
+/// Text with an empty line between its paragraphs.
+fn paragraphs(text: &str) -> Markup {
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    let all = lines.split(|line| line.is_empty()).filter(|lines| !lines.is_empty());
+    html! { @for lines in all { p { (lines.join(" ")) } } }
+}
+
+fn length(seconds: u64) -> String {
+    format!("{}:{:02} min", seconds / 60, seconds % 60)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::coverage::Job;
+
+    #[test]
+    fn paragraphs_are_parted_by_empty_lines() {
+        let page = paragraphs("\nOne\nline.\n\n\nAn<other>.\n").into_string();
+        assert_eq!(page, "<p>One line.</p><p>An&lt;other&gt;.</p>");
+    }
+
+    #[test]
+    fn what_comes_again_is_told_once() {
+        let run = |job: Job, bars| JobRun {
+            job,
+            say: job.to_string(),
+            because: String::new(),
+            bars,
+            count: 1,
+        };
+        let runs = [
+            run(Job::Vamp, (1, 3)),
+            run(Job::Fill, (4, 4)),
+            run(Job::Vamp, (5, 5)),
+            run(Job::Vamp, (9, 11)),
+        ];
+        let told: Vec<String> = gathered(&runs).iter().map(|runs| bars(runs)).collect();
+        assert_eq!(told, ["bars 1 to 3, 5 and 9 to 11", "bar 4"]);
+        assert_eq!(bars(&[&run(Job::Rest, (0, 0))]), "before the first bar");
+    }
+
+    #[test]
+    fn lengths_as_players_show_them() {
+        assert_eq!((length(65).as_str(), length(9).as_str()), ("1:05 min", "0:09 min"));
+    }
+}
