@@ -242,6 +242,7 @@ fn keys_find_their_way_from_a_kickoff() {
         visit: 1,
         bar_start: Nanos(0),
         tempo: opening.tempo,
+        since: Nanos(0),
         round: 0,
         pass: 0,
         muted: RoleSet::EMPTY,

@@ -9,7 +9,7 @@ use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use openchair::chart::{Role, RoleSet};
 use openchair::live::{
     Action, Clock, Command, Control, FakeClock, Follow, Follower, MonotonicClock, Outside,
-    PedalMap, Pedals, Place, Score, Settings, Slot, Supply, Trigger, engine,
+    PedalMap, Pedals, Place, Score, Settings, Slot, Supply, Trigger, ear, engine,
 };
 use openchair::practice::Chairs;
 use openchair::sink::{AT_ONCE, Cycle, Recorder, frame_queue};
@@ -213,4 +213,23 @@ fn following_a_clock_and_hearing_pedals_allocates_nothing() {
     drop(follower);
     assert!(told > 1000 && pressed > 5000, "{told} {pressed}");
     drop(engine);
+}
+
+#[test]
+fn hearing_a_player_allocates_nothing() {
+    let (mut ear, mut hearing) = ear();
+    let mut map = PedalMap::new();
+    map.teach(Trigger::Note { channel: 9, note: 36 }, Action::PauseOrGo);
+    ear.leave_out(map);
+    assert_no_alloc(|| {
+        // Past what there is room for, too.
+        for at in 0..10_000 {
+            for bytes in [&[0x90, 50, 80][..], &[0x99, 36, 1], &[0xF8], &[0x80, 50, 64]] {
+                ear.hear(Nanos(at), bytes);
+            }
+        }
+    });
+    let heard = std::iter::from_fn(|| hearing.take()).count() as u64;
+    assert_eq!(heard + hearing.missed(), 20_000);
+    assert!(hearing.missed() > 0);
 }

@@ -8,6 +8,7 @@ use super::coverage::Coverage;
 use super::drill::Drill;
 use super::hear::Hear;
 use super::lesson::Lesson;
+use super::listen::Listen;
 use super::open_chair::OpenChair;
 use super::review::Review;
 use super::tab::Tab;
@@ -58,7 +59,7 @@ pub(super) enum Command {
 pub(super) const SONG: &str = "The song and the band";
 pub(super) const PRACTICE: &str = "Practising";
 const PLACES: &str = "Where it is heard";
-const HANDS: &str = "Hands and eyes";
+pub(super) const HANDS: &str = "Hands and eyes";
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Play {
@@ -81,6 +82,8 @@ pub(super) struct Play {
     /// Go with the MIDI clock that comes in at the input with this in its name
     #[arg(long, value_name = "NAME", help_heading = HANDS, conflicts_with_all = ["ramp", "speed", "tempo"])]
     pub follow: Option<String>,
+    #[command(flatten)]
+    pub listening: Listen,
 }
 
 /// Where the band plays to, and what is shown and heard of it meanwhile.
@@ -204,7 +207,7 @@ pub(super) struct Check {
 }
 
 /// What to play and who plays it.
-#[derive(Debug, clap::Args)]
+#[derive(Clone, Debug, clap::Args)]
 pub(super) struct Options {
     /// Leave a chair open: bass, chop, guitar, banjo, fiddle or lead, or guitar@chorus for one section;
     /// again for more. Or another in each pass: turns, surprise, or surprise-called to be told beforehand

@@ -2,8 +2,9 @@ use std::thread;
 
 use crossbeam_channel::Sender;
 
-use super::failure::Failure;
+use super::failure::{Failure, tell};
 use crate::live::{Control, Engine, MonotonicClock, PlayReport, raise_priority};
+use crate::sink::Losses;
 
 pub(super) const PLEASE_REPORT: &str = "this is a fault in openchair, please report it";
 
@@ -45,5 +46,26 @@ pub(super) struct StopOnDrop<'a>(pub &'a Control);
 impl Drop for StopOnDrop<'_> {
     fn drop(&mut self) {
         self.0.stop();
+    }
+}
+
+/// What is worth knowing when it is over.
+pub(super) fn after(report: &PlayReport) {
+    let times = |count: u64, one: &str, more: &str| match count {
+        1 => one.to_owned(),
+        count => format!("{count} {more}"),
+    };
+    let Losses { dropouts, late } = report.losses;
+    if dropouts > 0 {
+        let late = match late {
+            0 => String::new(),
+            late => format!(" and {} late", times(late, "one message came", "messages came")),
+        };
+        let often = times(dropouts, "once", "times");
+        tell(format!("the sound server lost time {often}{late}; give it longer periods"));
+    }
+    if report.dropped > 0 {
+        let notes = times(report.dropped, "one note", "notes");
+        tell(format!("{notes} came too late and were left out: the machine was held up"));
     }
 }

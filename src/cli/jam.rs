@@ -5,22 +5,24 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, unbounded};
 
-use super::args::Live;
-use super::beside::{PLEASE_REPORT, StopOnDrop, beside};
+use super::args::{Live, Play};
+use super::beside::{PLEASE_REPORT, StopOnDrop, after, beside};
 use super::failure::{Failure, tell};
 use super::front::Front;
 use super::hands::Hands;
 use super::lessons::Lessons;
+use super::listen::Listening;
+use super::recorded::tell_how_it_went;
 use super::stage::Stage;
 use crate::arrange::Arrangement;
 use crate::coverage::Coverage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
-    Outside, PlayReport, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
+    Outside, Remote, Settings, Slot, Standing, Status, Suspension, Tape, engine, keep,
     raise_hand_priority, stop_on_signals,
 };
 use crate::screen::{Drill, Facts, Input, Open, silent_next};
-use crate::sink::{Losses, Volume};
+use crate::sink::Volume;
 
 /// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
 /// is seen as soon.
@@ -50,6 +52,8 @@ pub(super) struct Jam<'a> {
     pub clock: MonotonicClock,
     /// The MIDI input whose clock is followed.
     pub follow: Option<&'a str>,
+    /// What was asked for, if the player may be heard.
+    pub listen: Option<&'a Play>,
     /// A drill, if it is one.
     pub lessons: Option<Lessons>,
 }
@@ -75,7 +79,11 @@ impl Jam<'_> {
         let keeper = std::mem::take(&mut self.stage.keeper);
         let keeping = keep(keeper, ends.door.lost, ends.door.supplies).map_err(Failure::failed)?;
         let outside = self.follow.map(|name| (name, ends.follow, opening.tempo));
-        let hands = Hands::open(self.live.pedal.as_deref(), outside, self.clock.epoch())?;
+        let title = &self.desk.song().title;
+        let (mut listening, ear) = self.listen.and_then(|play| play.listening.begin(title)).unzip();
+        let instrument = listening.as_ref().map(|it| it.wanted).zip(ear);
+        let pedal = self.live.pedal.as_deref();
+        let hands = Hands::open(pedal, outside, instrument, self.clock.epoch())?;
         for name in &self.stage.names {
             tell(format!("playing to {name}"));
         }
@@ -94,6 +102,7 @@ impl Jam<'_> {
             outside: Outside::Awaited,
             volume: self.stage.sounds.then_some(&self.stage.volume),
             lessons: self.lessons.as_mut(),
+            tape: listening.as_mut().map(|listening| &mut listening.tape),
             output: self.stage.names.join(" and "),
             clock,
             status: None,
@@ -101,7 +110,12 @@ impl Jam<'_> {
         };
         let result = beside(engine, &clock, &control, &refuse, || table.follow(&control));
         drop((keeping, hands));
+        // First what can't be had again.
+        let kept = listening.as_mut().map(Listening::keep).transpose();
         after(&result?);
+        if let (Some(play), Some(recorded)) = (self.listen, kept?.flatten()) {
+            tell_how_it_went(play, &self.desk, recorded);
+        }
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -120,27 +134,6 @@ fn send(remote: &mut Remote, command: Command) {
     let _ = remote.send(command);
 }
 
-/// What is worth knowing when it is over.
-fn after(report: &PlayReport) {
-    let times = |count: u64, one: &str, more: &str| match count {
-        1 => one.to_owned(),
-        count => format!("{count} {more}"),
-    };
-    let Losses { dropouts, late } = report.losses;
-    if dropouts > 0 {
-        let late = match late {
-            0 => String::new(),
-            late => format!(" and {} late", times(late, "one message came", "messages came")),
-        };
-        let often = times(dropouts, "once", "times");
-        tell(format!("the sound server lost time {often}{late}; give it longer periods"));
-    }
-    if report.dropped > 0 {
-        let notes = times(report.dropped, "one note", "notes");
-        tell(format!("{notes} came too late and were left out: the machine was held up"));
-    }
-}
-
 /// Where all of it comes together while the band plays.
 struct Table<'a> {
     desk: &'a mut Desk,
@@ -155,6 +148,8 @@ struct Table<'a> {
     /// Of the built-in sound, if it plays.
     volume: Option<&'a Volume>,
     lessons: Option<&'a mut Lessons>,
+    /// Keeps what is heard of the player.
+    tape: Option<&'a mut Tape>,
     output: String,
     clock: MonotonicClock,
     suspension: Suspension,
@@ -209,7 +204,11 @@ impl Table<'_> {
             self.draw();
         }
         drop(stop);
+        let now = self.clock.now();
         self.hear();
+        if let Some(tape) = &mut self.tape {
+            tape.stop(now);
+        }
         if let (Some(lessons), Some(status)) = (&mut self.lessons, self.status) {
             let notice = lessons.keep(self.desk.speed(&status), false);
             drop(self.front);
@@ -288,7 +287,15 @@ impl Table<'_> {
                 let [now, next] = self.open(&song, &status);
                 let open = now.as_deref().map(|now| Open { now, next: next.as_deref() });
                 self.front.follow(&song, &status, self.desk.chairs(), open);
+                if let Some(tape) = &mut self.tape {
+                    tape.follow(&status, &song);
+                }
             }
+        }
+        if let Some(tape) = &mut self.tape
+            && tape.listen()
+        {
+            self.front.say("your instrument is heard");
         }
         // Drops the scores that are played no more.
         self.remote.status();

@@ -69,7 +69,8 @@ fn ends_silently(recorder: Recorder, clock: MonotonicClock, keeper: Keeper, why:
     let play = asked();
     let (desk, ..) = desk(&play);
     let stage = stage(recorder, keeper);
-    let jam = Jam { desk, live: &play.live, stage, clock, follow: None, lessons: None };
+    let jam =
+        Jam { desk, live: &play.live, stage, clock, follow: None, listen: None, lessons: None };
     match jam.play() {
         Err(Failure::Failed(told)) => assert!(told.contains(why), "{told}"),
         other => panic!("{other:?}"),
@@ -163,7 +164,7 @@ fn a_key_acts_on_what_is_heard_now_not_on_what_was_looked_at_last() {
     let mut remote = ends.remote;
     opening.commands.into_iter().for_each(|command| send(&mut remote, command));
     let keeping = keep(Keeper::new(), ends.door.lost, ends.door.supplies).unwrap();
-    let Ok(hands) = Hands::open(None, None, clock.epoch()) else {
+    let Ok(hands) = Hands::open(None, None, None, clock.epoch()) else {
         panic!("no input was asked for")
     };
     let mut table = Table {
@@ -177,6 +178,7 @@ fn a_key_acts_on_what_is_heard_now_not_on_what_was_looked_at_last() {
         outside: Outside::Awaited,
         volume: None,
         lessons: None,
+        tape: None,
         output: String::new(),
         clock,
         status: None,

@@ -21,6 +21,7 @@ use crate::text::list;
 /// Plays a song in real time.
 pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     refuse_contradictions(&play.live)?;
+    play.listening.check(&play.song)?;
     let (song, style) = song_and_style(&play.song, &play.options)?;
     let (mut plan, chairs) = play.options.plan(0).map_err(Failure::usage)?;
     plan.tag = style.tag;
@@ -40,7 +41,8 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),
         Err(NoStage::NoDevice) => {
-            if play.ramp.is_some() || play.follow.is_some() {
+            let live_alone = play.follow.is_some() || play.listening.listen.is_some();
+            if play.ramp.is_some() || live_alone {
                 return Err(no_device("this needs one, or a port"));
             }
             let (mut plan, _) = play.options.plan(play.live.count_in).map_err(Failure::usage)?;
@@ -74,8 +76,9 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
         drills: false,
     };
     let desk = Desk::new(song, style, wish).map_err(Failure::usage)?;
-    Jam { desk, live: &play.live, stage, clock, follow: play.follow.as_deref(), lessons: None }
-        .play()
+    let listen = Some(play);
+    let follow = play.follow.as_deref();
+    Jam { desk, live: &play.live, stage, clock, follow, listen, lessons: None }.play()
 }
 
 /// Plays a song's chord changes one by one.
@@ -105,7 +108,7 @@ pub(super) fn drill(live: &Live, seed: u64, plan: DrillPlan) -> Result<ExitCode,
         drills: true,
     };
     let desk = Desk::new(lessons.song(), style, wish).map_err(Failure::usage)?;
-    Jam { desk, live, stage, clock, follow: None, lessons: Some(lessons) }.play()
+    Jam { desk, live, stage, clock, follow: None, listen: None, lessons: Some(lessons) }.play()
 }
 
 fn refuse_contradictions(live: &Live) -> Result<(), Failure> {

@@ -1,3 +1,4 @@
+use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -5,10 +6,11 @@ use super::args::{Options, PRACTICE, count_in};
 use super::export::is_same_file;
 use super::failure::Failure;
 use super::output::{to_stdout, write_whole};
+use super::recorded::Beside;
 use super::rehearse::song_and_style;
 use super::review_command::ready;
 use super::review_text::text;
-use super::take_file::read_take;
+use super::take_file::{TakeFile, read_take};
 use crate::arrange::{Arrangement, arrange};
 use crate::chart::RoleSet;
 use crate::coverage::coverage;
@@ -53,13 +55,38 @@ pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
             "--html: this would write over the song or the take; give the page another name".into(),
         ));
     }
+    let told = told(asked)?;
+    if let Some(page) = &asked.html {
+        write_whole(page, html(&told).as_bytes())?;
+    }
+    let out = if asked.json {
+        let json = serde_json::to_string_pretty(&told).map_err(Failure::failed)?;
+        format!("{json}\n")
+    } else {
+        text(&told)
+    };
+    to_stdout(out.as_bytes())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The review of what was recorded beside the band, if the take is that and nothing else is said of it; or of
+/// what is laid over the song first.
+fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
     let (song, style) = song_and_style(&asked.song, &asked.options)?;
+    let TakeFile { take, recorded, .. } = read_take(&asked.take)?;
+    let unsaid = asked.count_in.is_none() && asked.stretch.is_none();
+    if let Some(recorded) = recorded.filter(|_| unsaid) {
+        let beside =
+            Beside { path: &asked.song, song: &song, style: &style, options: &asked.options };
+        beside.agrees(&recorded).map_err(Failure::Usage)?;
+        let told = beside.review(&recorded, &asked.options.sit_out, NonZeroU32::MIN);
+        return told.map_err(|why| Failure::failed(format!("{}: {why}", asked.take.display())));
+    }
     let (mut plan, chairs) =
         asked.options.plan(asked.count_in.unwrap_or(0)).map_err(Failure::usage)?;
     plan.tag = style.tag;
     let mut song = arrange(&song, &plan).map_err(Failure::usage)?;
     chairs.lay_out(&mut song);
-    let take = read_take(&asked.take)?.take;
     let clicks = song.tempo.nanos(song.start);
     if let Some(stretch) = &asked.stretch {
         song = rounds(&song, stretch, &take)?;
@@ -73,17 +100,7 @@ pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
     let mut told = review(&song, &played, &open, &take, anchor)
         .map_err(|why| Failure::failed(format!("{}: {why}", asked.take.display())))?;
     told.advice.command = ready(&asked.song, &asked.options, &told.advice);
-    if let Some(page) = &asked.html {
-        write_whole(page, html(&told).as_bytes())?;
-    }
-    let out = if asked.json {
-        let json = serde_json::to_string_pretty(&told).map_err(Failure::failed)?;
-        format!("{json}\n")
-    } else {
-        text(&told)
-    };
-    to_stdout(out.as_bytes())?;
-    Ok(ExitCode::SUCCESS)
+    Ok(told)
 }
 
 /// The stretch, as often as the take may have gone round it.

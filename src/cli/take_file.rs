@@ -4,8 +4,9 @@ use std::path::Path;
 
 use super::failure::{Failure, tell};
 use crate::hear::{Heard, hear};
+use crate::sink::smf::read_recorded;
 use crate::sink::{TakeError, read_take_midi, read_take_wav};
-use crate::take::Take;
+use crate::take::{Recorded, Take};
 
 /// The largest take that is read, in bytes: hours of sound, and short of what a machine chokes on.
 const MOST_BYTES: u64 = 1 << 30;
@@ -22,6 +23,8 @@ pub(super) struct TakeFile {
     pub take: Take,
     /// How the recording was, if it is one.
     pub heard: Option<Heard>,
+    /// Where the song was meanwhile, if it was recorded beside the band.
+    pub recorded: Option<Recorded>,
 }
 
 /// What is heard of a recording, or what a MIDI file holds. What makes hearing hard is said on standard error.
@@ -30,7 +33,8 @@ pub(super) fn read_take(path: &Path) -> Result<TakeFile, Failure> {
     let bytes = bytes(path)?;
     let wrong = |why: TakeError| Failure::failed(format!("{name}: {why}"));
     if bytes.starts_with(b"MThd") {
-        return Ok(TakeFile { take: read_take_midi(&bytes).map_err(wrong)?, heard: None });
+        let take = read_take_midi(&bytes).map_err(wrong)?;
+        return Ok(TakeFile { take, heard: None, recorded: read_recorded(&bytes) });
     }
     let sound = read_take_wav(&bytes).map_err(wrong)?;
     drop(bytes);
@@ -50,7 +54,7 @@ pub(super) fn read_take(path: &Path) -> Result<TakeFile, Failure> {
             -heard.peak
         ));
     }
-    Ok(TakeFile { take: heard.take.clone(), heard: Some(heard) })
+    Ok(TakeFile { take: heard.take.clone(), heard: Some(heard), recorded: None })
 }
 
 fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {

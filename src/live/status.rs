@@ -36,6 +36,8 @@ pub struct Status {
     pub bar_start: Nanos,
     /// The present tempo.
     pub tempo: Tempo,
+    /// Since when the band has stood so.
+    pub since: Nanos,
     /// Rounds of the loop that were finished; 0 where nothing loops.
     pub round: u32,
     /// Passes begun since playing began, less one: what [`Chairs`](crate::practice::Chairs) count.

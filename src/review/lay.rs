@@ -277,7 +277,7 @@ impl TakeTable {
         }
         let first = units.first().map_or(0, |unit| unit.count);
         let last = units.last().map_or(0, |unit| unit.count);
-        let early = beat.strokes.iter().take(EARLY).last().map_or(0.0, |stroke| stroke.time);
+        let early = beat.strokes.iter().take(EARLY).next_back().map_or(0.0, |stroke| stroke.time);
         Self { units, first, last, early, strokes: beat.strokes.len(), known }
     }
 

@@ -1,6 +1,8 @@
 //! Standard MIDI Files. Written ones have format 1: a conductor track, then one track a role. Read ones,
 //! takes, may be of format 0 or 1 and in ticks of either kind.
 
+mod recorded;
+
 use std::io;
 
 use midly::num::{u4, u7, u15, u24, u28};
@@ -15,6 +17,7 @@ use crate::perform::{
 use crate::take::{Source, Take};
 use crate::theory::MidiNote;
 use crate::time::{Meter, Nanos, Ticks};
+pub use recorded::{read_recorded, recorded_to_bytes};
 
 /// The longest delta time that a file can hold (Standard MIDI-File Format Spec. 1.1): 0FFFFFFF.
 const LONGEST_DELTA: i64 = 0x0FFF_FFFF;

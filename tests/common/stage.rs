@@ -74,6 +74,7 @@ pub fn playing(song: &Arrangement, number: usize) -> Status {
         bar: song.bars.iter().position(|bar| bar.number == number).unwrap(),
         bar_start: Nanos(0),
         tempo: song.tempo,
+        since: Nanos(0),
         round: 0,
         visit: 0,
         pass: 0,

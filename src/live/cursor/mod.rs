@@ -298,6 +298,7 @@ impl Cursor {
             bar: self.bar,
             bar_start: Nanos(self.time(head)),
             tempo: self.tempo,
+            since: Nanos(self.floor),
             round: self.round,
             visit: self.visit,
             pass: self.pass,

@@ -2,6 +2,7 @@ mod acts;
 mod scores;
 mod wish;
 
+use std::num::NonZeroU32;
 use std::ops::RangeInclusive;
 use std::sync::Arc;
 
@@ -281,6 +282,11 @@ impl Desk {
     /// Rounds to play in all, if they end.
     pub const fn rounds(&self) -> Option<u32> {
         self.wish.rounds
+    }
+
+    /// How often the form is played.
+    pub const fn times(&self) -> NonZeroU32 {
+        self.wish.plan.times
     }
 
     /// Who sits out by hand.
