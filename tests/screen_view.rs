@@ -53,6 +53,53 @@ fn beats_are_counted_down_to_the_next_chord() {
     assert_eq!(both(&ferry, 22, 0), pair("N.C.", "C in 4"));
 }
 
+/// What to do in a bar of the ferry, and what comes.
+fn tasks(number: usize) -> (String, Option<(usize, String)>) {
+    let task = view(&song(FERRY), number, 0).task.unwrap();
+    (task.now.full, task.coming.map(|(bars, words)| (bars, words.short)))
+}
+
+#[test]
+fn what_is_to_be_done_is_told_two_bars_ahead() {
+    let says = |now: &str, bars, coming: &str| (now.to_owned(), Some((bars, coming.to_owned())));
+    // Bars 2, 4, 7 and 8 are sung by half at most; the guitar's break begins at 9.
+    assert_eq!(tasks(1), says("lay back, all is covered", 1, "fill"));
+    assert_eq!(tasks(2), says("fill, the singer pauses", 1, "lay back"));
+    assert_eq!(tasks(5), says("lay back, all is covered", 2, "fill"));
+    assert_eq!(tasks(8), says("fill, the singer pauses", 1, "roll low"));
+    assert_eq!(tasks(9), ("roll low, the guitar's rhythm is gone".to_owned(), None));
+    let ferry = song(FERRY);
+    let last = view(&ferry, ferry.bars.len(), 0).task.unwrap();
+    assert_eq!((last.now.short.as_str(), last.coming), ("the last chord, with the band", None));
+}
+
+#[test]
+fn lines_tell_what_is_new_and_nothing_twice() {
+    let ferry = song(FERRY);
+    let mut told = openchair::screen::Told::default();
+    let mut lines = |number: usize, visit: u32| {
+        told.lines(&view(&ferry, number, 0).task.unwrap(), visit).join("; ")
+    };
+    let fill = "fill, the singer pauses";
+    assert_eq!(lines(5, 1), format!("you: lay back, all is covered; in 2 bars: {fill}"));
+    assert_eq!(lines(6, 2), "", "that was said");
+    assert!(lines(7, 3).starts_with(&format!("you: {fill}")));
+    assert_eq!(lines(9, 5), "you: roll low, the guitar's rhythm is gone");
+    assert_eq!(lines(10, 6), "");
+}
+
+#[test]
+fn what_a_surprise_holds_is_not_told() {
+    use openchair::screen::silent_next;
+    let ferry = song(FERRY);
+    let status = playing(&ferry, 7);
+    let next = |chairs| silent_next(&status, &ferry, chairs);
+    assert_eq!(next(Chairs::AsWritten), Some(RoleSet::EMPTY));
+    assert_eq!(next(Chairs::Turns), Some(Chairs::Turns.open_in(1, ferry.band)));
+    assert_eq!(next(Chairs::Surprise { seed: 4, announced: false }), None);
+    assert!(next(Chairs::Surprise { seed: 4, announced: true }).is_some());
+}
+
 #[test]
 fn the_last_chord_counts_down_to_the_end() {
     let ferry = song(FERRY);

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::bars::{BarPlan, is_bass};
 use super::fill::fill_notes;
-use super::shift::{At, within_reach};
+use super::shift::within_reach;
 use super::stance::{Kind, Stance, Stances};
 use crate::arrange::{Arrangement, ChordId};
 use crate::coverage::Job;
@@ -53,7 +53,7 @@ pub(super) fn plan(
     if let Some(before) = before {
         keep(song, &bars, &stances, before, &places, &mut drafts);
     }
-    within_reach(song.pace, &places, drafts.moments());
+    within_reach(song.pace, drafts.moments());
     let steps = drafts.finish(capo);
     Planned { bars, stances, steps }
 }
@@ -84,7 +84,7 @@ fn keep(
     bars: &[BarPlan],
     stances: &Stances,
     before: &Planned,
-    places: &[At],
+    places: &[u32],
     drafts: &mut BanjoDrafts,
 ) {
     let still: Vec<bool> =
@@ -95,12 +95,14 @@ fn keep(
         };
         let start = song.bars.get(index).map_or(at, |bar| bar.start);
         let slot = (at - start).get() / new.pattern.slot.get().max(1);
-        let beside = slot.saturating_sub(1).max(0)..=slot + 1;
+        let beside = slot - 1..=slot + 1;
         let unchanged = |slot: i64| {
             let slot = usize::try_from(slot).unwrap_or(usize::MAX);
-            new.pattern.slots.get(slot) == old.pattern.slots.get(slot)
+            let own = new.pattern.slots.get(slot);
+            own.is_some() && own == old.pattern.slots.get(slot)
         };
-        still.get(index).is_some_and(|still| *still) && beside.into_iter().all(unchanged)
+        still.get(index).is_some_and(|still| *still)
+            && (new.pattern == old.pattern || beside.into_iter().all(unchanged))
     };
     let mut played: HashMap<Ticks, Vec<(u8, u8, Finger)>> = HashMap::new();
     for step in &before.steps {
@@ -109,8 +111,8 @@ fn keep(
             played.insert(step.at, picks.collect());
         }
     }
-    for (at, moment) in places.iter().zip(drafts.moments()) {
-        let kept = is_same(at.bar as usize, Ticks::new(moment.at));
+    for (bar, moment) in places.iter().zip(drafts.moments()) {
+        let kept = is_same(*bar as usize, Ticks::new(moment.at));
         let Some(picks) = played.get(&Ticks::new(moment.at)).filter(|_| kept) else { continue };
         let is_as_before = |way: &Way| {
             let plucks = way.plucks.iter().map(|pluck| (pluck.string, pluck.fret, pluck.finger));
@@ -129,8 +131,8 @@ struct Planner<'a> {
     /// Where the hand is for a fill, bar for bar.
     fills: &'a [Position],
     drafts: BanjoDrafts,
-    /// Where the left hand is at each moment.
-    places: Vec<At>,
+    /// The bar of each moment.
+    places: Vec<u32>,
     /// What the left hand holds.
     holding: Option<Stance>,
     /// The notes that lead into the next chord.
@@ -189,7 +191,7 @@ impl Planner<'_> {
                 let place = self.fills.get(cue.bar as usize);
                 let place = place.copied().unwrap_or(Position { first: 1, capo: self.capo });
                 let how = (strike.loud, Ends::Rings);
-                return self.pick_at(cue, stance, place.first, place.note(note), how);
+                return self.pick(cue, stance, place.note(note), how);
             }
             _ => {
                 let Some(class) = self.class(strike, id) else {
@@ -228,23 +230,12 @@ impl Planner<'_> {
     }
 
     fn pick(&mut self, cue: Cue, stance: Stance, ways: Vec<Way>, how: (Loud, Ends)) {
-        self.pick_at(cue, stance, stance.position(), ways, how);
-    }
-
-    fn pick_at(
-        &mut self,
-        cue: Cue,
-        stance: Stance,
-        position: u8,
-        ways: Vec<Way>,
-        how: (Loud, Ends),
-    ) {
         // The hand takes up another place on the neck for the same chord.
         if self.holding != Some(stance) {
             self.holding = Some(stance);
             self.drafts.hold(cue, Held::hand(&stance.hand));
         }
-        self.places.push(At { bar: cue.bar, position });
+        self.places.push(cue.bar);
         self.drafts.pick(cue, Held::hand(&stance.hand), ways, how);
     }
 

@@ -1,4 +1,6 @@
-use crate::theory::fretboard::banjo::{Moment, Plucks, Way};
+use std::collections::VecDeque;
+
+use crate::theory::fretboard::banjo::{BANJO, Moment, Plucks, Way};
 use crate::time::{Tempo, Ticks};
 
 /// How long the left hand takes to move by a fret along the neck, in milliseconds: an octave in 300, three frets
@@ -8,32 +10,82 @@ pub const MILLIS_A_FRET: f64 = 25.0;
 /// What is left where nothing can be played.
 const SILENCE: Way = Way { plucks: Plucks::NONE, cost: 0, leads: None };
 
-/// Where the left hand is when something is picked.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct At {
-    /// The bar.
-    pub bar: u32,
-    /// The fret of its first finger.
-    pub position: u8,
+/// The lowest and the highest fret that fingers stop.
+type Range = (u8, u8);
+
+/// Takes away the ways for which the left hand comes too late from anywhere that it may have been before: while it
+/// is under way there are open strings and silence.
+pub(super) fn within_reach(pace: Tempo, moments: &mut [Moment]) {
+    // From one end of the neck to the other.
+    let longest = f64::from(BANJO.frets) * MILLIS_A_FRET;
+    let mut before: VecDeque<(i64, Range)> = VecDeque::new();
+    for moment in moments {
+        let millis = |at: i64| pace.nanos(Ticks::new(moment.at - at)).seconds() * 1000.0;
+        while before.front().is_some_and(|(at, _)| millis(*at) > longest) {
+            before.pop_front();
+        }
+        let in_time = |way: &Way| {
+            let Some(range) = stopped([way]) else { return true };
+            before
+                .iter()
+                .all(|(at, from)| f64::from(shift(*from, range)) * MILLIS_A_FRET <= millis(*at))
+        };
+        let ways = moment.ways.iter().filter(|way| in_time(way)).copied().collect();
+        moment.ways = ways;
+        if moment.ways.is_empty() {
+            moment.ways.push(SILENCE);
+        }
+        before.extend(stopped(&moment.ways).map(|range| (moment.at, range)));
+    }
 }
 
-/// Takes away the ways for which the left hand comes too late: while it is under way there are open strings and
-/// silence.
-pub(super) fn within_reach(pace: Tempo, places: &[At], moments: &mut [Moment]) {
-    let mut last: Option<(i64, u8)> = None;
-    for (place, moment) in places.iter().zip(moments) {
-        let there = last.is_none_or(|(at, position)| {
-            let millis = pace.nanos(Ticks::new(moment.at - at)).seconds() * 1000.0;
-            f64::from(position.abs_diff(place.position)) * MILLIS_A_FRET <= millis
-        });
-        let is_open = |way: &Way| way.plucks.iter().all(|pluck| pluck.fret == 0);
-        if !there {
-            moment.ways.retain(is_open);
-            if moment.ways.is_empty() {
-                moment.ways.push(SILENCE);
-            }
-        } else if !moment.ways.iter().all(is_open) {
-            last = Some((moment.at, place.position));
-        }
+/// What is stopped in some ways, if anything is.
+fn stopped<'a>(ways: impl IntoIterator<Item = &'a Way>) -> Option<Range> {
+    let plucks = ways.into_iter().flat_map(|way| way.plucks.iter());
+    let frets = plucks.map(|pluck| pluck.fret).filter(|fret| *fret > 0);
+    frets.fold(None, |range, fret| {
+        let (low, high) = range.unwrap_or((fret, fret));
+        Some((fret.min(low), fret.max(high)))
+    })
+}
+
+/// How far the hand moves along the neck from one range of frets to another: by what both together are wider than
+/// its reach.
+fn shift(from: Range, to: Range) -> u8 {
+    let (low, high) = (from.0.min(to.0), from.1.max(to.1));
+    let reach = BANJO.reach;
+    let own = if low >= reach.higher_from { reach.higher } else { reach.anywhere };
+    (high - low).saturating_sub(own)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::theory::fretboard::banjo::{Finger, Pluck};
+    use crate::time::Meter;
+
+    fn moment(eighth: i64, frets: &[u8]) -> Moment {
+        let way = |&fret: &u8| {
+            let pluck = Pluck { string: 1, fret, finger: Finger::Middle };
+            let plucks = Plucks::NONE.with(pluck).unwrap();
+            Way { plucks, cost: 0, leads: None }
+        };
+        Moment { at: eighth * Ticks::EIGHTH.get(), ways: frets.iter().map(way).collect() }
+    }
+
+    #[test]
+    fn a_hand_under_way_plays_open_strings_or_nothing() {
+        // An eighth lasts 100 ms: four frets, and three more lie under the hand.
+        let pace = Tempo::new(300.0, Meter::FourFour, 100.0);
+        let mut moments =
+            [moment(0, &[1]), moment(1, &[8, 9, 0]), moment(2, &[12]), moment(6, &[12])];
+        within_reach(pace, &mut moments);
+        let frets = |moment: &Moment| -> Vec<u8> {
+            moment.ways.iter().flat_map(|way| way.plucks.iter()).map(|pluck| pluck.fret).collect()
+        };
+        assert_eq!(moments.each_ref().map(frets), [vec![1], vec![8, 0], vec![12], vec![12]]);
+        let mut late = [moment(0, &[1]), moment(1, &[9])];
+        within_reach(pace, &mut late);
+        assert_eq!(late[1].ways, [SILENCE]);
     }
 }

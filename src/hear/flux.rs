@@ -63,6 +63,7 @@ mod tests {
         assert_eq!(flux.len(), FRAMES as usize);
         let most = flux.iter().copied().enumerate().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap();
         assert!((97..108).contains(&most.0), "{most:?}");
-        assert!(flux[115..].iter().all(|new| *new < most.1 / 20.0));
+        // Its end, which a window cuts off, is another matter.
+        assert!(flux[115..190].iter().all(|new| *new < most.1 / 20.0));
     }
 }

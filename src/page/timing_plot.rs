@@ -15,6 +15,9 @@ const BELOW: f64 = 18.0;
 /// Numbers of bars under the plot at most: so many stand apart on a phone.
 const MOST_NUMBERS: usize = 9;
 
+/// A number that begins farther to the right would reach over the edge.
+const LAST_NUMBER: f64 = 0.92;
+
 /// Every stroke over the bars of the song: early above the line, late under it.
 pub(super) fn timing_plot(review: &Review, axis: Axis, least_heard: f64) -> Markup {
     let bars = review.bars.len().max(1) as f64;
@@ -91,7 +94,8 @@ fn numbers(review: &Review) -> Vec<(usize, f64)> {
     let step = [1, 2, 4, 8, 16, 32, 64, 128].into_iter().find(|step| count <= step * MOST_NUMBERS);
     let step = step.unwrap_or(count.div_ceil(MOST_NUMBERS)).max(1);
     let at = review.bars.iter().enumerate().step_by(step);
-    at.map(|(at, bar)| (bar.number, at as f64 / count.max(1) as f64)).collect()
+    let at = at.map(|(at, bar)| (bar.number, at as f64 / count.max(1) as f64));
+    at.filter(|(_, x)| *x <= LAST_NUMBER).collect()
 }
 
 /// The plot for those who don't see it.

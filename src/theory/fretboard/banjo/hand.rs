@@ -20,6 +20,9 @@ const INSTEAD: [(u8, u32); 4] = [(3, 1), (4, 1), (2, 3), (1, 6)];
 /// string that is not its own.
 const SILENCE: u32 = 50;
 
+/// What it costs to pick a bass note with another finger than the thumb.
+const OTHER_FINGER: u32 = 20;
+
 /// What it costs to leave out one of several strings that are picked together.
 const FEWER: u32 = 30;
 
@@ -90,8 +93,8 @@ impl BanjoHand {
         ways(&wanted, leads, FEWER, SILENCE)
     }
 
-    /// The ways to pick a bass note of a pitch class with the thumb, and the strings given beside it: as low as the
-    /// hand reaches. Where there is none, a note of the shape.
+    /// The ways to pick a bass note of a pitch class with the thumb if it is free, and the strings given beside it:
+    /// as low as the hand reaches. Where there is none, a note of the shape.
     pub fn bass_and_strings(&self, class: u8, numbers: impl Iterator<Item = u8>) -> Vec<Way> {
         let class = (class + 12 - self.shape.capo % 12) % 12;
         let low = |places: Places| -> Places {
@@ -106,7 +109,8 @@ impl BanjoHand {
             let lowest = way.plucks.iter().min_by_key(|pluck| pluck.pitch(0));
             lowest.is_none_or(|pluck| pluck.finger == Finger::Thumb)
         };
-        ways.retain(by_thumb);
+        ways.iter_mut().filter(|way| !by_thumb(way)).for_each(|way| way.cost += OTHER_FINGER);
+        ways.sort_by_key(|way| way.cost);
         ways
     }
 
