@@ -41,8 +41,8 @@ pub enum Unheard {
     },
     /// There is nothing on it.
     #[error(
-        "the take is silent (its loudest moment is {peak:.0} dB below full scale); check that the right \
-         microphone was chosen and turned up, and record again"
+        "the take is silent{}; check that the right microphone was chosen and turned up, and record again",
+        loudest(*.peak)
     )]
     Silent {
         /// Decibels below full scale, a positive number.
@@ -54,6 +54,15 @@ pub enum Unheard {
          the microphone"
     )]
     NoStrokes,
+}
+
+/// How loud a silent take is, unless there is nothing at all in it: no converter goes below 144 dB, 24 bits.
+fn loudest(peak: f64) -> String {
+    if peak < 144.0 {
+        format!(" (its loudest moment is {peak:.0} dB below full scale)")
+    } else {
+        String::new()
+    }
 }
 
 /// Hears a player in a recording: one channel of samples from −1 to 1, `rate` a second.
