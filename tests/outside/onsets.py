@@ -41,7 +41,7 @@ SONG = """title = "Rolls"
 key = "G"
 meter = "4/4"
 tempo = {tempo}
-style = "old-time"
+style = "rolls-without-a-rest.toml"
 band = ["banjo"]
 form = ["verse: voice"]
 
@@ -49,6 +49,30 @@ form = ["verse: voice"]
 chords = \"\"\"
 {lines}
 \"\"\"
+"""
+# Eighths without a rest: a banjo that fills a band's gaps rests now and then, and would be the easier to hear.
+STYLE = """about  = "Rolls without a rest, and now and then a pinch"
+meters = ["4/4"]
+tempo  = [30, 400]
+
+[banjo]
+program   = 106
+volume    = 100
+pan       = 64
+lean      = 0
+looseness = 4
+spread    = 5
+loudness  = { ghost = 46, normal = 80, accent = 96, vary = 8 }
+
+[[banjo.bar]]
+when = "change next"
+bar  = "3! 2 5 1 4 2 5 1"
+
+[[banjo.bar]]
+bar = "3! 2 1 5 2 1 5 1"
+
+[[banjo.bar]]
+bar = "2 3 1 5 2 3 5+1 3"
 """
 
 
@@ -80,6 +104,7 @@ def own_banjo(program, folder, rate):
     bars = int(SECONDS * rate / 8)
     lines = "\n".join("| G | C | D | G |" for _ in range((bars + 3) // 4))
     song = folder / f"rolls-{rate}.toml"
+    (folder / "rolls-without-a-rest.toml").write_text(STYLE)
     song.write_text(SONG.format(tempo=rate * 30, lines=lines))
     mid, wav = song.with_suffix(".mid"), song.with_suffix(".wav")
     run(program, "export", song, "-o", mid)
