@@ -2,6 +2,8 @@
 //! what it picks can be played and belongs, and each level adds one thing.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
 
+#[path = "common/banjo_hands.rs"]
+mod banjo_hands;
 #[path = "common/made_up.rs"]
 mod made_up;
 #[path = "common/midi_file.rs"]
@@ -11,10 +13,9 @@ mod shipped;
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::process::Command;
 
 use openchair::arrange::{Arrangement, Bar, BarKind, Plan, arrange};
-use openchair::backup::{Backup, Level, MILLIS_A_FRET, backup, part};
+use openchair::backup::{Backup, Level, backup, part};
 use openchair::chart::{Role, RoleSet, Song};
 use openchair::coverage::{Coverage, Job, Singing, coverage};
 use openchair::perform::{Ends, Pick, perform};
@@ -23,12 +24,9 @@ use openchair::theory::fretboard::banjo::{Finger, short_string_rings};
 use openchair::theory::{Chord, Key, Mode, Scale, added_sixth, lead_in};
 use openchair::time::Ticks;
 
-use midi_file::MidiFile;
+use banjo_hands::{hold_hands, hold_still, of_bar};
 use proptest::prelude::*;
 use shipped::{songs, styles};
-
-/// gDGBD, first string first (reference/instruments.json).
-const OPEN: [u8; 5] = [62, 59, 55, 50, 67];
 
 /// The bands that the banjo joins.
 const BANDS: [&[Role]; 5] = [
@@ -71,87 +69,9 @@ fn each(mut look: impl FnMut(&str, &Arrangement, &Style, &Coverage)) {
     }
 }
 
-fn together(picks: &[Pick]) -> impl Iterator<Item = &[Pick]> {
-    picks.chunk_by(|a, b| a.at == b.at)
-}
-
 fn chord_at(song: &Arrangement, at: Ticks) -> &Chord {
     let span = song.spans.iter().rfind(|span| span.start <= at).unwrap();
     song.chord(span.chord.unwrap()).unwrap()
-}
-
-fn of_bar(part: &Backup, bar: usize) -> Vec<Pick> {
-    part.picks.iter().filter(|pick| pick.bar as usize == bar).copied().collect()
-}
-
-/// The widest that stopped frets lie apart under one hand: four frets, five from the sixth up.
-fn span_fits(frets: impl Iterator<Item = u8>) -> bool {
-    let stopped: Vec<u8> = frets.filter(|fret| *fret > 0).collect();
-    let (Some(low), Some(high)) = (stopped.iter().min(), stopped.iter().max()) else { return true };
-    high - low <= if *low >= 6 { 4 } else { 3 }
-}
-
-/// How far a hand must move along the neck from one set of frets to another.
-fn shift(from: &[Pick], to: &[Pick]) -> u8 {
-    let range = |picks: &[Pick]| {
-        let stopped = || picks.iter().map(|pick| pick.fret).filter(|fret| *fret > 0);
-        Some((stopped().min()?, stopped().max()?))
-    };
-    let (Some((low, high)), Some((next_low, next_high))) = (range(from), range(to)) else {
-        return 0;
-    };
-    let reach = if low.min(next_low) >= 6 { 4 } else { 3 };
-    let apart = high.max(next_high) - low.min(next_low);
-    // The hand lies anywhere around what it stops.
-    apart.saturating_sub(reach)
-}
-
-fn hold_hands(name: &str, song: &Arrangement, part: &Backup) {
-    let moments: Vec<&[Pick]> = together(&part.picks).collect();
-    for picks in &moments {
-        let fingers: BTreeSet<_> = picks.iter().map(|pick| pick.finger).collect();
-        let strings: BTreeSet<_> = picks.iter().map(|pick| pick.string).collect();
-        assert_eq!((fingers.len(), strings.len()), (picks.len(), picks.len()), "{name}");
-        assert!(span_fits(picks.iter().map(|pick| pick.fret)), "{name} {picks:?}");
-        for pick in *picks {
-            assert!((1..=5).contains(&pick.string) && pick.fret + part.capo <= 22, "{name}");
-            let open = OPEN[usize::from(pick.string) - 1];
-            assert_eq!(pick.pitch.get(), open + pick.fret + part.capo, "{name} {pick:?}");
-            assert!(pick.finger.effort(pick.string).is_some(), "{name} {pick:?}");
-            assert!(pick.string != 5 || pick.finger == Finger::Thumb && pick.fret == 0, "{name}");
-        }
-    }
-    for pair in moments.windows(2) {
-        let gap = pair[1][0].at - pair[0][0].at;
-        assert!(gap > Ticks::ZERO, "{name}");
-        for pick in pair[1] {
-            let before = pair[0].iter().find(|other| other.finger == pick.finger);
-            assert!(gap > Ticks::EIGHTH || before.is_none(), "{name}: {pick:?}");
-        }
-    }
-    let stopped: Vec<&[Pick]> =
-        moments.into_iter().filter(|picks| picks.iter().any(|pick| pick.fret > 0)).collect();
-    for pair in stopped.windows(2) {
-        let millis = song.pace.nanos(pair[1][0].at - pair[0][0].at).seconds() * 1000.0;
-        let shift = f64::from(shift(pair[0], pair[1]));
-        assert!(shift * MILLIS_A_FRET <= millis, "{name}: {:?} to {:?}", pair[0], pair[1]);
-    }
-}
-
-/// What sounds while one chord of one bar is held lies under one hand, but for a finger's breadth.
-fn hold_still(name: &str, song: &Arrangement, part: &Backup) {
-    for (index, bar) in song.bars.iter().enumerate() {
-        for span in &song.spans[bar.spans.clone()] {
-            let frets: Vec<u8> = of_bar(part, index)
-                .iter()
-                .filter(|pick| (span.start..span.end).contains(&pick.at) && pick.fret > 0)
-                .map(|pick| pick.fret)
-                .collect();
-            if let (Some(low), Some(high)) = (frets.iter().min(), frets.iter().max()) {
-                assert!(high - low <= 5, "{name} bar {}: {frets:?}", bar.number);
-            }
-        }
-    }
 }
 
 /// Tones of the chord, the sixth, the short string where it fits, what leads into a change, what passes in a fill.
@@ -563,63 +483,4 @@ proptest! {
             }
         }
     }
-}
-
-/// What the program writes, and how it ended.
-fn exported(options: &[&str]) -> (Option<i32>, Vec<u8>, String) {
-    let song = concat!(env!("CARGO_MANIFEST_DIR"), "/songs/lantern-on-the-landing.toml");
-    let done = Command::new(env!("CARGO_BIN_EXE_openchair"))
-        .args(["export", song, "-o", "-", "--format", "mid"])
-        .args(options)
-        .output()
-        .unwrap();
-    (done.status.code(), done.stdout, String::from_utf8_lossy(&done.stderr).into_owned())
-}
-
-#[test]
-fn an_export_has_it_beside_a_band_that_plays_as_before() {
-    let file = |options: &[&str]| {
-        let (status, bytes, said) = exported(options);
-        assert_eq!(status, Some(0), "{said}");
-        MidiFile::read(&bytes).unwrap()
-    };
-    for line_up in ["bass,chop,guitar", "guitar,fiddle,lead"] {
-        let without = file(&["--band", line_up, "--count-in", "1"]);
-        let mut parts = BTreeSet::new();
-        for level in ["plain", "sixths", "lead-ins", "full"] {
-            let options =
-                ["--band", line_up, "--count-in", "1", "--with", "banjo", "--level", level];
-            let with = file(&options);
-            for track in &without.tracks {
-                let same = with.tracks.iter().any(|other| other.bytes == track.bytes);
-                assert!(same, "{level}: {:?} plays otherwise", track.name());
-            }
-            assert_eq!(with.tracks.len(), without.tracks.len() + 1);
-            let banjo = with.track("banjo").unwrap();
-            // General MIDI 106, banjo, on a channel of its own.
-            assert_eq!(banjo.channels().len(), 1);
-            assert!(without.tracks.iter().all(|other| other.channels() != banjo.channels()));
-            let notes = banjo.notes().unwrap();
-            assert!(notes.len() > 100 && notes.iter().all(|note| note.end <= banjo.end()));
-            let pitches: Vec<(i64, u8)> = notes.iter().map(|note| (note.start, note.key)).collect();
-            assert!(parts.insert(pitches), "{level} is like another");
-        }
-        let full = file(&["--band", line_up, "--count-in", "1", "--with", "banjo"]);
-        let notes = full.track("banjo").unwrap().notes().unwrap();
-        let pitches: Vec<(i64, u8)> = notes.iter().map(|note| (note.start, note.key)).collect();
-        assert!(parts.contains(&pitches), "full is what is meant");
-    }
-}
-
-#[test]
-fn a_chair_that_is_taken_is_not_filled() {
-    let (status, _, said) = exported(&["--band", "bass,banjo", "--with", "banjo"]);
-    assert_eq!(status, Some(2), "{said}");
-    assert!(said.contains("--with banjo: the band has a banjo already"), "{said}");
-    let open = ["--band", "bass,banjo", "--sit-out", "banjo", "--with", "banjo"];
-    assert_eq!(exported(&open).0, Some(0));
-    let (status, _, said) = exported(&["--level", "full"]);
-    assert!(status == Some(2) && said.contains("--with"), "{said}");
-    let (status, _, said) = exported(&["--with", "banjo", "--level", "ful"]);
-    assert!(status == Some(2) && said.contains("did you mean `full`?"), "{said}");
 }
