@@ -231,6 +231,11 @@ fn each_job_is_played_as_such() {
             assert_eq!(vamped > 0, job == Job::BoomVamp);
         });
     }
+    // A boom is low: nowhere is the root a second chick.
+    for_job(Job::BoomVamp, EIGHT_BARS, |song, index, picks, chord| {
+        let boom = picks.iter().find(|pick| pick.at == beat(song, index, 0)).unwrap();
+        assert!(boom.pitch.get() <= 62, "{chord} {boom:?}");
+    });
     // Next to nothing.
     for_job(Job::LayBack, EIGHT_BARS, |song, index, picks, _| {
         let lead_in = usize::from(song.bars[index].facts.change_next) * 3;

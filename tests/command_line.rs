@@ -4,27 +4,20 @@
 
 #[path = "common/midi_file.rs"]
 mod midi_file;
+#[path = "common/typed.rs"]
+mod typed;
 
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-use assert_cmd::assert::Assert;
 use predicates::prelude::*;
 use predicates::str::{contains, is_empty};
 use tempfile::TempDir;
+use typed::{SONG, openchair};
 
 use midi_file::MidiFile;
-
-const SONG: &str = "songs/lantern-on-the-landing.toml";
-
-fn openchair(args: &[&str]) -> Assert {
-    assert_cmd::Command::new(env!("CARGO_BIN_EXE_openchair"))
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .args(args)
-        .assert()
-}
 
 /// An export that the command line rules out: status 2, its reason on standard error, no file.
 fn wrong_command(options: &[&str], said: &[&str]) {

@@ -5,12 +5,13 @@
 mod player;
 #[path = "common/sound.rs"]
 mod sound;
+#[path = "common/typed.rs"]
+mod typed;
 
 use std::fs;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
-use assert_cmd::assert::Assert;
 use openchair::chart::Role;
 use openchair::sink::{smf, write_wav};
 use openchair::synth::Synth;
@@ -20,15 +21,7 @@ use predicates::prelude::*;
 use predicates::str::{contains, is_empty};
 use serde_json::Value;
 use tempfile::TempDir;
-
-const SONG: &str = "songs/lantern-on-the-landing.toml";
-
-fn openchair(args: &[&str]) -> Assert {
-    assert_cmd::Command::new(env!("CARGO_BIN_EXE_openchair"))
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .args(args)
-        .assert()
-}
+use typed::{SONG, openchair};
 
 /// A bar of count-in at the song's 108 beats a minute, in seconds.
 const COUNT_IN: f64 = 4.0 * 60.0 / 108.0;

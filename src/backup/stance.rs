@@ -24,6 +24,11 @@ const FARTHEST: u8 = 7;
 /// takes that.
 const OPEN: u32 = 10;
 
+/// The highest note without a capo, middle C, that is a boom and no second chick, and what each semitone above it
+/// costs: a fret there and back.
+const HIGHEST_BOOM: u8 = 60;
+const THIN: u32 = 4;
+
 /// A chord as the left hand holds it for a while.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Stance {
@@ -84,6 +89,8 @@ pub(super) struct Stances {
 struct Held {
     chord: ChordId,
     kind: Kind,
+    /// True if the thumb plays the downbeats too.
+    booms: bool,
 }
 
 impl Stances {
@@ -105,7 +112,7 @@ impl Stances {
                     }
                     _ => Kind::Low,
                 };
-                Some(Held { chord, kind })
+                Some(Held { chord, kind, booms: plan.job == Job::BoomVamp })
             }));
         }
         let mut numbers: HashMap<Held, usize> = HashMap::new();
@@ -116,8 +123,7 @@ impl Stances {
             let number = *numbers.entry(*held).or_insert(next);
             if number == next {
                 let chord = song.chord(held.chord);
-                candidates
-                    .push(chord.map_or_else(Vec::new, |chord| stances(chord, held.kind, capo)));
+                candidates.push(chord.map_or_else(Vec::new, |chord| stances(chord, *held, capo)));
             }
             sequence.push(number);
         }
@@ -144,7 +150,7 @@ impl Stances {
 }
 
 /// The ways to hold a chord.
-fn stances(chord: &Chord, kind: Kind, capo: u8) -> Vec<Stance> {
+fn stances(chord: &Chord, Held { kind, booms, .. }: Held, capo: u8) -> Vec<Stance> {
     let low = Stance { hand: BanjoHand::new(chord, capo), kind: Kind::Low, cost: 0 };
     let closed =
         |shape: RollShape, kind, cost| Stance { hand: BanjoHand::closed(chord, shape), kind, cost };
@@ -161,7 +167,9 @@ fn stances(chord: &Chord, kind: Kind, capo: u8) -> Vec<Stance> {
             .into_iter()
             .map(|shape| {
                 let frets = RollShape { frets: shape.frets, capo: shape.capo };
-                closed(frets, Kind::Vamp, shape.cost)
+                let stance = closed(frets, Kind::Vamp, shape.cost);
+                let thin = if booms { THIN * semitones_too_high(&stance.hand, chord) } else { 0 };
+                Stance { cost: stance.cost + thin, ..stance }
             })
             .collect(),
     };
@@ -172,6 +180,15 @@ fn stances(chord: &Chord, kind: Kind, capo: u8) -> Vec<Stance> {
         _ if found.is_empty() => vec![low],
         _ => found,
     }
+}
+
+/// By how much the chord's root lies too high for a boom where the thumb finds it without the left hand letting go
+/// of the chord.
+fn semitones_too_high(hand: &BanjoHand, chord: &Chord) -> u32 {
+    let ways = hand.bass_and_strings(chord.root.pitch_class(), std::iter::empty());
+    let plucks = ways.first().map(|way| way.plucks);
+    let boom = plucks.and_then(|plucks| plucks.iter().map(|pluck| pluck.pitch(0).get()).min());
+    boom.map_or(0, |boom| u32::from(boom.saturating_sub(HIGHEST_BOOM)))
 }
 
 /// In a long stretch of one vamped chord, goes to another inversion and back, two bars each.
