@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use crate::skip::skipped;
+use super::skip::skipped;
 
 /// How wide a page's content is in a frame so many pixels wide; `None`, with word of it, without a browser.
 pub fn content_width(test: &str, page: &str, width: u32) -> Option<u32> {

@@ -7,12 +7,12 @@ use openchair::style::Style;
 use openchair::theory::{Key, Mode};
 use openchair::time::Meter;
 
-use crate::midi_file::{
+use super::midi_file::{
     CUE_POINT, KEY_SIGNATURE, MARKER, MidiFile, Note, TEMPO, TEXT, TIME_SIGNATURE, TRACK_NAME,
     Track,
 };
-use crate::played::Played;
-use crate::timetable::{Timetable, bar_length, quarters_a_beat};
+use super::played::Played;
+use super::timetable::{Timetable, bar_length, quarters_a_beat};
 
 /// Checks the whole file.
 pub fn hold(file: &MidiFile, title: &str, sheet: &Timetable, style: &Style) {
@@ -136,8 +136,8 @@ fn count_in(file: &MidiFile, sheet: &Timetable) {
 /// True if the role has a whole bar to play in, false if it has nowhere to; `None` where its bars
 /// are part silence, so that its pattern may have nothing left.
 fn can_be_heard(sheet: &Timetable, part: &openchair::style::RoleStyle, role: Role) -> Option<bool> {
-    let unit = crate::played::grid(part, sheet);
-    let heard = |bar: &crate::timetable::Bar| {
+    let unit = super::played::grid(part, sheet);
+    let heard = |bar: &super::timetable::Bar| {
         let mut places = (bar.start..bar.end).step_by(unit as usize);
         let all = places.clone().all(|at| sheet.heard(role, at));
         (all, places.any(|at| sheet.heard(role, at)))

@@ -5,8 +5,8 @@ use openchair::chart::Role;
 use openchair::style::RoleStyle;
 use openchair::time::Meter;
 
-use crate::midi_file::{Event, Note, Track};
-use crate::timetable::Timetable;
+use super::midi_file::{Event, Note, Track};
+use super::timetable::Timetable;
 
 /// The swung place, the lean and the straying are each rounded to whole ticks.
 const ROUNDING: f64 = 2.0;

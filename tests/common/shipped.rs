@@ -11,7 +11,7 @@ use openchair::sink::smf;
 use openchair::style::{BassNote, Degree, Pattern, Slot, Style, Tag, read_style};
 use openchair::text::{Problems, Source, report};
 
-use crate::midi_file::MidiFile;
+use super::midi_file::MidiFile;
 
 /// The TOML files of a folder of the program, by name.
 pub fn files(folder: &str) -> Vec<PathBuf> {

@@ -28,7 +28,7 @@ impl Pane {
         match start.output() {
             Ok(output) => assert!(output.status.success(), "{output:?}"),
             Err(why) => {
-                crate::skip::skipped(test, &format!("tmux does not start: {why}"));
+                super::skip::skipped(test, &format!("tmux does not start: {why}"));
                 return None;
             }
         }

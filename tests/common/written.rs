@@ -14,7 +14,7 @@ use openchair::theory::Key;
 use openchair::theory::fretboard::banjo::{Finger, choose_banjo_capo, sounding};
 use openchair::time::Ticks;
 
-use crate::shipped;
+use super::shipped;
 
 pub const BANJO: Instrument = Instrument { program: 105, volume: 80, pan: 64 };
 

@@ -31,7 +31,9 @@ pub struct Server {
 impl Server {
     /// Starts one of its own name, so that it meets no other. None if JACK isn't installed.
     pub fn start(test: &str, period: u32) -> Option<Self> {
-        Self::named(test, &format!("openchair-{test}-{}", std::process::id()), period)
+        // JACK parts names by colons.
+        let name = test.rsplit("::").next().unwrap_or(test);
+        Self::named(test, &format!("openchair-{name}-{}", std::process::id()), period)
     }
 
     /// Starts the default server of this process again, which has died.

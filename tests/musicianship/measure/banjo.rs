@@ -2,7 +2,7 @@
 //! would put there. Of every song and style with a banjo in the band.
 //!
 //! Strings, frets and fingers are the program's own tablature; that it is what sounds is held elsewhere
-//! (tests/banjo_part.rs). What they must be is said here anew.
+//! (tests/pure/banjo_part.rs). What they must be is said here anew.
 
 use openchair::chart::Role;
 use openchair::perform::{Pick, banjo_picks};

@@ -1,0 +1,315 @@
+//! Every shipped song in every style that plays its meter, with every chair open in turn: what the
+//! program exports is what the chart says.
+
+use std::path::Path;
+use std::process::Command;
+
+use openchair::arrange::{Plan, SitOut};
+use openchair::chart::{Role, RoleSet, Song};
+use openchair::style::Style;
+use openchair::theory::Key;
+
+use crate::common::contract;
+use crate::common::midi_file;
+use crate::common::midi_file::{MidiFile, Note, Track};
+use crate::common::played;
+use crate::common::shipped;
+use crate::common::shipped::{exported, pairs};
+use crate::common::timetable;
+use crate::common::timetable::Timetable;
+
+const SEED: u64 = 1;
+
+/// What the program itself writes to standard output.
+fn run(song: &Path, style: &Style, options: &[&str]) -> Vec<u8> {
+    let done = Command::new(env!("CARGO_BIN_EXE_openchair"))
+        .arg("export")
+        .arg(song)
+        .args(["-o", "-", "--format", "mid", "--style", &style.name])
+        .args(options)
+        .output()
+        .unwrap();
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    let said = String::from_utf8_lossy(&done.stderr);
+    let known = ["nobody plays", "feels right", "stays in its mode"];
+    assert!(said.is_empty() || known.iter().any(|remark| said.contains(remark)), "{said}");
+    done.stdout
+}
+
+fn sit_out(role: Role, section: Option<&str>) -> SitOut {
+    SitOut { role, section: section.map(Into::into) }
+}
+
+fn without(roles: &[Role]) -> Plan {
+    Plan { sit_out: roles.iter().map(|&role| sit_out(role, None)).collect(), ..Plan::default() }
+}
+
+fn roles_of(file: &MidiFile) -> Vec<Role> {
+    file.tracks[1..].iter().filter_map(|track| Role::parse(&track.name()?)).collect()
+}
+
+fn played<'a>(
+    role: Role,
+    file: &MidiFile,
+    sheet: &'a Timetable,
+    style: &'a Style,
+) -> played::Played<'a> {
+    let track = file.track(role.as_str()).unwrap();
+    played::Played::new(role, track, sheet, style.part(role).unwrap())
+}
+
+/// The song's line-up, as far as the style has something to play for it.
+fn band_of(song: &Song, style: &Style) -> impl Iterator<Item = Role> {
+    song.band.iter().filter(|&role| style.part(role).is_some())
+}
+
+/// Every set of the first three roles to leave out, the empty one first.
+fn sets() -> impl Iterator<Item = Vec<Role>> {
+    (0..8_u8).map(|bits| Role::BAND.into_iter().filter(|&r| bits >> r as u8 & 1 == 1).collect())
+}
+
+#[test]
+fn every_song_in_every_style_with_every_chair_open() {
+    for (path, song, style) in pairs() {
+        let band = MidiFile::read(&run(&path, &style, &[])).unwrap();
+        for out in sets() {
+            let words: Vec<&str> = out.iter().map(|role| role.as_str()).collect();
+            let options: Vec<&str> = words.iter().flat_map(|word| ["--sit-out", word]).collect();
+            let bytes = run(&path, &style, &options);
+            assert_eq!(bytes, run(&path, &style, &options), "the same input, the same bytes");
+            let file = MidiFile::read(&bytes).unwrap();
+            let sheet = Timetable::new(&song, &without(&out), &style);
+            contract::hold(&file, &song.title, &sheet, &style);
+            let left: Vec<Role> = band_of(&song, &style).filter(|r| !out.contains(r)).collect();
+            assert_eq!(roles_of(&file), left);
+            for (role, track) in left.iter().zip(&file.tracks[1..]) {
+                let whole = band.track(role.as_str()).unwrap();
+                assert_eq!(whole.bytes, track.bytes, "{role} without {words:?} in {path:?}");
+            }
+            if !left.is_empty() {
+                // The line-up says the same in other words.
+                let words: Vec<&str> = left.iter().map(|role| role.as_str()).collect();
+                assert!(bytes == run(&path, &style, &["--band", &words.join(",")]), "{words:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn places_of_the_grid_can_be_told_apart() {
+    // Else the checks of the grid would have nothing to say of these songs.
+    for (path, song, style) in pairs() {
+        let sheet = Timetable::new(&song, &Plan::default(), &style);
+        let file = exported(&song, &Plan::default(), &style, SEED);
+        for role in band_of(&song, &style) {
+            assert!(played(role, &file, &sheet, &style).is_clear(), "{role} {path:?}");
+        }
+    }
+}
+
+#[test]
+fn a_seed_is_a_performance() {
+    for (path, song, style) in pairs() {
+        let first = run(&path, &style, &["--seed", "1"]);
+        assert!(first == run(&path, &style, &[]), "1 is the default");
+        for seed in ["2", "0", "18446744073709551615"] {
+            let other = run(&path, &style, &["--seed", seed]);
+            assert!(first != other, "{path:?} {}", style.name);
+            let sheet = Timetable::new(&song, &Plan::default(), &style);
+            contract::hold(&MidiFile::read(&other).unwrap(), &song.title, &sheet, &style);
+        }
+    }
+}
+
+#[test]
+fn a_chair_left_open_in_one_section_is_open_there_only() {
+    for (path, song, style) in pairs() {
+        let band = exported(&song, &Plan::default(), &style, SEED);
+        for role in band_of(&song, &style) {
+            for section in &song.sections {
+                let words = format!("{role}@{}", section.name);
+                let file = MidiFile::read(&run(&path, &style, &["--sit-out", &words])).unwrap();
+                let plan =
+                    Plan { sit_out: vec![sit_out(role, Some(&section.name))], ..Plan::default() };
+                let sheet = Timetable::new(&song, &plan, &style);
+                contract::hold(&file, &song.title, &sheet, &style);
+                for (before, after) in band.tracks.iter().zip(&file.tracks) {
+                    let own = before.name().as_deref() == Some(role.as_str());
+                    assert!(own || before.bytes == after.bytes, "{words} in {path:?}");
+                }
+                elsewhere_is_the_same(&song, &style, role, (&band, &file), &sheet);
+            }
+        }
+    }
+}
+
+/// A note elsewhere is as it was. What leads into the open chair may be another: its last note ends
+/// where the chair opens, and nobody walks into a chord that they do not play.
+fn elsewhere_is_the_same(
+    song: &Song,
+    style: &Style,
+    role: Role,
+    (band, file): (&MidiFile, &MidiFile),
+    sheet: &Timetable,
+) {
+    let whole = Timetable::new(song, &Plan::default(), style);
+    let before = played(role, band, &whole, style);
+    let silent = |bar: &timetable::Bar| bar.silent.contains(role);
+    let leads_in = |at: i64| {
+        let next = sheet.bars.iter().position(|bar| bar.start > at);
+        let here = sheet.bar_at(at).is_some_and(silent);
+        !here && next.is_some_and(|next| silent(&sheet.bars[next]))
+    };
+    // What rings from further back as far as the open chair ends there as well: how much longer it
+    // would have rung is not compared.
+    let end = |p: &played::Played<'_>, note: &Note, at: i64| {
+        let opens = sheet.bars.iter().find(|bar| bar.start > at && silent(bar));
+        let rings_on = opens.is_some_and(|bar| note.end as f64 >= p.window(bar.start).0);
+        if rings_on { i64::MAX } else { note.end }
+    };
+    let stays = |p: &played::Played<'_>| -> Vec<Note> {
+        let kept = |note: &Note| {
+            let at = p.place(note).unwrap();
+            let stays = sheet.heard(role, at) && !leads_in(at);
+            stays.then(|| Note { end: end(p, note, at), ..*note })
+        };
+        p.notes.iter().filter_map(kept).collect()
+    };
+    if file.track(role.as_str()).is_none() {
+        assert!(stays(&before).is_empty());
+        return;
+    }
+    let after = played(role, file, sheet, style);
+    let (before_it, after_it) = (stays(&before), stays(&after));
+    let other = before_it.iter().zip(&after_it).find(|(one, other)| one != other);
+    assert_eq!(other, None, "{role} {} {}", song.title, style.name);
+    assert_eq!(before_it.len(), after_it.len(), "{role}");
+    // And where it leads in, the strokes fall where they fell.
+    let starts = |p: &played::Played<'_>| -> Vec<i64> {
+        let kept = |note: &&midi_file::Note| leads_in(p.place(note).unwrap());
+        let mut starts: Vec<i64> = p.notes.iter().filter(kept).map(|note| note.start).collect();
+        starts.dedup();
+        starts
+    };
+    assert_eq!(starts(&before), starts(&after), "{role}");
+}
+
+#[test]
+fn the_leader_is_silent_and_the_song_has_such_passes() {
+    // That the leader's role is silent is part of the contract's checks; here, that songs have it.
+    let mut seen = RoleSet::EMPTY;
+    for (_, song, style) in pairs() {
+        let sheet = Timetable::new(&song, &Plan::default(), &style);
+        for bar in &sheet.bars {
+            seen = seen.union(bar.silent);
+        }
+        let file = exported(&song, &Plan::default(), &style, SEED);
+        contract::hold(&file, &song.title, &sheet, &style);
+    }
+    assert!(seen.contains(Role::Guitar) && seen.contains(Role::Chop));
+}
+
+#[test]
+fn another_key_moves_every_note_by_the_interval() {
+    for (path, song, style) in pairs() {
+        let from = exported(&song, &Plan::default(), &style, SEED);
+        let plain = shipped::without_walks(&style);
+        let plain_from = exported(&song, &Plan::default(), &plain, SEED);
+        for key in ["G", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#", "Ab"] {
+            let file = MidiFile::read(&run(&path, &style, &["--key", key])).unwrap();
+            let plan = Plan { key: Some(Key::parse(key).unwrap()), ..Plan::default() };
+            let sheet = Timetable::new(&song, &plan, &style);
+            // The key signature, the chords' names and the bass's roots among it.
+            contract::hold(&file, &song.title, &sheet, &style);
+            let up = (12 + sheet.key.tonic.pitch_class() - song.key.tonic.pitch_class()) % 12;
+            let bass = |file: &MidiFile, up: u8| -> Vec<(i64, u8)> {
+                let notes = file.track("bass").unwrap().notes().unwrap();
+                notes.iter().map(|note| (note.start, (note.key + up) % 12)).collect()
+            };
+            let starts = |file: &MidiFile| -> Vec<i64> {
+                bass(file, 0).into_iter().map(|(start, _)| start).collect()
+            };
+            assert_eq!(starts(&from), starts(&file), "nothing moves in time");
+            let plain_to = exported(&song, &plan, &plain, SEED);
+            assert_eq!(bass(&plain_from, up), bass(&plain_to, 0), "{key} {path:?}");
+        }
+    }
+}
+
+#[test]
+fn another_tempo_changes_the_tempo_and_nothing_written() {
+    for (path, song, style) in pairs() {
+        let own = exported(&song, &Plan::default(), &style, SEED);
+        let own_sheet = Timetable::new(&song, &Plan::default(), &style);
+        let tempo = format!("{}", song.tempo * 0.75);
+        // The faster the fewer steps of a run; the practice speed leaves every note as it is.
+        let calm = shipped::without_walks(&style);
+        let calm_plan = Plan { tempo: Some(song.tempo * 0.75), ..Plan::default() };
+        let calm_sheet = Timetable::new(&song, &calm_plan, &calm);
+        let calm_own = exported(&song, &Plan::default(), &calm, SEED);
+        let calm_file = exported(&song, &calm_plan, &calm, SEED);
+        for role in Role::BAND {
+            let before = written(&played(role, &calm_own, &own_sheet, &calm));
+            let after = written(&played(role, &calm_file, &calm_sheet, &calm));
+            assert_eq!(before, after, "{role} {path:?} {tempo}");
+        }
+        for (options, plan) in [
+            (["--tempo", &tempo], Plan { tempo: Some(song.tempo * 0.75), ..Plan::default() }),
+            (["--speed", "75"], Plan { speed: 75.0, ..Plan::default() }),
+            (["--speed", "110"], Plan { speed: 110.0, ..Plan::default() }),
+        ] {
+            let file = MidiFile::read(&run(&path, &style, &options)).unwrap();
+            let sheet = Timetable::new(&song, &plan, &style);
+            contract::hold(&file, &song.title, &sheet, &style);
+            let others = |track: &Track| -> Vec<(u64, midi_file::Event)> {
+                let is_tempo = |event: &midi_file::Event| {
+                    matches!(event, midi_file::Event::Meta { kind: midi_file::TEMPO, .. })
+                };
+                track.events.iter().filter(|(_, event)| !is_tempo(event)).cloned().collect()
+            };
+            assert_eq!(others(&own.tracks[0]), others(&file.tracks[0]));
+            for role in band_of(&song, &style) {
+                let (before, after) =
+                    (played(role, &own, &own_sheet, &style), played(role, &file, &sheet, &style));
+                if plan.tempo.is_none() {
+                    assert_eq!(written(&before), written(&after), "{role} {path:?} {options:?}");
+                }
+            }
+        }
+    }
+}
+
+/// What a part plays at each place of the grid, feel apart.
+fn written(part: &played::Played<'_>) -> Vec<(i64, u8)> {
+    let mut notes: Vec<(i64, u8)> =
+        part.notes.iter().map(|note| (part.place(note).unwrap(), note.key)).collect();
+    notes.sort_unstable();
+    notes
+}
+
+#[test]
+fn a_count_in_shifts_everything_by_whole_bars() {
+    for (path, song, style) in pairs() {
+        let own = exported(&song, &Plan::default(), &style, SEED);
+        let own_sheet = Timetable::new(&song, &Plan::default(), &style);
+        for bars in ["1", "2"] {
+            let file = MidiFile::read(&run(&path, &style, &["--count-in", bars])).unwrap();
+            let plan = Plan { count_in: bars.parse().unwrap(), ..Plan::default() };
+            let sheet = Timetable::new(&song, &plan, &style);
+            let shift = sheet.start;
+            assert_eq!(shift, (own_sheet.bars[0].end) * i64::from(plan.count_in));
+            contract::hold(&file, &song.title, &sheet, &style);
+            for role in band_of(&song, &style) {
+                // To the tick and the touch: a count-in changes nothing of how the song is played.
+                let before = played(role, &own, &own_sheet, &style).notes;
+                let moved = |note: &Note| Note {
+                    start: note.start + shift,
+                    end: note.end + shift,
+                    ..*note
+                };
+                let moved: Vec<Note> = before.iter().map(moved).collect();
+                assert_eq!(moved, played(role, &file, &sheet, &style).notes, "{role}");
+            }
+        }
+    }
+}

@@ -1,0 +1,51 @@
+//! The program itself, playing to a real JACK server: what comes through the port is what the exported
+//! file holds.
+
+use crate::common::name::name_of;
+use crate::playing::jack::{Listener, is_inside, with_server};
+use crate::playing::program::{Exported, openchair, song};
+
+#[test]
+fn the_port_gets_what_the_file_holds() {
+    let test = name_of(the_port_gets_what_the_file_holds);
+    if !is_inside(test) {
+        return with_server(test, 256);
+    }
+    // A song of four minutes, played four times as fast unless asked otherwise.
+    let speed = std::env::var("OPENCHAIR_TEST_SPEED").unwrap_or("400".to_owned());
+    let options = ["--speed", &speed, "--count-in", "1", "--seed", "5"];
+    let song = song("lantern-on-the-landing");
+    let Exported { notes: mut file, micros, .. } = Exported::of(&song, &options);
+    let mut listener = Listener::new("listener");
+    let rate = u64::from(listener.client().sample_rate());
+    let played =
+        openchair().args(["play", &song, "--port", "listener"]).args(options).output().unwrap();
+    let told = String::from_utf8_lossy(&played.stderr);
+    assert!(played.status.success(), "{told}");
+    // What a dropout of the server takes is told; without one all must be exact.
+    let dropped_out = told.contains("lost time");
+
+    let notes = listener.listen().iter().filter(|heard| matches!(heard.bytes[0] >> 4, 8 | 9));
+    let mut heard: Vec<(u32, [u8; 3])> = notes
+        .map(|heard| match heard.bytes {
+            [status @ 0x80..=0x8F, pitch, _] => (heard.frame, [status, pitch, 0]),
+            on => (heard.frame, on),
+        })
+        .collect();
+    let first = heard[0].0;
+    let frame_of = |tick: u64| (tick * u64::from(micros) * rate + 480_000_000) / 960_000_000;
+    // By note, then by time: the order within one frame is free.
+    heard
+        .sort_by_key(|&(frame, bytes)| (bytes[0] & 15, bytes[1], frame.wrapping_sub(first), bytes));
+    file.sort_by_key(|&(tick, bytes)| (bytes[0] & 15, bytes[1], frame_of(tick), bytes));
+    assert_eq!(heard.len(), file.len(), "{told}");
+    let start = file.iter().map(|&(tick, _)| frame_of(tick)).min().unwrap();
+    for (&(frame, heard), &(tick, wanted)) in heard.iter().zip(&file) {
+        assert_eq!(heard, wanted, "at tick {tick}");
+        let off = i64::from(frame.wrapping_sub(first)) - (frame_of(tick) - start) as i64;
+        // Rounded twice, from ticks and from the first message.
+        assert!(dropped_out || off.abs() <= 1, "{off} frames off at tick {tick}");
+    }
+    println!("measured: {} messages as in the file; dropouts: {dropped_out}", heard.len());
+    assert!(listener.sounding().is_empty());
+}

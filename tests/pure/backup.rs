@@ -1,0 +1,483 @@
+//! The banjo's part for the open chair, in every shipped song and key, at every level and beside several bands:
+//! what it picks can be played and belongs, and each level adds one thing.
+
+use std::collections::BTreeSet;
+use std::fs;
+
+use openchair::arrange::{Arrangement, Bar, BarKind, Plan, arrange};
+use openchair::backup::{Backup, Level, backup, part};
+use openchair::chart::{Role, RoleSet, Song};
+use openchair::coverage::{Coverage, Job, Singing, coverage};
+use openchair::perform::{Ends, Pick, perform};
+use openchair::style::{Loud, Style};
+use openchair::theory::fretboard::banjo::{Finger, short_string_rings};
+use openchair::theory::{Chord, Key, Mode, Scale, added_sixth, lead_in};
+use openchair::time::Ticks;
+
+use crate::common::banjo_hands::{hold_hands, hold_still, of_bar};
+use crate::common::made_up;
+use crate::common::shipped;
+use crate::common::shipped::{songs, styles};
+use proptest::prelude::*;
+
+/// The bands that the banjo joins.
+const BANDS: [&[Role]; 5] = [
+    &[Role::Bass, Role::Chop, Role::Guitar],
+    &[Role::Bass, Role::Guitar],
+    &[Role::Guitar, Role::Chop],
+    &[Role::Guitar],
+    &[Role::Bass, Role::Chop, Role::Fiddle, Role::Lead],
+];
+
+fn arranged(song: &Song, key: Option<Key>, band: &[Role], tempo: Option<f64>) -> Arrangement {
+    let band: RoleSet = band.iter().copied().collect();
+    arrange(song, &Plan { band: Some(band), key, tempo, ..Plan::default() }).unwrap()
+}
+
+fn covered(song: &Arrangement, style: &Style) -> Coverage {
+    coverage(song, &perform(song, style, 1).unwrap(), RoleSet::EMPTY)
+}
+
+/// The part at every level.
+fn levels(song: &Arrangement, style: &Style, open: &Coverage) -> [Backup; 4] {
+    Level::ALL.map(|level| backup(song, style, open, level, 1))
+}
+
+/// Every song in every key, beside the bands by turns, in the styles that fit by turns.
+fn each(mut look: impl FnMut(&str, &Arrangement, &Style, &Coverage)) {
+    let styles = styles();
+    for (number, (path, song)) in songs().into_iter().enumerate() {
+        let fitting: Vec<&Style> = styles.iter().filter(|s| s.fits(song.meter)).collect();
+        for up in 0..12_u8 {
+            let key = (up > 0).then(|| song.key.moved(up.into()));
+            let up = usize::from(up);
+            let band = BANDS[(number + up) % BANDS.len()];
+            let style = fitting[(number + up) % fitting.len()];
+            let song = arranged(&song, key, band, None);
+            let open = covered(&song, style);
+            let name = format!("{} {} {} {band:?}", path.display(), style.name, song.key);
+            look(&name, &song, style, &open);
+        }
+    }
+}
+
+fn chord_at(song: &Arrangement, at: Ticks) -> &Chord {
+    let span = song.spans.iter().rfind(|span| span.start <= at).unwrap();
+    song.chord(span.chord.unwrap()).unwrap()
+}
+
+/// Tones of the chord, the sixth, the short string where it fits, what leads into a change, what passes in a fill.
+fn every_note_belongs(
+    name: &str,
+    song: &Arrangement,
+    open: &Coverage,
+    level: Level,
+    part: &Backup,
+) {
+    for (at, pick) in part.picks.iter().enumerate() {
+        let (chord, class) = (chord_at(song, pick.at), pick.pitch.pitch_class());
+        if chord.contains(class) {
+            continue;
+        }
+        let what = format!("{name} {level} {chord} {pick:?}");
+        assert_ne!(pick.ends, Ends::Vamped, "{what}");
+        let bar = pick.bar as usize;
+        if pick.string == 5 && short_string_rings(chord, part.capo) {
+            continue;
+        }
+        if added_sixth(chord, song.key) == Some(class) && level >= Level::Sixths {
+            continue;
+        }
+        let fills = level == Level::Full && open.bars[bar].job == Job::Fill;
+        if fills {
+            assert!(Scale::of(song.key, chord).has(i32::from(class)), "{what}");
+            // By step or onto a tone of the chord.
+            let next = part.picks[at..].iter().find(|next| next.at > pick.at).unwrap();
+            let step = next.pitch.get().abs_diff(pick.pitch.get()) <= 2;
+            let tone = chord_at(song, next.at).contains(next.pitch.pitch_class());
+            assert!(step || tone, "{what} to {next:?}");
+            continue;
+        }
+        assert!(level >= Level::LeadIns, "{what}");
+        let next = song.spans.iter().find(|span| span.start > pick.at).unwrap();
+        assert!(next.start <= song.bars[bar].end(), "{what}: no change");
+        let next = song.chord(next.chord.unwrap()).unwrap();
+        let way: Vec<u8> = (1..=4).flat_map(|n| lead_in(chord, next, n, song.key)).collect();
+        assert!(way.contains(&class), "{what} to {next}");
+    }
+}
+
+#[test]
+fn all_of_it_can_be_played_and_belongs() {
+    let mut picked = [0; 4];
+    let (mut kept, mut new) = ([0; 3], [0; 3]);
+    each(|name, song, style, open| {
+        let parts = levels(song, style, open);
+        for ((level, part), count) in Level::ALL.into_iter().zip(&parts).zip(&mut picked) {
+            hold_hands(&format!("{name} {level}"), song, part);
+            hold_still(&format!("{name} {level}"), song, part);
+            every_note_belongs(name, song, open, level, part);
+            *count += part.picks.len();
+        }
+        one_thing_is_added_at_a_time(name, song, open, &parts, (&mut kept, &mut new));
+    });
+    assert!(picked.iter().all(|count| *count > 30_000), "{picked:?}");
+    assert!(kept.iter().chain(&new).all(|count| *count > 500), "{kept:?} {new:?}");
+}
+
+/// Each level keeps what the one before plays, but where its own thing is: the sixth, the change, the job.
+fn one_thing_is_added_at_a_time(
+    name: &str,
+    song: &Arrangement,
+    open: &Coverage,
+    parts: &[Backup; 4],
+    (kept, new): (&mut [usize; 3], &mut [usize; 3]),
+) {
+    for (index, bar) in song.bars.iter().enumerate() {
+        let [plain, sixths, leads, full] = [0, 1, 2, 3].map(|level| of_bar(&parts[level], index));
+        let is_sixth = |pick: &Pick| {
+            let chord = chord_at(song, pick.at);
+            let class = pick.pitch.pitch_class();
+            pick.string != 5
+                && !chord.contains(class)
+                && added_sixth(chord, song.key) == Some(class)
+        };
+        // The bar before the ending makes room for it, be it of a sixth.
+        let ends = song.bars.get(index + 1).is_none_or(|next| next.kind != BarKind::Groove);
+        let has_sixth = ends || sixths.iter().any(is_sixth);
+        let has_change = bar.facts.change_next || bar.spans.len() > 1;
+        let rings = song.spans[bar.spans.clone()].iter().all(|span| {
+            span.chord.is_none_or(|id| short_string_rings(song.chord(id).unwrap(), parts[0].capo))
+        });
+        let after_fill = index > 0 && open.bars[index - 1].job == Job::Fill;
+        let rolls = bar.kind != BarKind::Groove
+            || matches!(open.bars[index].job, Job::Roll | Job::Rest) && rings && !after_fill;
+        let steps =
+            [(has_sixth, &plain, &sixths), (has_change, &sixths, &leads), (!rolls, &leads, &full)];
+        for (step, (adds, before, after)) in steps.into_iter().enumerate() {
+            if adds {
+                new[step] += usize::from(before != after);
+            } else {
+                kept[step] += 1;
+                assert_eq!(before, after, "{name} bar {} step {step}", bar.number);
+            }
+        }
+    }
+}
+
+/// What the whole of a song is covered as, whatever it is.
+fn all_for(job: Job, song: &Arrangement, style: &Style) -> Coverage {
+    let mut open = covered(song, style);
+    for bar in &mut open.bars {
+        (bar.job, bar.singing) = (job, Singing::Nobody);
+    }
+    open
+}
+
+const EIGHT_BARS: &str = "title = 'Nine Barrels'\nkey = 'G'\nmeter = '4/4'\ntempo = 120\n\
+    style = 'boom-chick'\nform = ['a', 'a']\n[section.a]\nchords = '''\n\
+    | G | % | % | % | C | % | D | D |\n| G | % | % | % | % | % | % | % |\n'''\n";
+
+fn style(name: &str) -> Style {
+    styles().into_iter().find(|style| style.name == name).unwrap()
+}
+
+/// The bars of the form with what is played in each.
+fn for_job(job: Job, chart: &str, look: impl Fn(&Arrangement, usize, &[Pick], &Chord)) {
+    let song = arranged(&shipped::song(chart), None, BANDS[0], None);
+    let style = style("boom-chick");
+    let part = backup(&song, &style, &all_for(job, &song, &style), Level::Full, 1);
+    for (index, bar) in song.bars.iter().enumerate().filter(|(_, b)| b.kind == BarKind::Groove) {
+        look(&song, index, &of_bar(&part, index), chord_at(&song, bar.start));
+    }
+}
+
+#[test]
+fn each_job_is_played_as_such() {
+    let beat =
+        |song: &Arrangement, index: usize, n: i64| song.bars[index].start + Ticks::QUARTER * n;
+    // The backbeats, closed and up the neck.
+    for_job(Job::Vamp, EIGHT_BARS, |song, index, picks, _| {
+        let struck: BTreeSet<Ticks> = picks.iter().map(|pick| pick.at).collect();
+        assert!(struck.contains(&beat(song, index, 1)) && struck.contains(&beat(song, index, 3)));
+        assert!(!struck.contains(&beat(song, index, 0)) && !struck.contains(&beat(song, index, 2)));
+        assert!(picks.iter().all(|p| p.ends == Ends::Vamped && (3..=15).contains(&p.fret)));
+    });
+    // The downbeats with the thumb, on the root and the fifth; the backbeats in the same place.
+    for job in [Job::Boom, Job::BoomVamp] {
+        for_job(job, EIGHT_BARS, |song, index, picks, chord| {
+            let root = chord.root.pitch_class();
+            // What leads into a change may take the place of the fifth.
+            let fifth = (!song.bars[index].facts.change_next).then_some((2, 7));
+            for (n, above) in [Some((0, 0)), fifth].into_iter().flatten() {
+                let boom = picks.iter().find(|pick| pick.at == beat(song, index, n)).unwrap();
+                assert_eq!(boom.finger, Finger::Thumb, "{job} {boom:?}");
+                assert!(boom.string >= 2, "{boom:?}");
+                if job == Job::Boom {
+                    assert_eq!(boom.pitch.pitch_class(), (root + above) % 12, "{chord} {boom:?}");
+                } else {
+                    assert!(chord.contains(boom.pitch.pitch_class()), "{chord} {boom:?}");
+                }
+            }
+            let vamped = picks.iter().filter(|pick| pick.ends == Ends::Vamped).count();
+            assert_eq!(vamped > 0, job == Job::BoomVamp);
+        });
+    }
+    // A boom is low: nowhere is the root a second chick.
+    for_job(Job::BoomVamp, EIGHT_BARS, |song, index, picks, chord| {
+        let boom = picks.iter().find(|pick| pick.at == beat(song, index, 0)).unwrap();
+        assert!(boom.pitch.get() <= 62, "{chord} {boom:?}");
+    });
+    // Next to nothing.
+    for_job(Job::LayBack, EIGHT_BARS, |song, index, picks, _| {
+        let lead_in = usize::from(song.bars[index].facts.change_next) * 3;
+        assert!((1..=4 + lead_in).contains(&picks.len()), "{picks:?}");
+        assert!(picks.iter().all(|pick| pick.loud == Loud::Ghost));
+    });
+    for_job(Job::Lead, EIGHT_BARS, |_, _, picks, _| {
+        assert!(picks.iter().filter(|pick| pick.loud == Loud::Accent).count() >= 2);
+        assert!(picks.len() >= 6, "{picks:?}");
+    });
+}
+
+/// A fill ends on a tone of the chord where the next line begins.
+#[test]
+fn fills_come_to_rest() {
+    let song = arranged(&shipped::song(EIGHT_BARS), None, BANDS[0], None);
+    let style = style("boom-chick");
+    let mut open = all_for(Job::LayBack, &song, &style);
+    let fills = [3, 7, 15, 19];
+    for bar in fills {
+        open.bars[bar].job = Job::Fill;
+    }
+    let mut heard = BTreeSet::new();
+    for seed in 1..=8 {
+        let part = backup(&song, &style, &open, Level::Full, seed);
+        for bar in fills {
+            let fill: Vec<u8> = of_bar(&part, bar).iter().map(|pick| pick.pitch.get()).collect();
+            assert!(fill.len() >= 5, "{fill:?}");
+            let landing = of_bar(&part, bar + 1);
+            let first = landing.iter().find(|pick| pick.at == song.bars[bar + 1].start).unwrap();
+            assert!(chord_at(&song, first.at).contains(first.pitch.pitch_class()), "{first:?}");
+            heard.insert(fill);
+        }
+    }
+    assert!(heard.len() > 8, "{heard:?}");
+}
+
+/// Between vamps a fill stays where the hand is.
+#[test]
+fn a_fill_between_vamps_is_up_the_neck() {
+    let song = arranged(&shipped::song(EIGHT_BARS), None, BANDS[0], None);
+    let style = style("boom-chick");
+    let mut open = all_for(Job::Vamp, &song, &style);
+    for bar in [2, 10, 11] {
+        open.bars[bar].job = Job::Fill;
+    }
+    let part = backup(&song, &style, &open, Level::Full, 1);
+    hold_hands("between vamps", &song, &part);
+    for bar in [2, 10, 11] {
+        let stopped: Vec<u8> =
+            of_bar(&part, bar).iter().map(|pick| pick.fret).filter(|fret| *fret > 0).collect();
+        assert!(stopped.len() >= 4 && stopped.iter().all(|fret| *fret >= 4), "{bar}: {stopped:?}");
+    }
+}
+
+/// A long vamp goes to another inversion and back, two bars on each.
+#[test]
+fn a_long_vamp_moves() {
+    let song = arranged(&shipped::song(EIGHT_BARS), None, BANDS[0], None);
+    let style = style("boom-chick");
+    let part = backup(&song, &style, &all_for(Job::Vamp, &song, &style), Level::Full, 1);
+    let places: Vec<u8> =
+        (8..16).map(|bar| of_bar(&part, bar).iter().map(|pick| pick.fret).min().unwrap()).collect();
+    assert!(places.chunks(2).all(|pair| pair[0] == pair[1]), "{places:?}");
+    let different: BTreeSet<u8> = places.iter().copied().collect();
+    assert_eq!(different.len(), 2, "{places:?}");
+    // A short one stays.
+    let first: BTreeSet<u8> =
+        of_bar(&part, 4).iter().chain(&of_bar(&part, 5)).map(|pick| pick.fret).collect();
+    assert!(first.len() <= 3, "{first:?}");
+}
+
+/// In G, in open position, plain rolls are the published ones, fingers and all (reference/rolls.json names its
+/// sources).
+#[test]
+fn plain_rolls_are_the_published_ones() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/rolls.json");
+    let rolls: serde_json::Value =
+        serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap();
+    let published: Vec<(String, String)> = rolls
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|roll| {
+            let strings = roll["strings"].as_array().unwrap();
+            let string =
+                |value: &serde_json::Value| value.as_u64().map_or("-".into(), |n| n.to_string());
+            (strings.iter().map(string).collect(), roll["fingers"].as_str().unwrap().to_owned())
+        })
+        .collect();
+    let line = "| G | % | % | % |\n".repeat(10);
+    let chart = format!(
+        "title = 'Flat Stone'\nkey = 'G'\nmeter = '4/4'\ntempo = 100\nstyle = 'drive'\nform = ['a']\n\
+         [section.a]\nchords = '''\n{line}'''\n"
+    );
+    let song = arranged(&shipped::song(&chart), None, BANDS[0], None);
+    let style = style("drive");
+    let part = backup(&song, &style, &covered(&song, &style), Level::Plain, 1);
+    let mut found = BTreeSet::new();
+    // The last bar makes room for the ending.
+    let last = song.bars.len() - 2;
+    let of_form = |(index, bar): &(usize, &Bar)| bar.kind == BarKind::Groove && *index < last;
+    for (index, bar) in song.bars.iter().enumerate().filter(of_form) {
+        let picks = of_bar(&part, index);
+        let at = |n: i64| picks.iter().find(|pick| pick.at == bar.start + Ticks::EIGHTH * n);
+        let strings: String =
+            (0..8).map(|n| at(n).map_or("-".into(), |pick| pick.string.to_string())).collect();
+        let fingers: String =
+            (0..8).map(|n| at(n).map_or('-', |pick| pick.finger.letter())).collect();
+        assert!(picks.iter().all(|pick| pick.fret == 0));
+        let known = published.iter().find(|(own, _)| *own == strings);
+        let (_, right) = known.unwrap_or_else(|| panic!("{strings} is not among {published:?}"));
+        // Where one bar meets the next fingers give way to their neighbours.
+        assert_eq!(fingers[3..], right[3..], "{strings}");
+        if fingers == *right {
+            found.insert(strings);
+        }
+    }
+    assert!(found.len() >= 5, "{found:?}");
+}
+
+/// Two in a bar at 160: as fast as it gets, and nothing goes under.
+#[test]
+fn it_keeps_up_at_speed() {
+    for (path, song) in songs() {
+        let style = styles().into_iter().find(|style| style.fits(song.meter)).unwrap();
+        for band in [BANDS[0], BANDS[3]] {
+            let fast = arranged(&song, None, band, Some(160.0));
+            let open = covered(&fast, &style);
+            let part = backup(&fast, &style, &open, Level::Full, 1);
+            hold_hands(&format!("{} at 160", path.display()), &fast, &part);
+            // Hardly a bar is left empty by a hand that comes too late.
+            let empty = |bar: &usize| of_bar(&part, *bar).is_empty();
+            let rests = |bar: &usize| {
+                let it = &fast.bars[*bar];
+                let chord = fast.spans[it.spans.start].chord;
+                it.stops.is_empty() && chord.is_some() && it.kind == BarKind::Groove
+            };
+            let left_out = (0..fast.bars.len()).filter(rests).filter(empty).count();
+            assert!(left_out * 50 <= fast.bars.len(), "{path:?}: {left_out}");
+        }
+    }
+}
+
+/// A part is a part: no pitch overlaps itself, nothing sounds past the end, five strings at most.
+#[test]
+fn its_notes_are_sound() {
+    for (path, song) in songs() {
+        for style in styles().iter().filter(|style| style.fits(song.meter)) {
+            let song = arranged(&song, None, BANDS[1], None);
+            let open = covered(&song, style);
+            let played = backup(&song, style, &open, Level::Full, 1);
+            let part = part(&song, style, &played, 1).unwrap();
+            assert_eq!(part.role, Role::Banjo);
+            for (at, note) in part.notes.iter().enumerate() {
+                assert!(note.start < note.end && note.end <= song.end, "{path:?}");
+                let before = &part.notes[..at];
+                let sounding: Vec<_> = before.iter().filter(|o| o.end > note.start).collect();
+                assert!(sounding.len() < 5, "{path:?} {sounding:?} {note:?}");
+                assert!(sounding.iter().all(|o| o.pitch != note.pitch), "{path:?} {note:?}");
+            }
+        }
+    }
+}
+
+/// A loop comes round: what is played belongs to its bars.
+#[test]
+fn a_loop_has_a_part_too() {
+    let song = arranged(&shipped::song(EIGHT_BARS), None, BANDS[0], None);
+    let round = song.excerpt(5..=8, 1).unwrap();
+    let style = style("boom-chick");
+    let open = covered(&round, &style);
+    for level in Level::ALL {
+        let played = backup(&round, &style, &open, level, 1);
+        let bars: BTreeSet<u32> = played.picks.iter().map(|pick| pick.bar).collect();
+        assert_eq!(bars, (0..4).collect(), "{level}");
+        assert!(part(&round, &style, &played, 1).unwrap().notes.len() >= bars.len());
+    }
+}
+
+/// In minor and the modes the sixth is the key's own, and where a chord has none it is left out.
+#[test]
+fn sixths_are_there_where_they_fit() {
+    let chart = |key: &str, chord: &str| {
+        format!(
+            "title = 'Cold Oven'\nkey = '{key}'\nmeter = '4/4'\ntempo = 100\nstyle = 'drive'\n\
+             form = ['a']\n[section.a]\nchords = '''\n| {chord} | % | % | % |\n'''\n"
+        )
+    };
+    for (key, chord, sixth) in
+        [("G", "G", Some(4)), ("C", "F", Some(2)), ("Am", "Am", None), ("A dorian", "Am", Some(6))]
+    {
+        let song = arranged(&shipped::song(&chart(key, chord)), None, BANDS[0], None);
+        assert!(Mode::ALL.contains(&song.key.mode));
+        let style = style("drive");
+        let open = covered(&song, &style);
+        let [plain, sixths, ..] = levels(&song, &style, &open);
+        let classes = |part: &Backup| -> BTreeSet<u8> {
+            part.picks.iter().map(|pick| pick.pitch.pitch_class()).collect()
+        };
+        let added: Vec<u8> = classes(&sixths).difference(&classes(&plain)).copied().collect();
+        assert_eq!(added, Vec::from_iter(sixth), "{chord} in {key}");
+    }
+}
+
+/// Behind a singer a roll is felt more than heard.
+#[test]
+fn rolls_are_softer_behind_a_singer() {
+    let (_, song) = songs()
+        .into_iter()
+        .find(|(path, _)| path.ends_with("lantern-on-the-landing.toml"))
+        .unwrap();
+    let (song, style) = (arranged(&song, None, BANDS[0], None), style("boom-chick"));
+    let open = covered(&song, &style);
+    let part = backup(&song, &style, &open, Level::Plain, 1);
+    let mut bars = [0, 0];
+    let groove = |index: &usize| {
+        song.bars[*index].kind == BarKind::Groove && song.bars[*index].stops.is_empty()
+    };
+    for index in (0..song.bars.len()).filter(groove) {
+        let sung = open.bars[index].singing == Singing::Sings;
+        let picks = of_bar(&part, index);
+        let loudest = picks.iter().any(|pick| pick.loud == Loud::Accent);
+        let soft = picks.iter().filter(|pick| pick.loud == Loud::Ghost).count();
+        assert_eq!((loudest, soft >= 5), (!sung, sung), "bar {index}: {picks:?}");
+        bars[usize::from(sung)] += 1;
+    }
+    assert!(bars.iter().all(|count| *count > 10), "{bars:?}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    /// Whatever the chart, whoever sits out: the hands can do it, and it ends with the song.
+    #[test]
+    fn any_chart_has_a_part_that_can_be_played(request in made_up::request()) {
+        let song = shipped::song(&request.toml);
+        let styles = styles();
+        let fitting: Vec<&Style> = styles.iter().filter(|style| style.fits(song.meter)).collect();
+        let style = fitting[request.style.index(fitting.len())];
+        let Ok(song) = arrange(&song, &Plan { tag: style.tag, ..request.plan.clone() }) else {
+            return Ok(());
+        };
+        let open = covered(&song, style);
+        for level in Level::ALL {
+            let played = backup(&song, style, &open, level, request.seed);
+            hold_hands(&request.toml, &song, &played);
+            if let Some(part) = part(&song, style, &played, request.seed) {
+                prop_assert!(part.notes.iter().all(|note| note.start < note.end && note.end <= song.end));
+            }
+        }
+    }
+}

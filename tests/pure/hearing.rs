@@ -1,0 +1,163 @@
+//! What is heard of a banjo whose every note is known: when, which notes, how hard; at every rate, in noise, with
+//! a band in the background. `tests/outside/onsets.py` does the same by others' measures on others' sounds.
+
+use crate::common;
+use crate::common::rolls::{Chance, Stroke, roll};
+use crate::common::sound::{RATE, band, mono, p95, rendered, solo};
+use openchair::chart::Role;
+use openchair::hear::{Unheard, hear};
+use openchair::synth::Synth;
+use openchair::take::Hit;
+
+/// Milliseconds within which a stroke heard is one struck: as MIREX counts onsets (its wiki, "Audio Onset
+/// Detection"; 50 ms).
+const WINDOW: f64 = 50.0;
+
+fn millis(hit: &Hit) -> f64 {
+    hit.at.seconds() * 1_000.0
+}
+
+/// Each stroke struck with the one heard for it, both by time, none twice.
+fn matched<'a>(struck: &'a [Stroke], heard: &'a [Hit]) -> Vec<(&'a Stroke, &'a Hit)> {
+    let (mut pairs, mut next) = (Vec::new(), 0);
+    for stroke in struck {
+        while next < heard.len() && millis(&heard[next]) < stroke.0 as f64 - WINDOW {
+            next += 1;
+        }
+        if next < heard.len() && millis(&heard[next]) <= stroke.0 as f64 + WINDOW {
+            pairs.push((stroke, &heard[next]));
+            next += 1;
+        }
+    }
+    pairs
+}
+
+/// The F-measure, and how late each matched stroke was heard in milliseconds.
+fn score(struck: &[Stroke], heard: &[Hit]) -> (f64, Vec<f64>) {
+    let pairs = matched(struck, heard);
+    let late = pairs.iter().map(|(stroke, hit)| millis(hit) - stroke.0 as f64).collect();
+    (2.0 * pairs.len() as f64 / (struck.len() + heard.len()) as f64, late)
+}
+
+fn banjo(a_second: f64, seconds: f64, seed: u64) -> (Vec<Stroke>, Vec<f32>) {
+    let (strokes, notes) = roll(a_second, seconds, seed);
+    let sound = mono(&solo(Role::Banjo, notes));
+    (strokes, sound)
+}
+
+fn rms(sound: &[f32]) -> f32 {
+    (sound.iter().map(|x| x * x).sum::<f32>() / sound.len() as f32).sqrt()
+}
+
+/// Another sound behind it, so many decibels softer.
+fn with(sound: &[f32], other: &[f32], softer: f32) -> Vec<f32> {
+    let gain = rms(sound) / rms(other) * 10.0_f32.powf(-softer / 20.0);
+    sound.iter().zip(other.iter().cycle()).map(|(a, b)| a + gain * b).collect()
+}
+
+#[test]
+fn rolls_are_heard_to_the_millisecond() {
+    for (a_second, seed) in [(4.0, 1), (6.0, 2), (8.0, 3), (10.0, 4), (12.0, 5)] {
+        let (strokes, sound) = banjo(a_second, 12.0, seed);
+        let heard = hear(&sound, RATE).unwrap().take.hits;
+        let (f, late) = score(&strokes, &heard);
+        assert!(f >= 0.98, "{a_second} a second: F {f:.3}");
+        // Friberg and Sundberg 1995 (J. Acoust. Soc. Am. 98): one tone out of place is noticed from 6 ms on.
+        assert!(p95(&late) < 2.0, "{a_second} a second: p95 {:.2} ms", p95(&late));
+    }
+}
+
+#[test]
+fn notes_are_told_right_or_not_at_all() {
+    let (mut told, mut right, mut all) = (0, 0, 0);
+    for (a_second, seed) in [(4.0, 11), (8.0, 12)] {
+        let (strokes, sound) = banjo(a_second, 15.0, seed);
+        let heard = hear(&sound, RATE).unwrap();
+        assert_eq!(heard.tuning, Some(0.0));
+        for (stroke, hit) in matched(&strokes, &heard.take.hits) {
+            all += 1;
+            told += usize::from(!hit.pitches.is_empty());
+            let there = hit.pitches.iter().all(|pitch| stroke.1.contains(&pitch.get()));
+            right += usize::from(!hit.pitches.is_empty() && there);
+        }
+    }
+    assert!(told * 100 >= all * 88, "{told} of {all} told");
+    assert!(right * 100 >= told * 97, "{right} of {told} right");
+}
+
+#[test]
+fn noise_and_a_band_in_the_background_are_not_the_player() {
+    let (strokes, sound) = banjo(8.0, 12.0, 21);
+    let mut chance = Chance::new(1);
+    let noise: Vec<f32> = (0..sound.len()).map(|_| chance.normal() as f32).collect();
+    let (f, late) = score(&strokes, &hear(&with(&sound, &noise, 20.0), RATE).unwrap().take.hits);
+    assert!(f >= 0.97 && p95(&late) < 3.0, "noise: F {f:.3}, p95 {:.2} ms", p95(&late));
+    let others = mono(&band(6));
+    let (f, late) = score(&strokes, &hear(&with(&sound, &others, 20.0), RATE).unwrap().take.hits);
+    assert!(f >= 0.95 && p95(&late) < 3.0, "band: F {f:.3}, p95 {:.2} ms", p95(&late));
+}
+
+#[test]
+fn every_rate_is_heard_by_the_same_rules() {
+    let (strokes, notes) = roll(7.0, 8.0, 31);
+    let performance = solo(Role::Banjo, notes);
+    for rate in [8_000, 11_025, 16_000, 22_050, 44_100, 96_000, 192_000] {
+        let (left, _) = rendered(&mut Synth::new(&performance, rate), 4_096);
+        let heard = hear(&left, rate).unwrap().take.hits;
+        let (f, late) = score(&strokes, &heard);
+        assert!(f >= 0.97 && p95(&late) < 4.0, "{rate}: F {f:.3}, p95 {:.2} ms", p95(&late));
+        let told = heard.iter().filter(|hit| !hit.pitches.is_empty()).count();
+        assert!(told * 10 >= heard.len() * 8, "{rate}: {told} of {}", heard.len());
+    }
+}
+
+#[test]
+fn a_capo_out_of_tune_is_heard_through() {
+    let (strokes, sound) = banjo(5.0, 10.0, 41);
+    for cents in [-30.0_f64, 30.0] {
+        // Played back at another rate it is out of tune, and over sooner or later by as much.
+        let faster = (cents / 1_200.0).exp2();
+        let heard = hear(&sound, (f64::from(RATE) * faster).round() as u32).unwrap();
+        let tuning = heard.tuning.unwrap();
+        assert!((tuning - cents).abs() <= 10.0, "{cents}: {tuning}");
+        let moved: Vec<Stroke> = strokes
+            .iter()
+            .map(|(at, pitches)| ((*at as f64 / faster).round() as i64, pitches.clone()))
+            .collect();
+        let pairs = matched(&moved, &heard.take.hits);
+        let right = |(stroke, hit): &&(&Stroke, &Hit)| {
+            hit.pitches.first().is_some_and(|pitch| stroke.1.contains(&pitch.get()))
+        };
+        let right = pairs.iter().filter(right).count();
+        assert!(right * 100 >= moved.len() * 85, "{cents}: {right} of {}", moved.len());
+    }
+}
+
+#[test]
+fn harder_strokes_are_louder() {
+    let notes = (0..20).map(|n| {
+        let velocity = if n % 2 == 0 { 60 } else { 110 };
+        common::sound::note(500 + 400 * n, 350, 62, velocity)
+    });
+    let sound = mono(&solo(Role::Banjo, notes.collect()));
+    let heard = hear(&sound, RATE).unwrap().take.hits;
+    assert_eq!(heard.len(), 20);
+    for pair in heard.chunks(2) {
+        assert!(pair[1].loud > pair[0].loud + 15, "{} {}", pair[0].loud, pair[1].loud);
+    }
+}
+
+#[test]
+fn where_nothing_is_to_be_heard_that_is_said() {
+    assert!(matches!(hear(&[0.1; 100], 44_100), Err(Unheard::TooShort { .. })));
+    assert!(matches!(hear(&[], 44_100), Err(Unheard::TooShort { .. })));
+    assert!(matches!(hear(&vec![0.0; 44_100], 44_100), Err(Unheard::Silent { .. })));
+    let mut chance = Chance::new(7);
+    // Steady hiss, at any loudness.
+    let hiss: Vec<f32> = (0..5 * 44_100).map(|_| 0.05 * chance.normal() as f32).collect();
+    assert_eq!(hear(&hiss, 44_100), Err(Unheard::NoStrokes));
+    // Nonsense does no harm.
+    for rate in [0, 1, 7, 200, 8_000, 4_000_000_000] {
+        let _ = hear(&hiss[..9_000], rate);
+    }
+}

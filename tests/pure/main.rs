@@ -1,0 +1,58 @@
+//! What needs neither a process, a device nor the time of day: the library called, in made-up time.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
+
+#[path = "../common/mod.rs"]
+mod common;
+#[path = "../playing/mod.rs"]
+mod playing;
+
+use assert_no_alloc::AllocDisabler;
+
+/// Ends the process where the synthesizer asks for memory while it plays.
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
+
+mod backup;
+mod banjo_part;
+mod chart_properties;
+mod clock_filter;
+mod dynamics;
+mod fiddle_and_lead;
+mod generated_charts;
+mod hearing;
+mod live_band;
+mod live_checker;
+mod live_clock_out;
+mod live_desk;
+mod live_engine;
+mod live_follow;
+mod live_lead;
+mod live_listen;
+mod live_mishaps;
+mod live_player;
+mod live_synth;
+mod loops;
+mod midi_file_reader;
+mod musicxml;
+mod review_players;
+mod right_songs;
+mod runs;
+mod screen_draw;
+mod screen_view;
+mod shipped_songs;
+mod shipped_styles;
+mod size_bombs;
+mod sound_port;
+mod soundfont;
+mod stops_and_entries;
+mod style_reading;
+mod synth;
+mod tablature;
+mod theory_banjo;
+mod theory_fretboards;
+mod theory_reference;
+mod trade_rules;
+mod voices;
+mod wav;
+mod wrong_songs;
+mod wrong_styles;
