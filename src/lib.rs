@@ -2,7 +2,7 @@
 //!
 //! The modules stand in one direction; each imports only what stands before it:
 //!
-//! [`time`], [`text`], [`theory`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
+//! [`time`], [`text`], [`theory`], [`band`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
 //! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`] → [`lesson`], [`synth`] →
 //! [`sink`] → [`live`] → [`screen`] → [`cli`].
 //!
@@ -13,6 +13,7 @@
 
 pub mod arrange;
 pub mod backup;
+pub mod band;
 pub mod chart;
 pub mod cli;
 pub mod coverage;

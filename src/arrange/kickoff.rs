@@ -1,3 +1,4 @@
+use crate::band::Shuffles;
 use crate::chart::{Kickoff, Lead, Role, RoleSet, Song};
 
 /// How the song starts before its form, and who plays that. The rest of the band waits.
@@ -14,34 +15,34 @@ pub struct KickoffPlan {
 impl KickoffPlan {
     /// The song's kickoff; `None` if it has none or nobody in its line-up to play it.
     ///
-    /// A pickup is the guitar's. If that leads or there is none, it falls to the first of the lead, the
-    /// bass, the banjo, the fiddle and the mandolin that is there and does not lead. Shuffles are the
-    /// fiddle's, for which it does not matter if it leads, or the lead's; else chop and guitar strum
-    /// them, and without those the bass or the banjo gives the home note (common practice, no source).
+    /// A pickup falls to one of those who are there and do not lead: the guitar if it may be. Shuffles are the
+    /// fiddle's, for which it does not matter if it leads, or the lead's; else chop and guitar strum them, and
+    /// without those the bass or the banjo gives the home note (common practice, no source). The turns stand in
+    /// the roles' rows.
     pub(super) fn of(song: &Song) -> Option<Self> {
         let lead = song.form.first().and_then(|pass| pass.lead);
         let busy = lead.and_then(Lead::drops);
-        let free = |role: &Role| song.band.contains(*role) && Some(*role) != busy;
-        let first =
-            |roles: &[Role]| -> RoleSet { roles.iter().copied().find(free).into_iter().collect() };
-        let players = match song.kickoff {
+        let there = || song.band.iter();
+        let free = || there().filter(|role| Some(*role) != busy);
+        let players: RoleSet = match song.kickoff {
             Kickoff::None => RoleSet::EMPTY,
-            Kickoff::Pickup => first(&[
-                Role::Guitar,
-                Role::Lead,
-                Role::Bass,
-                Role::Banjo,
-                Role::Fiddle,
-                Role::Chop,
-            ]),
-            Kickoff::Shuffles if song.band.contains(Role::Fiddle) => {
-                RoleSet::EMPTY.with(Role::Fiddle)
-            }
-            Kickoff::Shuffles if song.band.contains(Role::Lead) => RoleSet::EMPTY.with(Role::Lead),
+            Kickoff::Pickup => free().min_by_key(|role| role.row().pickup).into_iter().collect(),
             Kickoff::Shuffles => {
-                let strummed: RoleSet =
-                    [Role::Chop, Role::Guitar].into_iter().filter(free).collect();
-                if strummed.is_empty() { first(&[Role::Bass, Role::Banjo]) } else { strummed }
+                let alone = least(there(), |shuffles| match shuffles {
+                    Shuffles::Alone(turn) => Some(turn),
+                    _ => None,
+                });
+                let together: RoleSet =
+                    free().filter(|role| role.row().shuffles == Shuffles::Together).collect();
+                let at_last = least(free(), |shuffles| match shuffles {
+                    Shuffles::AtLast(turn) => Some(turn),
+                    _ => None,
+                });
+                match alone {
+                    Some(alone) => RoleSet::EMPTY.with(alone),
+                    None if together.is_empty() => at_last.into_iter().collect(),
+                    None => together,
+                }
             }
         };
         (!players.is_empty()).then_some(Self { kickoff: song.kickoff, players, lead })
@@ -55,4 +56,10 @@ impl KickoffPlan {
             Kickoff::Shuffles => 2,
         }
     }
+}
+
+/// The one whose turn comes first, of those who have one.
+fn least(roles: impl Iterator<Item = Role>, turn: impl Fn(Shuffles) -> Option<u8>) -> Option<Role> {
+    let turns = roles.filter_map(|role| Some((turn(role.row().shuffles)?, role)));
+    turns.min_by_key(|(turn, _)| *turn).map(|(_, role)| role)
 }

@@ -1,9 +1,8 @@
-use super::Level;
 use super::bars::{bar_plans, seated};
 use super::planner::{Planned, plan};
 use super::stance::Stances;
+use super::{CHAIR, Level};
 use crate::arrange::Arrangement;
-use crate::chart::Role;
 use crate::coverage::Coverage;
 use crate::perform::{BanjoStep, Part, Pick, banjo_part, picks_of, with_what_comes};
 use crate::style::{Slot, Style};
@@ -48,7 +47,7 @@ pub fn backup(
 /// a vamp is a short chord in the low shape.
 fn knows_vamps(style: &Style) -> bool {
     let vamps = |slot: &Slot| matches!(slot, Slot::Strike(strike) if strike.stroke.is_some());
-    let part = style.part(Role::Banjo);
+    let part = style.part(CHAIR);
     part.is_none_or(|part| part.bars.iter().any(|bar| bar.slots.iter().any(vamps)))
 }
 

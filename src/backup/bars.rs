@@ -1,11 +1,11 @@
 //! What is played in each bar: a row of the table, with its sixths, its lead-ins, and as soft as it must be.
 
-use super::Level;
 use super::dice::{dice, line_of};
 use super::lead_ins::lead_in_slots;
 use super::table::{Row, Table, slot};
+use super::{CHAIR, Level};
 use crate::arrange::{Arrangement, Bar, BarKind};
-use crate::chart::{Role, Stop};
+use crate::chart::Stop;
 use crate::coverage::{BarCoverage, Coverage, Job, Singing};
 use crate::style::{
     BanjoStrings, BassNote, Condition, Degree, Loud, Pattern, Slot, Strike, Stroke,
@@ -199,7 +199,7 @@ pub(super) const fn is_bass(strike: Strike) -> bool {
 pub(super) fn seated(song: &Arrangement) -> Arrangement {
     let mut song = song.clone();
     for bar in &mut song.bars {
-        bar.resting = bar.resting.iter().filter(|role| *role != Role::Banjo).collect();
+        bar.resting = bar.resting.iter().filter(|role| *role != CHAIR).collect();
     }
     song
 }

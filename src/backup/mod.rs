@@ -4,6 +4,7 @@
 #[allow(clippy::module_inception)] // What the module is named for.
 mod backup;
 mod bars;
+mod chair;
 mod dice;
 mod fill;
 mod lead_ins;
@@ -15,5 +16,6 @@ mod table;
 mod words;
 
 pub use backup::{Backup, backup, part};
+pub use chair::CHAIR;
 pub use level::Level;
 pub use shift::MILLIS_A_FRET;

@@ -209,9 +209,7 @@ pub(super) struct Check {
 /// What to play and who plays it.
 #[derive(Clone, Debug, clap::Args)]
 pub(super) struct Options {
-    /// Leave a chair open: bass, chop, guitar, banjo, fiddle or lead, or guitar@chorus for one section;
-    /// again for more. Or another in each pass: turns, surprise, or surprise-called to be told beforehand
-    #[arg(long, value_name = "ROLE[@SECTION]", help_heading = SONG, value_delimiter = ',', value_parser = SitOutRule::parse)]
+    #[arg(long, help = sit_out_help(), value_name = "ROLE[@SECTION]", help_heading = SONG, value_delimiter = ',', value_parser = SitOutRule::parse)]
     pub sit_out: Vec<SitOutRule>,
     /// Practice speed, in percent of the tempo
     #[arg(long, value_name = "PERCENT", help_heading = SONG, default_value = "100", allow_negative_numbers = true, value_parser = speed)]
@@ -225,8 +223,7 @@ pub(super) struct Options {
     /// Another backing style than the song's own: a name, or a path
     #[arg(long, help_heading = SONG)]
     pub style: Option<String>,
-    /// The line-up, of bass, chop, guitar, banjo, fiddle and lead: bass,guitar,banjo
-    #[arg(long, value_name = "ROLE,ROLE", help_heading = SONG, value_delimiter = ',', value_parser = role)]
+    #[arg(long, help = band_help(), value_name = "ROLE,ROLE", help_heading = SONG, value_delimiter = ',', value_parser = role)]
     pub band: Vec<Role>,
     /// Another performance under another number, and always the same under one
     #[arg(long, value_name = "N", help_heading = SONG, default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
@@ -249,6 +246,20 @@ impl Options {
         };
         Ok((plan, chairs))
     }
+}
+
+/// What `--sit-out` does.
+fn sit_out_help() -> String {
+    format!(
+        "Leave a chair open: {}, or guitar@chorus for one section; again for more. Or another in each pass: \
+         turns, surprise, or surprise-called to be told beforehand",
+        list(&Role::words(), "or")
+    )
+}
+
+/// What `--band` does.
+fn band_help() -> String {
+    format!("The line-up, of {}: bass,guitar,banjo", list(&Role::words(), "and"))
 }
 
 fn key(text: &str) -> Result<Key, String> {
@@ -284,7 +295,7 @@ fn number(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, Str
 fn role(text: &str) -> Result<Role, String> {
     let word = text.trim();
     Role::parse(word).ok_or_else(|| {
-        let words: Vec<&str> = Role::ALL.iter().map(|role| role.as_str()).collect();
+        let words = Role::words();
         match nearest(word, words.iter().copied()) {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("the band has {}", list(&words, "and")),

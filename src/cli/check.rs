@@ -10,6 +10,7 @@ use super::failure::{Failure, coloured};
 use super::lesson_ready::ready;
 use super::library::{self, is_toml, stem};
 use super::output::to_stdout;
+use crate::chart::Role;
 use crate::lesson::{LESSON_ITEM, read_lesson};
 use crate::style::read_style;
 use crate::text::{Problems, Source, parse_toml, report, summary};
@@ -118,13 +119,13 @@ enum Kind {
 /// What a file is, by the keys that only one of them has.
 fn kind(source: &Source) -> Option<Kind> {
     const SONG: [&str; 6] = ["title", "key", "meter", "form", "section", "style"];
-    const STYLE: [&str; 6] = ["about", "meters", "feel", "bass", "chop", "guitar"];
+    const STYLE: [&str; 3] = ["about", "meters", "feel"];
     let table = parse_toml(source, &mut Problems::new());
     if !table.lacks(LESSON_ITEM) && table.lacks("form") && table.lacks("section") {
         return Some(Kind::Lesson);
     }
     let count = |keys: &[&str]| keys.iter().filter(|key| table.get(key).is_some()).count();
-    match (count(&SONG), count(&STYLE)) {
+    match (count(&SONG), count(&STYLE) + count(&Role::words())) {
         (0, 0) => None,
         (song, style) if style > song => Some(Kind::Style),
         _ => Some(Kind::Song),

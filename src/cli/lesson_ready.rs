@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 use super::failure::Failure;
 use super::library::{self, NoStyle, Unfit, stem};
 use crate::arrange::{Arrangement, Plan, arrange};
-use crate::chart::{Role, Song};
+use crate::backup::CHAIR;
+use crate::chart::Song;
 use crate::lesson::{Lesson, LessonItem};
 use crate::practice::{Chairs, Change, SitOutRule, changes};
 use crate::style::Style;
@@ -72,7 +73,7 @@ fn one(base: &Path, item: &LessonItem, problems: &mut Problems) -> Option<Ready>
         stretch.value.bars(&played).map_err(wrong).ok()
     });
     if let Some(span) = &item.with_banjo
-        && played.playing().contains(Role::Banjo)
+        && played.playing().contains(CHAIR)
     {
         problems.add(
             span.clone(),

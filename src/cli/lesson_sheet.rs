@@ -4,8 +4,8 @@ use super::bar_words::bar_words;
 use super::failure::Failure;
 use super::lesson_ready::{Ready, SEED};
 use crate::arrange::{Arrangement, Bar};
-use crate::backup::backup;
-use crate::chart::{Role, RoleSet};
+use crate::backup::{CHAIR, backup};
+use crate::chart::RoleSet;
 use crate::coverage::coverage;
 use crate::lesson::{ChartSection, PageItem, Practice};
 use crate::perform::perform;
@@ -30,7 +30,7 @@ pub(super) fn sheet(
     let played = perform(shown, &ready.style, SEED).map_err(Failure::failed)?;
     let open = coverage(shown, &played, RoleSet::EMPTY);
     // The chair is the player's, whether the band has a banjo or not.
-    let for_banjo = coverage(shown, &played, RoleSet::EMPTY.with(Role::Banjo));
+    let for_banjo = coverage(shown, &played, RoleSet::EMPTY.with(CHAIR));
     let level = ready.item.level;
     let part = backup(shown, &ready.style, &for_banjo, level, SEED);
     let tab = tablature(shown, played.swing, &for_banjo, &part, level);

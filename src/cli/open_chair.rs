@@ -5,8 +5,8 @@ use clap::ValueEnum;
 use super::args::SONG;
 use super::failure::Failure;
 use crate::arrange::Arrangement;
-use crate::backup::{Level, backup, part};
-use crate::chart::{Role, RoleSet};
+use crate::backup::{CHAIR, Level, backup, part};
+use crate::chart::RoleSet;
 use crate::coverage::coverage;
 use crate::perform::Performance;
 use crate::style::Style;
@@ -40,7 +40,7 @@ impl OpenChair {
         seed: u64,
     ) -> Result<(), Failure> {
         let Some(With::Banjo) = self.with else { return Ok(()) };
-        if song.playing().contains(Role::Banjo) {
+        if song.playing().contains(CHAIR) {
             return Err(Failure::Usage(
                 "--with banjo: the band has a banjo already; add --sit-out banjo, so that its chair is open"
                     .into(),

@@ -10,8 +10,8 @@ use super::failure::Failure;
 use super::open_chair::level;
 use super::output::{to_stdout, write_whole};
 use super::rehearse::{Rehearsed, rehearse};
-use crate::backup::{Level, backup, part};
-use crate::chart::{Role, RoleSet};
+use crate::backup::{CHAIR, Level, backup, part};
+use crate::chart::RoleSet;
 use crate::coverage::coverage;
 use crate::perform::{Instrument, Performance};
 use crate::practice::Stretch;
@@ -110,7 +110,7 @@ fn written(tab: &Tab) -> Result<Written, Failure> {
     let Rehearsed { performance, arrangement, style, song, .. } =
         rehearse(&tab.song, &tab.options, 0)?;
     // The chair is the player's, whether the band has a banjo or not.
-    let open = coverage(&arrangement, &performance, RoleSet::EMPTY.with(Role::Banjo));
+    let open = coverage(&arrangement, &performance, RoleSet::EMPTY.with(CHAIR));
     let played = backup(&arrangement, &style, &open, tab.level, seed);
     let part = part(&arrangement, &style, &played, seed);
     let instrument = part.as_ref().map_or(BANJO, |part| part.instrument);

@@ -123,7 +123,7 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
     let mut sounding = vec![RoleSet::EMPTY; bars.len()];
     let mut lead_sounds = vec![false; song.passes.len()];
     for part in played.parts.iter().filter(|part| !silenced.contains(part.role)) {
-        if part.role == Role::Lead {
+        if part.role.row().is_leader {
             for note in &part.notes {
                 let pass = song.bars.get(note.bar as usize).map(|bar| bar.pass);
                 if let Some(sounds) = pass.and_then(|pass| lead_sounds.get_mut(pass)) {
@@ -192,17 +192,13 @@ impl<'a> Weigher<'a> {
     /// plain strike of the style's own player of the job: bass, chop or a banjo's roll. That is what a
     /// listener expects there in this groove; when the whole band comes down behind a singer, so does it.
     fn level(&self, rules: &Rules, stroke: &Stroke, place: Place) -> u16 {
-        let whose = match place {
-            Place::Down => Role::Bass,
-            Place::Back => Role::Chop,
-            Place::And => Role::Banjo,
-        };
+        let Some(whose) = rules.whose(place) else { return 0 };
         let Usual { velocity, volume, .. } = self.played.touch.usual(whose);
         let quiet = f64::from(self.played.touch.level(stroke.bar).max(1)) / 1000.0;
         let struck = f64::from(stroke.velocity) / (f64::from(velocity.max(1)) * quiet);
         let turned = f64::from(self.volume) / f64::from(volume.max(1));
         let loud = struck * struck * turned * turned;
-        let work = rules.work(self.role, stroke.kind).of(place);
+        let work = stroke.kind.work(self.role).of(place);
         (f64::from(work) * loud).round().min(f64::from(FULL)) as u16
     }
 }
@@ -287,7 +283,7 @@ fn facts(
         }
     };
     let lead = song.passes.get(bar.pass).and_then(|pass| pass.lead);
-    let beaters = rhythm.iter().filter(|role| *role != Role::Fiddle).count();
+    let beaters = rhythm.iter().filter(|role| role.row().covers.carry_the_beat()).count();
     Facts {
         moment: moment(song, bar, silenced),
         down: strength(shares.down, shares.back),

@@ -1,6 +1,6 @@
 use super::facts::Moment;
 use crate::arrange::{Arrangement, Bar, BarKind};
-use crate::chart::{Lead, Role, RoleSet, Stop};
+use crate::chart::{Lead, RoleSet, Stop};
 use crate::time::Ticks;
 
 impl Moment {
@@ -54,8 +54,8 @@ pub(super) fn player_leads(
     lead_sounds: bool,
     silenced: RoleSet,
 ) -> bool {
-    let out = bar.resting.contains(Role::Lead) || silenced.contains(Role::Lead);
-    let chair_open = song.band.contains(Role::Lead) && out;
+    let leader = |roles: RoleSet| roles.iter().any(|role| role.row().is_leader);
+    let chair_open = leader(song.band) && (leader(bar.resting) || leader(silenced));
     match lead {
         None | Some(Lead::Voice) => false,
         Some(lead) => !lead_sounds && (lead == Lead::Banjo || chair_open),

@@ -4,8 +4,7 @@ use serde::Deserialize;
 use thiserror::Error;
 
 use super::facts::{Facts, Term};
-use super::stroke::StrokeKind;
-use super::{Job, Place, Shares};
+use super::{Job, Place};
 use crate::chart::Role;
 use crate::time::Meter;
 
@@ -57,7 +56,7 @@ pub(super) struct Rules {
     pub weak: u16,
     /// Below it the ands are empty, in thousandths.
     pub empty: u16,
-    strokes: Vec<StrokeRow>,
+    jobs: Option<Jobs>,
     rules: Vec<Rule>,
     /// For a table that has no rule without a `when`.
     last: Rule,
@@ -80,21 +79,17 @@ struct Table {
     missing: u16,
     weak: u16,
     empty: u16,
-    stroke: Vec<StrokeRow>,
+    job_of: Jobs,
     rule: Vec<RuleRow>,
 }
 
-#[derive(Debug, Deserialize)]
+/// Whose job each part of the beat is.
+#[derive(Clone, Copy, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct StrokeRow {
-    player: Role,
-    stroke: StrokeKind,
-    downbeats: u16,
-    backbeats: u16,
-    ands: u16,
-    /// For readers of the table.
-    #[allow(dead_code)]
-    because: String,
+struct Jobs {
+    downbeats: Role,
+    backbeats: Role,
+    ands: Role,
 }
 
 #[derive(Debug, Deserialize)]
@@ -144,7 +139,7 @@ impl Rules {
             say: Job::LayBack.to_string(),
             because: String::new(),
         };
-        Self { missing: 0, weak: 0, empty: 0, strokes: Vec::new(), rules: Vec::new(), last }
+        Self { missing: 0, weak: 0, empty: 0, jobs: None, rules: Vec::new(), last }
     }
 
     fn read(text: &str) -> Result<Self, RulesError> {
@@ -156,19 +151,18 @@ impl Rules {
             missing: table.missing,
             weak: table.weak,
             empty: table.empty,
-            strokes: table.stroke,
+            jobs: Some(table.job_of),
             rules,
             last,
         })
     }
 
-    /// How far a stroke does the work of each part of the beat, in thousandths.
-    pub(super) fn work(&self, player: Role, stroke: StrokeKind) -> Shares {
-        let row = self.strokes.iter().find(|row| row.player == player && row.stroke == stroke);
-        row.map_or_else(Shares::default, |row| Shares {
-            down: row.downbeats,
-            back: row.backbeats,
-            and: row.ands,
+    /// The player whose job a part of the beat is.
+    pub(super) fn whose(&self, place: Place) -> Option<Role> {
+        self.jobs.map(|jobs| match place {
+            Place::Down => jobs.downbeats,
+            Place::Back => jobs.backbeats,
+            Place::And => jobs.ands,
         })
     }
 
@@ -300,7 +294,8 @@ mod tests {
     #[test]
     fn slips_in_a_table_are_told() {
         let rule = "[[rule]]\njob = 'roll'\nsay = 's'\nbecause = 'b'\n";
-        let head = "missing = 1\nweak = 1\nempty = 1\nstroke = []\n";
+        let head = "missing = 1\nweak = 1\nempty = 1\n\
+                    job_of = { downbeats = 'bass', backbeats = 'bass', ands = 'bass' }\n";
         assert!(Rules::read(&format!("{head}{rule}")).is_ok());
         let told = |text: String| Rules::read(&text).unwrap_err().to_string();
         assert!(told(format!("{head}{rule}when = 'full moon'\n{rule}")).contains("`full moon`"));

@@ -1,14 +1,12 @@
-use serde::Deserialize;
-
-use super::Place;
+use super::{Place, Shares};
 use crate::arrange::Bar;
+use crate::band::BeatShares;
 use crate::chart::Role;
 use crate::perform::{Note, Part, Performance};
 use crate::time::{Meter, Ticks};
 
 /// How a stroke is played.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "lowercase")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum StrokeKind {
     /// One string or two.
     Note,
@@ -16,6 +14,19 @@ pub enum StrokeKind {
     Strum,
     /// Choked at once.
     Chop,
+}
+
+impl StrokeKind {
+    /// How far a role's stroke of the kind does the work of each part of the beat, in thousandths.
+    pub(super) const fn work(self, role: Role) -> Shares {
+        let covers = &role.row().covers;
+        let BeatShares { down, back, and } = match self {
+            Self::Note => covers.note,
+            Self::Strum => covers.strum,
+            Self::Chop => covers.chop,
+        };
+        Shares { down, back, and }
+    }
 }
 
 /// What sounds no longer than this is choked, in milliseconds: chops and vamps of the shipped styles
@@ -56,8 +67,8 @@ pub(super) fn strokes(part: &Part, played: &Performance, meter: Meter) -> Vec<St
             let length = played.nanos(note.end).0.saturating_sub(played.nanos(note.start).0);
             length as f64 / 1e6 <= CHOKED_MILLIS
         });
-        // A single short string is a quick note, not a chop: but one that a fiddle bites off is.
-        let several = notes.len() > 1 || part.role == Role::Fiddle;
+        // A single short string is a quick note, not a chop: but one that a bow bites off is.
+        let several = notes.len() > 1 || part.role.row().covers.bites;
         let kind = if choked && several {
             StrokeKind::Chop
         } else if notes.len() >= STRUM {

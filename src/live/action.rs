@@ -76,8 +76,8 @@ const fn bind(
     Binding { action, keys, word, says }
 }
 
-/// Every action, in the order of the help.
-pub const BINDINGS: &[Binding] = &[
+/// Those before and after the roles, in the order of the help.
+const BEFORE: &[Binding] = &[
     bind(Action::PauseOrGo, &[Key::Space], "pause", "pause, and go on from the bar's beginning"),
     bind(Action::CountIn, &[Key::Char('c')], "count-in", "count in again, then this bar"),
     bind(Action::BarBack, &[Key::Left], "bar-back", "back a bar"),
@@ -110,37 +110,9 @@ pub const BINDINGS: &[Binding] = &[
         "three quarters of the tempo",
     ),
     bind(Action::SpeedFull, &[Key::Char('4')], "speed-full", "full tempo"),
-    bind(Action::SitOut(Role::Bass), &[Key::Char('b')], "bass", "the bass sits out, or comes back"),
-    bind(
-        Action::SitOut(Role::Chop),
-        &[Key::Char('m')],
-        "chop",
-        "the mandolin chop sits out, or comes back",
-    ),
-    bind(
-        Action::SitOut(Role::Guitar),
-        &[Key::Char('g')],
-        "guitar",
-        "the guitar sits out, or comes back",
-    ),
-    bind(
-        Action::SitOut(Role::Banjo),
-        &[Key::Char('5')],
-        "banjo",
-        "the five-string banjo sits out, or comes back",
-    ),
-    bind(
-        Action::SitOut(Role::Fiddle),
-        &[Key::Char('f')],
-        "fiddle",
-        "the fiddle sits out, or comes back",
-    ),
-    bind(
-        Action::SitOut(Role::Lead),
-        &[Key::Char('s')],
-        "lead",
-        "the soloist sits out, or comes back",
-    ),
+];
+
+const AFTER: &[Binding] = &[
     bind(Action::KeyUp, &[Key::Char('k')], "key-up", "a half step up"),
     bind(Action::KeyDown, &[Key::Char('j')], "key-down", "a half step down"),
     bind(Action::Cues, &[Key::Char('u')], "cues", "clicks before a chord change, on or off"),
@@ -152,6 +124,43 @@ pub const BINDINGS: &[Binding] = &[
     bind(Action::Help, &[Key::Char('?'), Key::Char('h')], "help", "these keys, and away again"),
     bind(Action::Quit, &[Key::Char('q'), Key::Escape], "quit", "stop"),
 ];
+
+/// Every action, in the order of the help.
+pub const BINDINGS: &[Binding] = &{
+    const COUNT: usize = BEFORE.len() + Role::ALL.len() + AFTER.len();
+    let mut all = [BEFORE[0]; COUNT];
+    let mut at = 0;
+    while at < COUNT {
+        let (role, after) = (at.wrapping_sub(BEFORE.len()), at.wrapping_sub(COUNT - AFTER.len()));
+        all[at] = if at < BEFORE.len() {
+            BEFORE[at]
+        } else if role < Role::ALL.len() {
+            sit_out(role)
+        } else {
+            AFTER[after]
+        };
+        at += 1;
+    }
+    all
+};
+
+/// The key that makes each role sit out.
+const SIT_OUT_KEYS: &[Key; Role::ALL.len()] = &{
+    let mut keys = [Key::Space; Role::ALL.len()];
+    let mut at = 0;
+    while at < keys.len() {
+        keys[at] = Key::Char(Role::ALL[at].row().key);
+        at += 1;
+    }
+    keys
+};
+
+/// What makes a role sit out, by its number.
+const fn sit_out(role: usize) -> Binding {
+    let keys = std::slice::from_ref(&SIT_OUT_KEYS[role]);
+    let role = Role::ALL[role];
+    bind(Action::SitOut(role), keys, role.as_str(), role.row().key_says)
+}
 
 impl Action {
     /// What a key does.

@@ -1,32 +1,35 @@
 use super::lines::draw;
 use super::run::shortest;
 use crate::arrange::{Arrangement, Bar, BarKind};
+use crate::band::Right;
 use crate::chart::{Role, Stop};
 use crate::style::{BassNote, Degree, Pattern, RoleStyle, Slot, Strike};
 use crate::time::Meter;
 
-/// Which of a style's bars a role plays.
+/// A role's chair in a performance: what it plays from, and so which of its style's bars.
 ///
 /// Two runs into one change get in each other's way, so in no bar do both bass and guitar run: where the
-/// style has the guitar run, the bass plays one of its bars that does not walk, and under the G run one of
-/// roots and fifths alone if it has any. What the guitar would play hangs on the chart, the style and the
-/// seed, so it makes no difference whether it is there today.
-pub(super) struct Choice<'a> {
+/// style has the guitar run, who has the right of way, the bass plays one of its bars that does not walk, and
+/// under the G run one of roots and fifths alone if it has any. What the guitar would play hangs on the chart,
+/// the style and the seed, so it makes no difference whether it is there today.
+#[derive(Clone, Copy)]
+pub(super) struct Seat<'a> {
     pub song: &'a Arrangement,
-    pub style: &'a RoleStyle,
+    /// Its part of the style.
+    pub part: &'a RoleStyle,
     pub role: Role,
     pub seed: u64,
-    /// The guitar's part, for the bass.
-    pub guitar: Option<&'a RoleStyle>,
+    /// For one who gives way, the part of whoever has the right of way.
+    pub runs: Option<&'a RoleStyle>,
 }
 
-impl<'a> Choice<'a> {
+impl<'a> Seat<'a> {
     /// The bar to play in the arrangement's bar `index`.
     pub(super) fn of(&self, index: usize) -> Option<&'a Pattern> {
         let bar = self.song.bars.get(index)?;
-        let pick = |free: &dyn Fn(&Pattern) -> bool| self.pick(self.style, self.role, index, free);
-        match self.role {
-            Role::Bass => match self.guitars_run(index) {
+        let pick = |free: &dyn Fn(&Pattern) -> bool| self.pick(self.part, self.role, index, free);
+        match self.role.row().playing.right {
+            Right::GivesWay => match self.guitars_run(index) {
                 Some(GuitarsRun::Home) => {
                     pick(&is_plain).or_else(|| pick(&|pattern| !pattern.walks()))
                 }
@@ -35,10 +38,10 @@ impl<'a> Choice<'a> {
             },
             // A guitar that the song has no chair for leaves the runs to the bass, which doesn't reckon
             // with one.
-            Role::Guitar if bar.facts.no_guitar => {
+            Right::OfWay if bar.facts.no_guitar => {
                 pick(&|pattern| !pattern.walks() && !pattern.runs_home())
             }
-            _ => pick(&|_| true),
+            Right::OfWay | Right::Own => pick(&|_| true),
         }
     }
 
@@ -58,7 +61,8 @@ impl<'a> Choice<'a> {
     /// The run in the guitar's bar, if it has one.
     fn guitars_run(&self, index: usize) -> Option<GuitarsRun> {
         let there = self.song.bars.get(index).is_some_and(|bar| !bar.facts.no_guitar);
-        let played = self.pick(self.guitar.filter(|_| there)?, Role::Guitar, index, |_| true)?;
+        let first = Role::with_right_of_way()?;
+        let played = self.pick(self.runs.filter(|_| there)?, first, index, |_| true)?;
         if played.runs_home() {
             Some(GuitarsRun::Home)
         } else {
@@ -83,7 +87,7 @@ impl<'a> Choice<'a> {
         let number = index.saturating_sub(self.song.kickoff_bars());
         let roll = chance(self.seed, role, draw(role, bar, number));
         let may = |pattern: &Pattern| {
-            free(pattern) && (!pattern.runs_home() || self.may_run_home(index, pattern))
+            free(pattern) && (!pattern.runs_home() || self.may_run_home(role, index, pattern))
         };
         let pick = |meter| style.pick_of(meter, &bar.facts, bar.turn, roll, may);
         if bar.meter.bar() > self.song.meter.bar() {
@@ -101,7 +105,7 @@ impl<'a> Choice<'a> {
     /// come to rest, and no hand is asked for more than it can play.
     ///
     /// Whether the guitar sits out the next bar makes no difference, so that the bass does not hang on it.
-    fn may_run_home(&self, index: usize, pattern: &Pattern) -> bool {
+    fn may_run_home(&self, role: Role, index: usize, pattern: &Pattern) -> bool {
         let (Some(bar), Some(next)) = (self.song.bars.get(index), self.song.bars.get(index + 1))
         else {
             return false;
@@ -116,7 +120,7 @@ impl<'a> Choice<'a> {
             && !next.facts.no_guitar
             && stops(bar).is_empty()
             && pattern.meter.bar() == bar.meter.bar()
-            && pattern.slot >= shortest(Role::Guitar, self.song.pace)
+            && pattern.slot >= shortest(role, self.song.pace)
     }
 }
 
@@ -144,7 +148,7 @@ fn is_plain(pattern: &Pattern) -> bool {
 pub(super) fn chance(seed: u64, role: Role, bar: usize) -> f64 {
     let mut z = seed
         .wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15))
-        .wrapping_add((role as u64 + 1) << 56);
+        .wrapping_add((role.stream() + 1) << 56);
     z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
     ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
@@ -206,12 +210,12 @@ mod tests {
             let restless = restless(song.meter);
             for style in styles.iter().chain([&restless]).filter(|style| style.fits(song.meter)) {
                 for seed in 1..=5 {
-                    let choice = |role, guitar| {
-                        let style = style.part(role).unwrap();
-                        Choice { song: &song, style, role, seed, guitar }
+                    let seat = |role, runs| {
+                        let part = style.part(role).unwrap();
+                        Seat { song: &song, part, role, seed, runs }
                     };
-                    let bass = choice(Role::Bass, style.part(Role::Guitar));
-                    let guitar = choice(Role::Guitar, None);
+                    let bass = seat(Role::Bass, style.part(Role::Guitar));
+                    let guitar = seat(Role::Guitar, None);
                     for (index, bar) in song.bars.iter().enumerate() {
                         let bass_runs = bass.of(index).unwrap().walks();
                         let played = guitar.of(index).unwrap();

@@ -1,99 +1,25 @@
-use super::choice::Choice;
+use super::bar_view::BarView;
+use super::choice::Seat;
+use super::cue::{Act, Cue};
 use super::tag;
-use crate::arrange::{Arrangement, Bar, BarKind, ChordId, Span};
+use crate::arrange::{Arrangement, BarKind};
+use crate::band::{NewChord, Notation};
 use crate::chart::{Role, Stop};
-use crate::style::{BanjoStrings, BassNote, Degree, Loud, Pattern, RoleStyle, Slot, Strike};
+use crate::style::{BanjoStrings, BassNote, Degree, Loud, Pattern, Slot, Strike};
 use crate::time::{Meter, Ticks};
 
-/// Something that a player does at a place on the grid.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Cue {
-    /// The place on the even grid, before swing and feel.
-    pub at: Ticks,
-    /// True where swing leaves things alone: in 6/8, and in a pattern of triplets.
-    pub even: bool,
-    /// The bar that it stands in, in the arrangement's bars.
-    pub bar: u32,
-    /// The chord of the moment, in the arrangement's spans.
-    pub span: usize,
-    /// The first of a bar before which the G run was due, which comes to rest here.
-    pub(super) after_run: bool,
-    /// For the root of a bass whose next notes walk: how many steps, and where to.
-    pub(super) ahead: Option<(usize, ChordId)>,
-    /// What to do.
-    pub act: Act,
-}
-
-impl Cue {
-    /// A plain one on the even grid.
-    pub(super) const fn new(at: Ticks, bar: u32, span: usize, act: Act) -> Self {
-        Self { at, even: false, bar, span, after_run: false, ahead: None, act }
-    }
-}
-
-/// What a player does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Act {
-    /// Stops what sounds.
-    Damp,
-    /// The chord changes: what sounds and does not belong to it is stopped.
-    Change,
-    /// Plays a slot of the pattern.
-    Strike(Strike),
-    /// Plays step `step` of a walk of `of` steps, counted from 0, that arrives at the chord `to`; or of
-    /// the G run, if that is the strike's bass note.
-    Walk {
-        /// What is asked for.
-        strike: Strike,
-        /// Which step it is, from 0.
-        step: usize,
-        /// Of how many.
-        of: usize,
-        /// The chord that the walk arrives at.
-        to: ChordId,
-    },
-    /// Everyone strikes together and chokes.
-    Hit,
-    /// Everyone strikes together and lets it ring: the end.
-    FinalHit,
-    /// A round is over. What comes now is the first bar again, which only shows how long the round's
-    /// last notes ring.
-    Again,
-}
-
-/// Tells `player` all that `role` does in the song, in the order of time.
-pub(super) fn cues(
-    song: &Arrangement,
-    style: &RoleStyle,
-    role: Role,
-    seed: u64,
-    player: impl FnMut(Cue),
-) {
-    cues_beside(song, style, role, seed, None, player);
-}
-
-/// The same for the bass, who leaves room for the runs of the guitar and knows its part.
-pub(super) fn cues_beside(
-    song: &Arrangement,
-    style: &RoleStyle,
-    role: Role,
-    seed: u64,
-    guitar: Option<&RoleStyle>,
-    player: impl FnMut(Cue),
-) {
-    let choice = Choice { song, style, role, seed, guitar };
+/// Tells `player` all that a role does in the song, in the order of time.
+pub(super) fn cues(seat: &Seat<'_>, player: impl FnMut(Cue)) {
     // Due by the chart, whether or not it was played: who sat out comes in where it comes to rest.
-    let after_run = |index| role == Role::Guitar && choice.runs_home_before(index);
-    cues_of(song, role, |index| choice.of(index), after_run, player);
+    let after_run = |index| {
+        seat.role.row().notation == Notation::NotesAndStrokes && seat.runs_home_before(index)
+    };
+    cues_of(seat.song, seat.role, |index| seat.of(index), after_run, player);
 }
 
-/// Tells `player` all that a banjo does whose bars are given, one for each of the song's and more for the
-/// bars that it is led back to; where there is none, it does nothing but what the chart asks of everybody.
-pub fn banjo_cues(song: &Arrangement, bars: &[Pattern], player: impl FnMut(Cue)) {
-    cues_of(song, Role::Banjo, |index| bars.get(index), |_| false, player);
-}
-
-fn cues_of<'a>(
+/// The same for a role whose bars come from anywhere: `pattern` gives that of a bar, `after_run` is true where
+/// the G run comes to rest.
+pub(super) fn cues_of<'a>(
     song: &Arrangement,
     role: Role,
     pattern: impl Fn(usize) -> Option<&'a Pattern>,
@@ -154,17 +80,6 @@ struct Moment {
     at: Ticks,
     /// The pattern's slot that stands here, if one does, and its number.
     slot: Option<(u32, Slot)>,
-}
-
-/// A bar as one role reads it.
-pub(super) struct BarView<'a> {
-    pub song: &'a Arrangement,
-    pub bar: &'a Bar,
-    pub index: u32,
-    pub next: Option<&'a Bar>,
-    pub role: Role,
-    pub pattern: &'a Pattern,
-    pub after_run: bool,
 }
 
 impl BarView<'_> {
@@ -241,8 +156,9 @@ impl BarView<'_> {
             if stop == Stop::PlayOn && here.chord.is_some() {
                 let act = match slot {
                     Some((number, Slot::Strike(strike))) => {
-                        let unheard =
-                            heard.is_none() && strike.bass.is_some() && self.sounds_roots();
+                        let unheard = heard.is_none()
+                            && strike.bass.is_some()
+                            && self.playing().begins_on_roots;
                         if unheard || (new_chord && self.must_sound(at)) {
                             Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }))
                         } else {
@@ -259,7 +175,7 @@ impl BarView<'_> {
                 }
                 let ahead = match act {
                     Act::Strike(Strike { bass, .. })
-                        if self.role == Role::Bass && bass == ROOT.bass =>
+                        if self.playing().looks_ahead && bass == ROOT.bass =>
                     {
                         self.ahead(at, span, heard.unwrap_or(at))
                     }
@@ -277,25 +193,19 @@ impl BarView<'_> {
         Ticks::QUARTER.get() == per_quarter * slots && per_quarter % 3 == 0
     }
 
-    /// True for the roles whose first note of a chord is its root, if it is named by a degree or walks.
-    const fn sounds_roots(&self) -> bool {
-        matches!(self.role, Role::Bass | Role::Guitar | Role::Banjo)
-    }
-
     /// True if the act lets the role's chord be heard, so that it may go on from there: a bass note, or
-    /// any of the banjo's.
+    /// any of a roll.
     fn sounds_chord(&self, act: Act) -> bool {
         let Act::Strike(strike) = act else { return false };
-        strike.bass.is_some() || self.role == Role::Banjo
+        strike.bass.is_some() || self.playing().rolls
     }
 
-    /// A new chord is heard from the bass wherever it begins, and from the guitar's bass strings if
-    /// that is on a beat, though the pattern has no note there.
+    /// True if the role plays a new chord there, though the pattern has no note.
     fn must_sound(&self, at: Ticks) -> bool {
-        match self.role {
-            Role::Bass => true,
-            Role::Guitar => (at - self.bar.start).is_multiple_of(self.bar.meter.beat()),
-            Role::Chop | Role::Banjo | Role::Fiddle | Role::Lead => false,
+        match self.playing().new_chord {
+            NewChord::Always => true,
+            NewChord::OnBeats => (at - self.bar.start).is_multiple_of(self.bar.meter.beat()),
+            NewChord::AsWritten => false,
         }
     }
 
@@ -307,7 +217,7 @@ impl BarView<'_> {
         };
         let run = self.run(kind, span, from);
         let Some(step) = run.step(slot) else {
-            if self.role == Role::Banjo {
+            if self.playing().rolls {
                 // A roll has no holes.
                 return Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }));
             }
@@ -322,27 +232,6 @@ impl BarView<'_> {
                 Act::Strike(Strike { bass: Some(BassNote::Degree { degree, octave: 0 }), ..strike })
             }
         })
-    }
-
-    /// True if the role sounds at the head of the bar.
-    pub(super) fn heard(&self, bar: &Bar) -> bool {
-        let silent = self.song.stops.get(bar.stops.clone()).unwrap_or_default().first();
-        !bar.resting.contains(self.role) && silent.is_none_or(|stop| stop.stop != Stop::Silence)
-    }
-
-    pub(super) fn span(&self, index: usize) -> Option<&Span> {
-        self.song.spans.get(index)
-    }
-
-    /// The stop that holds at a place of the bar.
-    pub(super) fn stop_in_force(&self, at: Ticks) -> Stop {
-        let stops = self.song.stops.get(self.bar.stops.clone()).unwrap_or_default();
-        stops.iter().rfind(|stop| stop.start <= at).map_or(Stop::PlayOn, |stop| stop.stop)
-    }
-
-    pub(super) fn stop_at(&self, at: Ticks) -> Option<Stop> {
-        let stops = self.song.stops.get(self.bar.stops.clone()).unwrap_or_default();
-        stops.iter().find(|stop| stop.start == at).map(|stop| stop.stop)
     }
 }
 

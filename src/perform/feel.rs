@@ -34,7 +34,7 @@ impl Feel {
         origin: Ticks,
         seed: u64,
     ) -> Self {
-        let stream = role as u64 * 2;
+        let stream = role.stream() * 2;
         // Whole ticks, rounded inward: never past what the style allows.
         let loose_ticks = tempo.ticks_in_millis(style.looseness);
         let loose = if tempo.nanos(loose_ticks).seconds() * 1000.0 > style.looseness {

@@ -2,14 +2,15 @@
 //! played to the tick as it would be without.
 
 use super::Note;
-use super::cues::{Act, Cue};
+use super::cue::{Act, Cue};
 use super::feel::Feel;
+use super::hands::{Hands, Shuffle};
 use super::strings::{Ring, Strings};
 use super::strum::Strum;
 use crate::arrange::{Arrangement, KickoffPlan};
+use crate::band::Home;
 use crate::chart::{Kickoff, Lead, Role};
 use crate::style::{Loud, RoleStyle};
-use crate::theory::fretboard::{chop_shapes, guitar_shape};
 use crate::theory::{Chord, MidiNote, Scale};
 use crate::time::{Meter, Ticks};
 
@@ -90,15 +91,16 @@ impl Player<'_> {
         let home = self.song.key.tonic_chord();
         let share = if long { 1.0 } else { SHORT };
         let ring = Ring { share: DETACHED, at_most: None };
-        match self.role {
-            // A drone: the home note and, with the same finger or none, its fifth on the next string.
-            Role::Fiddle => {
-                let tonic = at_or_above(DRONE, home.root.pitch_class());
+        match Hands::of(self.role).shuffle {
+            Shuffle::Drone { lowest } => {
+                let tonic = at_or_above(lowest, home.root.pitch_class());
                 let fifth = MidiNote::clamped(i32::from(tonic.get()) + 7);
                 self.note(at, length, &[tonic, fifth], share, ring);
             }
-            Role::Chop | Role::Guitar => self.strum(&home, at, long),
-            Role::Bass | Role::Banjo | Role::Lead => {
+            Shuffle::Strum(strings) => {
+                self.strum(&strings(&home, self.song.capo, self.style), at, long);
+            }
+            Shuffle::Home => {
                 let tonic = at_or_above(
                     lowest_home(self.role, self.plan.lead, self.song.capo),
                     home.root.pitch_class(),
@@ -121,25 +123,13 @@ impl Player<'_> {
     }
 
     /// A short stroke over the home chord, soft so that it does not take the lead.
-    fn strum(&mut self, chord: &Chord, at: Ticks, long: bool) {
-        let notes: Vec<(usize, MidiNote)> = match self.role {
-            Role::Chop => {
-                let shapes = chop_shapes(chord);
-                let sounding = shapes.first().map(|shape| shape.notes());
-                strings_of(&sounding.unwrap_or_default())
-            }
-            _ => {
-                // Its lower strings, out of the mandolin's way.
-                let all = strings_of(&guitar_shape(chord, self.song.capo).notes());
-                all.into_iter().take(usize::from(self.style.down_strings)).collect()
-            }
-        };
+    fn strum(&mut self, notes: &[(usize, MidiNote)], at: Ticks, long: bool) {
         let tempo = self.song.tempo;
         let clip = tempo.ticks_in_millis(self.style.clip.unwrap_or(CLIP_MILLIS));
         let ring = Ring { share: 1.0, at_most: Some(clip) };
         let loud = if long { Loud::Normal } else { Loud::Ghost };
         let spread = tempo.ticks_in_millis(self.style.spread);
-        let strum = Strum { notes: &notes, crossed: 0, spread, loud, share: 1.0, ring };
+        let strum = Strum { notes, crossed: 0, spread, loud, share: 1.0, ring };
         let cue = Cue { even: self.in_six(), ..Cue::new(at, 0, 0, Act::Hit) };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }
@@ -157,20 +147,15 @@ impl Player<'_> {
     }
 }
 
-/// The lowest home note of a fiddle's drone: the open D string.
-const DRONE: u8 = 62;
-
 /// How far below the home note a line reaches: from the 1 down to the 5.
 const A_FOURTH: u8 = 5;
 
-/// The lowest home note of a role's lines: A1 of the bass, the guitar's fifth string; of the others
-/// middle C, below which each has its fourth, with a capo too.
-const fn lowest_home(role: Role, lead: Option<Lead>, capo: u8) -> u8 {
-    match (role, lead) {
-        (Role::Bass, _) | (Role::Lead, Some(Lead::Bass)) => 33,
-        (Role::Guitar, _) | (Role::Lead, Some(Lead::Guitar)) => 45_u8.saturating_add(capo),
-        (Role::Chop | Role::Banjo | Role::Fiddle | Role::Lead, _) => 60,
-    }
+/// The lowest home note of a role's lines. Who plays on the lead's instrument has that one's.
+fn lowest_home(role: Role, lead: Option<Lead>, capo: u8) -> u8 {
+    let own = role.row();
+    let lent = lead.filter(|_| own.is_leader).and_then(Lead::drops);
+    let Home { lowest, on_capo } = lent.map_or(own.home, |role| role.row().home);
+    if on_capo { lowest.saturating_add(capo) } else { lowest }
 }
 
 /// The note of a pitch class in the octave from `lowest` up.
@@ -213,10 +198,6 @@ const fn pickup_places(meter: Meter) -> (&'static [Ticks], Ticks) {
         Meter::ThreeFour => (&OF_THREE, Ticks::QUARTER),
         Meter::SixEight => (&OF_SIX, Ticks::EIGHTH),
     }
-}
-
-fn strings_of(notes: &[Option<MidiNote>]) -> Vec<(usize, MidiNote)> {
-    notes.iter().enumerate().filter_map(|(string, note)| Some((string, (*note)?))).collect()
 }
 
 #[cfg(test)]

@@ -1,12 +1,13 @@
 use crate::arrange::Bar;
 use crate::chart::Role;
 
-/// What a bar's chance is drawn by: its number, but for the lead its place in what it plays, so that lines
-/// that answer each other are alike in each pass.
+/// What a bar's chance is drawn by: its number, or for one who answers lines its place in what it
+/// plays, so that those that answer each other are alike in each pass.
 pub(super) const fn draw(role: Role, bar: &Bar, number: usize) -> usize {
-    match role {
-        Role::Lead => bar.pass << 20 | theme(bar.line) << 8 | bar.turn,
-        _ => number,
+    if role.row().playing.answers_lines {
+        bar.pass << 20 | theme(bar.line) << 8 | bar.turn
+    } else {
+        number
     }
 }
 

@@ -1,20 +1,16 @@
 //! What the band plays: notes with their times, made from an arrangement and a style.
 
 mod around;
-mod banjo;
-mod bass;
+mod bar_view;
 mod between;
 mod choice;
-mod chop;
+mod cue;
 mod cues;
 mod degree;
 mod drift;
 mod feel;
-mod fiddle;
-mod guitar;
+mod hands;
 mod kickoff;
-mod lead;
-mod leader;
 mod levels;
 mod lines;
 mod message;
@@ -23,7 +19,6 @@ mod perform;
 mod performance;
 mod run;
 mod slowing;
-mod solo;
 mod strings;
 mod strum;
 mod swing;
@@ -31,16 +26,18 @@ mod tag;
 mod touch;
 
 pub(crate) use around::with_what_comes;
-use perform::CHOKE_MILLIS;
 use run::{APART, Arrival};
 
 pub use crate::style::Instrument;
-pub use banjo::{BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, banjo_picks, picks_of};
-pub use cues::{Act, Cue, banjo_cues};
+pub use cue::{Act, Cue};
+pub use hands::{
+    BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, banjo_cues, banjo_part, banjo_picks,
+    picks_of,
+};
 pub use message::{
     CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages, part_messages,
 };
-pub use perform::{StyleMismatch, banjo_part, count_in_clicks, perform};
+pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};
 pub use swing::Swing;
 pub use touch::{Touch, Usual};

@@ -3,24 +3,20 @@ use std::rc::Rc;
 use thiserror::Error;
 
 use super::around::with_what_comes;
+use super::choice::Seat;
 use super::feel::Feel;
+use super::hands::Hands;
 use super::levels::Levels;
 use super::slowing::slowing;
 use super::swing::Swing;
-use super::{
-    BanjoStep, Note, Part, Performance, Touch, Usual, banjo, bass, chop, fiddle, guitar, kickoff,
-    lead,
-};
+use super::{Note, Part, Performance, Touch, Usual, kickoff};
 use crate::arrange::Arrangement;
+use crate::band::Right;
 use crate::chart::Role;
-use crate::style::{RoleStyle, Style};
+use crate::style::Style;
 use crate::text::list;
 use crate::theory::MidiNote;
 use crate::time::{Meter, Ticks};
-
-/// How long a choked hit sounds, in milliseconds: a stroke and the hand back on the strings (common
-/// practice, no source).
-pub(super) const CHOKE_MILLIS: f64 = 120.0;
 
 /// A style that cannot play the song.
 #[derive(Clone, Debug, Error, PartialEq, Eq)]
@@ -55,27 +51,20 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
     let around = with_what_comes(song);
     let levels = Rc::new(Levels::new(&around, &style.dynamics));
+    let runs = Role::with_right_of_way().and_then(|role| style.part(role));
     let mut parts = Vec::new();
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
         let feel = |from| Feel::new(role, part, swing, song.tempo, from, seed).at_levels(&levels);
         let mut notes = kickoff::play(&around, role, part, feel(song.start));
-        let form = feel(song.form_start());
-        notes.extend(match role {
-            Role::Bass => bass::play(&around, part, style.part(Role::Guitar), form, seed),
-            Role::Chop => chop::play(&around, part, form, seed),
-            Role::Guitar => guitar::play(&around, part, form, seed),
-            Role::Banjo => banjo::play(&around, part, form, seed),
-            Role::Fiddle => fiddle::play(&around, part, form, seed),
-            Role::Lead => lead::play(&around, part, form, seed),
-        });
+        let hands = Hands::of(role);
+        let gives_way = role.row().playing.right == Right::GivesWay;
+        let seat = Seat { song: &around, part, role, seed, runs: runs.filter(|_| gives_way) };
+        notes.extend((hands.play)(&seat, feel(song.form_start())));
         if notes.is_empty() {
             continue;
         }
-        let (instrument, programs) = match role {
-            Role::Lead => lead::sounds(&around, part.instrument, &notes),
-            _ => (part.instrument, Vec::new()),
-        };
+        let (instrument, programs) = (hands.sounds)(&around, part.instrument, &notes);
         parts.push(Part { role, instrument, programs, notes });
     }
     Ok(Performance {
@@ -103,25 +92,6 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
             levels: levels.permille().take(song.bars.len()).collect(),
         },
     })
-}
-
-/// The part of a banjo whose steps are given, for a song played in a style: with the banjo's own sound, swing and
-/// dynamics of that style. `None` if nothing sounds.
-pub fn banjo_part(
-    song: &Arrangement,
-    style: &Style,
-    steps: &[BanjoStep],
-    seed: u64,
-) -> Option<Part> {
-    let plain = RoleStyle::plain(Role::Banjo);
-    let part = style.part(Role::Banjo).unwrap_or(&plain);
-    let around = with_what_comes(song);
-    let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
-    let levels = Rc::new(Levels::new(&around, &style.dynamics));
-    let feel = Feel::new(Role::Banjo, part, swing, song.tempo, song.form_start(), seed);
-    let notes = banjo::sound(&around, part, feel.at_levels(&levels), steps);
-    let instrument = part.instrument;
-    (!notes.is_empty()).then(|| Part { role: Role::Banjo, instrument, programs: Vec::new(), notes })
 }
 
 /// Each meter where it begins.

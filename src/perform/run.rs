@@ -1,4 +1,4 @@
-use super::cues::BarView;
+use super::bar_view::BarView;
 use crate::arrange::ChordId;
 use crate::chart::{Role, Stop};
 use crate::style::{BassNote, Slot, Strike};
@@ -44,15 +44,9 @@ impl Arrival {
     }
 }
 
-/// The shortest that a step of a run lasts. A guitarist's pick goes at nine notes a second, eighths up to
-/// 270 quarters a minute; the finger of a bass player at five, eighths up to 150 (common practice, no
-/// source).
+/// The shortest that a step of a run lasts.
 pub(super) fn shortest(role: Role, pace: Tempo) -> Ticks {
-    let a_second = match role {
-        Role::Bass => 5.0,
-        _ => 9.0,
-    };
-    pace.ticks_in_millis(1000.0 / a_second)
+    pace.ticks_in_millis(1000.0 / role.row().playing.steps_a_second)
 }
 
 /// The longest share of its time that a note of a run sounds: its notes are told apart (common practice,
@@ -134,16 +128,6 @@ impl BarView<'_> {
             _ => None,
         });
         (notes.next()? == BassNote::Walk).then_some((walk.of(), walk.to?))
-    }
-
-    /// The pattern's slots in this bar: each with its number and its place.
-    pub(super) fn slots(&self) -> impl Iterator<Item = (u32, Ticks, Slot)> {
-        let (start, end, length) = (self.bar.start, self.bar.end(), self.pattern.slot);
-        let slots = self.pattern.slots.iter().copied().cycle();
-        let numbered = (0..).zip(slots).map(move |(number, slot): (u32, Slot)| {
-            (number, start + length * i64::from(number), slot)
-        });
-        numbered.take_while(move |&(_, at, _)| at < end && length > Ticks::ZERO)
     }
 }
 

@@ -5,6 +5,10 @@ use crate::time::Ticks;
 /// The most strings that an instrument of the band has.
 pub(super) const STRINGS: usize = 6;
 
+/// How long a choked hit sounds, in milliseconds: a stroke and the hand back on the strings (common
+/// practice, no source).
+pub(super) const CHOKE_MILLIS: f64 = 120.0;
+
 /// A player's instrument: at most one note a string, and no pitch sounding twice.
 ///
 /// A note lasts until its string is struck again, damped, or has rung for as long as the stroke lets it.

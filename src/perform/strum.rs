@@ -1,4 +1,4 @@
-use super::cues::Cue;
+use super::cue::Cue;
 use super::feel::Feel;
 use super::strings::{Ring, Strings};
 use crate::style::Loud;

@@ -130,7 +130,7 @@ impl fmt::Display for SitOutRule {
 }
 
 fn no_role(word: &str) -> SitOutError {
-    let mut words: Vec<&str> = Role::ALL.iter().map(|role| role.as_str()).collect();
+    let mut words = Role::words();
     words.extend([TURNS, SURPRISE, CALLED]);
     let help = match nearest(word, words.iter().copied()) {
         Some(near) => format!("did you mean `{near}`?"),

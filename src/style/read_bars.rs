@@ -227,26 +227,7 @@ impl BarReader<'_> {
 
     /// A bar that the role could play.
     fn example(&self, meter: Meter) -> String {
-        let bar = match (self.role, meter) {
-            (Role::Bass, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour) => "R . 5 .",
-            (Role::Bass, Meter::ThreeFour) => "R . .",
-            (Role::Bass, Meter::SixEight) => "R . . 5 . .",
-            (Role::Chop, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour) => "- x - x",
-            (Role::Chop, Meter::ThreeFour) => "- x x",
-            (Role::Chop, Meter::SixEight) => "- - x - - x",
-            (Role::Guitar, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour) => "R D 5 D",
-            (Role::Guitar, Meter::ThreeFour) => "R D D",
-            (Role::Guitar, Meter::SixEight) => "R . D 5 . D",
-            (Role::Banjo, Meter::FourFour | Meter::TwoTwo) => "3 2 1 5 3 2 1 5",
-            (Role::Banjo, Meter::TwoFour) => "3 2 5 1",
-            (Role::Banjo, Meter::ThreeFour | Meter::SixEight) => "3 2 1 5 2 1",
-            (Role::Fiddle, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour) => "o . . .",
-            (Role::Fiddle, Meter::ThreeFour) => "o . .",
-            (Role::Fiddle, Meter::SixEight) => "o . . o . .",
-            (Role::Lead, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour) => "o . o o",
-            (Role::Lead, Meter::ThreeFour) => "o . o",
-            (Role::Lead, Meter::SixEight) => "o . o o o o",
-        };
+        let bar = self.role.row().examples.of(meter);
         format!("\"{bar}\"")
     }
 }

@@ -28,17 +28,6 @@ const CONTROLLER: RangeInclusive<u8> = 0..=127;
 const VARY: RangeInclusive<u8> = 0..=40;
 const UP: RangeInclusive<f64> = 0.1..=1.0;
 
-/// True if the key of [`STROKE_KEYS`] changes what the role plays.
-fn has(role: Role, key: &str) -> bool {
-    match role {
-        Role::Bass | Role::Lead => false,
-        Role::Chop => key != "down_strings",
-        Role::Guitar => true,
-        Role::Banjo => matches!(key, "spread" | "clip"),
-        Role::Fiddle => key == "clip",
-    }
-}
-
 /// Reads `[bass]`, `[chop]` or another role's table with its bars.
 pub(super) fn read_part(
     part: &Field,
@@ -61,16 +50,17 @@ pub(super) fn read_part(
     real(table, "looseness", LOOSENESS, &mut style.looseness, problems);
     real(table, "length", LENGTH, &mut style.length, problems);
     read_loudness(table, role, &mut style, problems);
-    if has(role, "spread") {
+    let has = role.row().stroke_keys;
+    if has.spread {
         real(table, "spread", SPREAD, &mut style.spread, problems);
     }
-    if has(role, "down_strings") {
+    if has.down_strings {
         whole(table, "down_strings", STRINGS, &mut style.down_strings, problems);
     }
-    if has(role, "up_strings") {
+    if has.up_strings {
         whole(table, "up_strings", STRINGS, &mut style.up_strings, problems);
     }
-    if has(role, "clip")
+    if has.clip
         && let Some(clip) = table.number("clip", CLIP, "90", problems)
     {
         style.clip = Some(clip);
@@ -85,21 +75,11 @@ fn check_keys(table: &Table, role: Role, problems: &mut Problems) {
     known.extend(STROKE_KEYS);
     table.only(&known, &place, problems);
     // A key that changes nothing is refused rather than passed over.
-    for field in &table.fields {
-        let key = field.key.as_str();
-        if !STROKE_KEYS.contains(&key) || has(role, key) {
-            continue;
-        }
-        let why = match role {
-            Role::Bass => "is about strokes, and the bass plays single notes",
-            Role::Lead => "is about strokes, and a break is single notes",
-            Role::Chop => "changes nothing: the chop strikes its whole shape",
-            Role::Banjo => "changes nothing: the banjo's bars name their strings",
-            Role::Fiddle | Role::Guitar => "changes nothing: a bow has no strum",
-        };
+    let keys = role.row().stroke_keys;
+    for field in table.fields.iter().filter(|field| keys.has(&field.key) == Some(false)) {
         problems.add(
             field.key_span.clone(),
-            format!("`{}` {why}", field.key),
+            format!("`{}` {}", field.key, keys.why_not),
             format!("leave `{}` out of [{role}]", field.key),
         );
     }
@@ -130,7 +110,7 @@ fn read_loudness(table: &Table, role: Role, style: &mut RoleStyle, problems: &mu
         return;
     };
     let before = problems.len();
-    if !has(role, "up_strings") {
+    if !role.row().stroke_keys.up_strings {
         let place = format!("`loudness` of the {role}");
         inner.only(&["ghost", "normal", "accent", "vary"], &place, problems);
     } else {

@@ -24,22 +24,13 @@ const TEMPO_HELP: &str = "write the slowest and the fastest, as in tempo = [80, 
 const SWING_HELP: &str =
     "write swing = [[100, 0.6], [200, 0.5]]: quarter notes a minute, then a share from 0.5 to 0.75";
 
-/// The keys of a style.
-const KEYS: [&str; 13] = [
-    "about",
-    "meters",
-    "tempo",
-    "tag",
-    "ending_slow",
-    "feel",
-    "dynamics",
-    "bass",
-    "chop",
-    "guitar",
-    "banjo",
-    "fiddle",
-    "lead",
-];
+/// The keys of a style beside its parts.
+const KEYS: [&str; 7] = ["about", "meters", "tempo", "tag", "ending_slow", "feel", "dynamics"];
+
+/// All keys of a style, in the order the messages list them.
+fn keys() -> Vec<&'static str> {
+    KEYS.into_iter().chain(Role::words()).collect()
+}
 
 /// Reads a style file. `name` is the word that songs call it by. Everything that is wrong with it
 /// is added to `problems`, and then there is no style.
@@ -70,7 +61,7 @@ fn read_root(
     complete: bool,
     problems: &mut Problems,
 ) -> Style {
-    root.only(&KEYS, "a style", problems);
+    root.only(&keys(), "a style", problems);
     let about = read_about(root, complete, problems);
     let meters = read_meters(root, complete, problems);
     let tempo = read_tempo(root, problems);
@@ -105,7 +96,7 @@ fn read_root(
 
 fn read_about(root: &Table, complete: bool, problems: &mut Problems) -> Option<String> {
     const EXAMPLE: &str = "\"Bass on 1 and 3, chop on 2 and 4\"";
-    if complete && lacks(root, "about", &KEYS) {
+    if complete && lacks(root, "about", &keys()) {
         let help = format!("say in a line what it is good for: about = {EXAMPLE}");
         problems.add(0..0, "this style does not say what it is", help);
     }
@@ -118,7 +109,7 @@ fn read_about(root: &Table, complete: bool, problems: &mut Problems) -> Option<S
 }
 
 fn read_meters(root: &Table, complete: bool, problems: &mut Problems) -> Vec<Meter> {
-    if complete && lacks(root, "meters", &KEYS) {
+    if complete && lacks(root, "meters", &keys()) {
         problems.add(0..0, "this style does not say which meters it plays", METERS_HELP);
     }
     let Some(nodes) = array(root, "meters", METERS_HELP, problems) else { return Vec::new() };

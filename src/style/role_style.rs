@@ -1,4 +1,5 @@
 use super::{BarFacts, Instrument, Pattern};
+use crate::band::Defaults;
 use crate::chart::Role;
 use crate::time::Meter;
 
@@ -46,33 +47,8 @@ pub struct Loudness {
 impl RoleStyle {
     /// A part with no bars and every key left at its default: what a style need not write.
     pub const fn plain(role: Role) -> Self {
-        // General MIDI Level 1: 33 acoustic bass, 26 acoustic guitar (steel). It has no mandolin;
-        // the steel guitar's short notes are nearest to a chop.
-        let (program, volume, pan) = match role {
-            Role::Bass => (32, 104, 64),
-            Role::Chop => (25, 84, 84),
-            Role::Guitar => (25, 92, 46),
-            // 106 banjo, 111 fiddle.
-            Role::Banjo => (105, 88, 30),
-            Role::Fiddle => (110, 76, 98),
-            Role::Lead => (110, 96, 64),
-        };
-        let (ghost, normal, accent) = match role {
-            Role::Bass => (52, 90, 104),
-            Role::Chop => (40, 84, 100),
-            Role::Guitar => (48, 82, 98),
-            Role::Banjo => (48, 78, 94),
-            Role::Fiddle => (40, 70, 86),
-            Role::Lead => (52, 86, 100),
-        };
-        let (spread, length, clip) = match role {
-            Role::Bass => (0.0, 0.92, None),
-            Role::Chop => (8.0, 1.0, Some(90.0)),
-            Role::Guitar => (18.0, 0.95, None),
-            Role::Banjo => (6.0, 1.0, None),
-            Role::Fiddle => (0.0, 0.96, None),
-            Role::Lead => (0.0, 0.92, None),
-        };
+        let Defaults { program, volume, pan, ghost, normal, accent, spread, length, clip } =
+            role.row().defaults;
         Self {
             instrument: Instrument { program, volume, pan },
             lean: 0.0,

@@ -1,6 +1,7 @@
 use std::ops::Range;
 
 use super::{BanjoStrings, BassNote, Degree, Loud, Slot, Strike, Stroke};
+use crate::band::Notation;
 use crate::chart::Role;
 
 /// What is wrong with a word of a bar.
@@ -85,7 +86,9 @@ fn dynamics(word: &str) -> Result<(&str, usize, Loud), Slip> {
 fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
     let mut strike =
         Strike { bass: None, stroke: None, strings: BanjoStrings::NONE, loud: Loud::Normal };
-    let example = join_example(role);
+    let notation = role.row().notation;
+    let picks = notation == Notation::BanjoStrings;
+    let example = join_example(notation);
     let mut start = 0;
     for part in text.split('+') {
         let range = start..start + part.len();
@@ -98,10 +101,10 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
             );
         }
         match read_sound(part, role) {
-            Ok(Sound::Bass(_)) if role == Role::Banjo && strike.stroke.is_some() => {
+            Ok(Sound::Bass(_)) if picks && strike.stroke.is_some() => {
                 return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
             }
-            Ok(Sound::Stroke(_)) if role == Role::Banjo && strike.bass.is_some() => {
+            Ok(Sound::Stroke(_)) if picks && strike.bass.is_some() => {
                 return slip(range, VAMP_ALONE.0, VAMP_ALONE.1);
             }
             Ok(Sound::Bass(_)) if strike.stroke.is_some() => {
@@ -130,12 +133,11 @@ fn read_strike(text: &str, role: Role) -> Result<Strike, Slip> {
                     Sound::Stroke(_) => "has two strokes at once".to_owned(),
                     Sound::String(number) => format!("picks string {number} twice"),
                 };
-                return slip(range, format!("`{text}` {what}"), twice_help(role));
+                return slip(range, format!("`{text}` {what}"), twice_help(notation));
             }
             Err((message, help)) => return slip(range, message, help),
         }
-        if role == Role::Banjo && strike.strings.count() + u32::from(strike.bass.is_some()) > PICKS
-        {
+        if picks && strike.strings.count() + u32::from(strike.bass.is_some()) > PICKS {
             return slip(
                 0..text.len(),
                 format!("`{text}` wants more fingers than a banjo player picks with"),
@@ -153,43 +155,52 @@ const PICKS: u32 = 3;
 const VAMP_ALONE: (&str, &str) = ("a vamp has strings of its own", "write `x` alone");
 
 /// What two things a `+` joins.
-const fn join_example(role: Role) -> &'static str {
-    match role {
-        Role::Banjo => "join strings, as in 3+1",
+const fn join_example(notation: Notation) -> &'static str {
+    match notation {
+        Notation::BanjoStrings => "join strings, as in 3+1",
         _ => "write a bass note, `+` and a stroke, as in R+D",
     }
 }
 
-const fn twice_help(role: Role) -> &'static str {
-    match role {
-        Role::Banjo => "name each string once, as in 3+1, or give each a slot of its own",
+const fn twice_help(notation: Notation) -> &'static str {
+    match notation {
+        Notation::BanjoStrings => {
+            "name each string once, as in 3+1, or give each a slot of its own"
+        }
         _ => "join one bass note and one stroke, as in R+D, or give each a slot of its own",
     }
 }
 
 /// One note, stroke or string that `role` may play, or the message and the help.
 fn read_sound(part: &str, role: Role) -> Result<Sound, (String, String)> {
-    if let Some(own) = own_sound(part, role) {
+    let notation = role.row().notation;
+    if let Some(own) = own_sound(part, notation) {
         return Ok(own);
     }
     // What another role would play has a better answer than what nobody does.
-    let what = match (sound(part), role) {
-        (Some(Sound::Stroke(_)), Role::Bass) => "is a stroke, and the bass plays single notes",
-        (Some(Sound::Bass(BassNote::GRun)), Role::Bass) => "is a step of the guitar's G run",
-        (Some(Sound::Bass(_)), Role::Chop) => "is a bass note, and the chop plays chords",
-        _ => return Err(unknown(part, role)),
+    let what = match (sound(part), notation) {
+        (Some(Sound::Stroke(_)), Notation::Notes) => {
+            format!("is a stroke, and the {role} plays single notes")
+        }
+        (Some(Sound::Bass(BassNote::GRun)), Notation::Notes) => {
+            "is a step of the guitar's G run".to_owned()
+        }
+        (Some(Sound::Bass(_)), Notation::Strokes) => {
+            format!("is a bass note, and the {role} plays chords")
+        }
+        _ => return Err(unknown(part, notation)),
     };
-    Err((format!("`{part}` {what}"), vocabulary(role)))
+    Err((format!("`{part}` {what}"), vocabulary(notation)))
 }
 
-/// The sound that a word is for a role, if it is one.
-fn own_sound(part: &str, role: Role) -> Option<Sound> {
-    match role {
-        Role::Bass => sound(part)
+/// The sound that a word is in a notation, if it is one.
+fn own_sound(part: &str, notation: Notation) -> Option<Sound> {
+    match notation {
+        Notation::Notes => sound(part)
             .filter(|sound| matches!(sound, Sound::Bass(note) if *note != BassNote::GRun)),
-        Role::Chop => sound(part).filter(|sound| matches!(sound, Sound::Stroke(_))),
-        Role::Guitar => sound(part),
-        Role::Banjo => Some(match part {
+        Notation::Strokes => sound(part).filter(|sound| matches!(sound, Sound::Stroke(_))),
+        Notation::NotesAndStrokes => sound(part),
+        Notation::BanjoStrings => Some(match part {
             "1" => Sound::String(1),
             "2" => Sound::String(2),
             "3" => Sound::String(3),
@@ -200,17 +211,17 @@ fn own_sound(part: &str, role: Role) -> Option<Sound> {
             "x" => Sound::Stroke(Stroke::Chop),
             _ => return None,
         }),
-        Role::Fiddle => Some(Sound::Stroke(match part {
+        Notation::Bow => Some(Sound::Stroke(match part {
             "o" => Stroke::Tone,
             "oo" => Stroke::DoubleStop,
             "x" => Stroke::Chop,
             _ => return None,
         })),
-        Role::Lead => (part == "o").then_some(Sound::Stroke(Stroke::Tone)),
+        Notation::Break => (part == "o").then_some(Sound::Stroke(Stroke::Tone)),
     }
 }
 
-/// What a word is for a bass, a chop or a guitar.
+/// What a word is where notes and strokes are written.
 fn sound(part: &str) -> Option<Sound> {
     Some(match part {
         "D" => Sound::Stroke(Stroke::Down),
@@ -241,14 +252,14 @@ fn sound(part: &str) -> Option<Sound> {
 }
 
 /// Why a part is neither note nor stroke, and what to write instead.
-fn unknown(part: &str, role: Role) -> (String, String) {
-    let what = match role {
-        Role::Bass => "no bass note",
-        Role::Chop => "no stroke",
-        Role::Guitar => "no bass note and no stroke",
-        Role::Banjo => "no string of a banjo",
-        Role::Fiddle => "no stroke of a bow",
-        Role::Lead => "no note of a break",
+fn unknown(part: &str, notation: Notation) -> (String, String) {
+    let what = match notation {
+        Notation::Notes => "no bass note",
+        Notation::Strokes => "no stroke",
+        Notation::NotesAndStrokes => "no bass note and no stroke",
+        Notation::BanjoStrings => "no string of a banjo",
+        Notation::Bow => "no stroke of a bow",
+        Notation::Break => "no note of a break",
     };
     let message = format!("`{part}` is {what}");
     let flipped: String =
@@ -257,40 +268,40 @@ fn unknown(part: &str, role: Role) -> (String, String) {
                 if c.is_ascii_lowercase() { c.to_ascii_uppercase() } else { c.to_ascii_lowercase() }
             })
             .collect();
-    let other_case = own_sound(&flipped, role).map(|_| flipped);
-    let lone = |text: &str| text == "." || text == "-" || own_sound(text, role).is_some();
+    let other_case = own_sound(&flipped, notation).map(|_| flipped);
+    let lone = |text: &str| text == "." || text == "-" || own_sound(text, notation).is_some();
     let each_alone = part.char_indices().all(|(at, c)| lone(&part[at..at + c.len_utf8()]));
     let help = if let Some(right) = other_case {
         format!("did you mean `{right}`?")
-    } else if part == "1" && own_sound("R", role).is_some() {
+    } else if part == "1" && own_sound("R", notation).is_some() {
         "the root is `R`".to_owned()
     } else if part.contains(['!', '(', ')']) {
         "put ( ) around the whole slot, as in (R+D), and ! after the whole slot, as in R+D!"
             .to_owned()
-    } else if part.starts_with('>') && own_sound(">", role).is_some() {
+    } else if part.starts_with('>') && own_sound(">", notation).is_some() {
         "a walking step finds its own way: write `>` alone".to_owned()
-    } else if let Some((note, stroke)) = unjoined(part, role) {
+    } else if let Some((note, stroke)) = unjoined(part, notation) {
         format!("join them with `+`: {note}+{stroke}")
     } else if each_alone {
         let spaced: Vec<String> = part.chars().map(String::from).collect();
         format!("put a space between slots: {}", spaced.join(" "))
     } else {
-        vocabulary(role)
+        vocabulary(notation)
     };
     (message, help)
 }
 
 /// A bass note and a stroke written without their `+`.
-fn unjoined(part: &str, role: Role) -> Option<(&str, &str)> {
+fn unjoined(part: &str, notation: Notation) -> Option<(&str, &str)> {
     let (last, _) = part.char_indices().last()?;
     let (note, stroke) = part.split_at(last);
-    let is_note = matches!(own_sound(note, role)?, Sound::Bass(_));
-    let joins = is_note && matches!(own_sound(stroke, role)?, Sound::Stroke(_));
+    let is_note = matches!(own_sound(note, notation)?, Sound::Bass(_));
+    let joins = is_note && matches!(own_sound(stroke, notation)?, Sound::Stroke(_));
     joins.then_some((note, stroke))
 }
 
-/// All that a role's bars are written with.
-fn vocabulary(role: Role) -> String {
+/// All that bars are written with.
+fn vocabulary(notation: Notation) -> String {
     const NOTES: &str =
         "R 3 5 6 7 8 for a bass note (then ^ for higher or v for lower), > for a walking step";
     const STROKES: &str = "D for a stroke down, U for one up, x for a clipped chop";
@@ -298,13 +309,15 @@ fn vocabulary(role: Role) -> String {
     const PICKED: &str = "1 to 5 for a string, with + between strings picked together, \
         6 for the added sixth, > for a lead-in to the next chord, x for a vamp";
     const BOWED: &str = "o for a tone, oo for two at once, x for a chop of the bow";
-    match role {
-        Role::Bass => format!("write {NOTES}, {SILENCE}"),
-        Role::Chop => format!("write {STROKES}, {SILENCE}"),
-        Role::Guitar => format!("write {NOTES}, G for a step of the G run; {STROKES}; {SILENCE}"),
-        Role::Banjo => format!("write {PICKED}; {SILENCE}"),
-        Role::Fiddle => format!("write {BOWED}; {SILENCE}"),
-        Role::Lead => format!("write o for a note, {SILENCE}"),
+    match notation {
+        Notation::Notes => format!("write {NOTES}, {SILENCE}"),
+        Notation::Strokes => format!("write {STROKES}, {SILENCE}"),
+        Notation::NotesAndStrokes => {
+            format!("write {NOTES}, G for a step of the G run; {STROKES}; {SILENCE}")
+        }
+        Notation::BanjoStrings => format!("write {PICKED}; {SILENCE}"),
+        Notation::Bow => format!("write {BOWED}; {SILENCE}"),
+        Notation::Break => format!("write o for a note, {SILENCE}"),
     }
 }
 

@@ -6,7 +6,6 @@
 //! them once, and the sum is gated as the standard has it.
 
 use super::sound::Sound;
-use super::weight::Weight;
 use crate::perform::{Part, Performance};
 use crate::time::Ticks;
 
@@ -63,7 +62,7 @@ fn add(part: &Part, seconds: impl Fn(Ticks) -> f64, energy: &mut [f64]) {
     let volume = (f64::from(part.instrument.volume) / 127.0).powi(4);
     for note in &part.notes {
         let (start, end) = (seconds(note.start).max(0.0), seconds(note.end));
-        let weight = Weight::of(Sound::told(part.role, part.program_at(note.start)));
+        let weight = Sound::told(part.role, part.program_at(note.start)).weight();
         let of_note = weight.note(note.pitch.get(), note.velocity);
         let mut at = start;
         let mut hop = (start * HOPS) as usize;

@@ -1,18 +1,25 @@
 use super::bow_timbre::BowTimbre;
 use super::timbre::Timbre;
+use super::weight::Weight;
 use crate::chart::Role;
 
-/// The instruments that the band's own sound knows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Sound {
-    Bass,
-    Mandolin,
-    Guitar,
-    Banjo,
-    Resonator,
-    Fiddle,
-    Hum,
+/// The instruments, so that none can be missing from [`Sound::ALL`].
+macro_rules! sounds {
+    ($($sound:ident,)+) => {
+        /// The instruments that the band's own sound knows.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub(super) enum Sound {
+            $($sound,)+
+        }
+
+        impl Sound {
+            /// Every one.
+            pub const ALL: [Self; [$(Self::$sound),+].len()] = [$(Self::$sound),+];
+        }
+    };
 }
+
+sounds! { Bass, Mandolin, Guitar, Banjo, Resonator, Fiddle, Hum, }
 
 /// How an instrument is made to sound.
 #[derive(Clone, Copy, Debug)]
@@ -21,28 +28,82 @@ pub(super) enum Make {
     Bowed(BowTimbre),
 }
 
-impl Sound {
-    /// Every one.
-    pub const ALL: [Self; 7] = [
-        Self::Bass,
-        Self::Mandolin,
-        Self::Guitar,
-        Self::Banjo,
-        Self::Resonator,
-        Self::Fiddle,
-        Self::Hum,
-    ];
+/// What a role plays on.
+struct Plays {
+    /// Its sounds.
+    sounds: &'static [Sound],
+    /// Notes at once at most: on strings that ring, more than two hands on six of them make even in a fast strum;
+    /// under a bow and in a tune, few.
+    most_at_once: usize,
+}
 
-    /// Those that a role may play: the lead all, each of the others its own.
-    pub const fn played_by(role: Role) -> &'static [Self] {
+impl Plays {
+    /// The lead has all sounds, each of the others its own.
+    const fn of(role: Role) -> Self {
         match role {
-            Role::Bass => &[Self::Bass],
-            Role::Chop => &[Self::Mandolin],
-            Role::Guitar => &[Self::Guitar],
-            Role::Banjo => &[Self::Banjo],
-            Role::Fiddle => &[Self::Fiddle],
-            Role::Lead => &Self::ALL,
+            Role::Bass => Self { sounds: &[Sound::Bass], most_at_once: 32 },
+            Role::Chop => Self { sounds: &[Sound::Mandolin], most_at_once: 32 },
+            Role::Guitar => Self { sounds: &[Sound::Guitar], most_at_once: 32 },
+            Role::Banjo => Self { sounds: &[Sound::Banjo], most_at_once: 32 },
+            Role::Fiddle => Self { sounds: &[Sound::Fiddle], most_at_once: 16 },
+            Role::Lead => Self { sounds: &Sound::ALL, most_at_once: 16 },
         }
+    }
+}
+
+/// Notes at once at most, of each role.
+pub(super) const fn most_voices(role: Role) -> usize {
+    Plays::of(role).most_at_once
+}
+
+impl Sound {
+    /// How it is made to sound, and what its notes weigh as they are measured.
+    const fn row(self) -> (Make, Weight) {
+        match self {
+            Self::Bass => (
+                Make::Plucked(Timbre::BASS),
+                Weight::new([(28, -19.3, 0.18), (40, -18.8, 0.14), (55, -15.8, 0.10)], 9.6, 0.012),
+            ),
+            Self::Mandolin => (
+                Make::Plucked(Timbre::MANDOLIN),
+                Weight::new([(55, -22.3, 0.15), (70, -21.4, 0.12), (88, -19.9, 0.08)], 9.7, 0.008),
+            ),
+            Self::Guitar => (
+                Make::Plucked(Timbre::GUITAR),
+                Weight::new([(40, -23.5, 0.26), (55, -21.5, 0.22), (76, -18.8, 0.13)], 9.7, 0.010),
+            ),
+            Self::Banjo => (
+                Make::Plucked(Timbre::BANJO),
+                Weight::new([(50, -23.4, 0.09), (64, -22.0, 0.07), (81, -19.1, 0.05)], 8.7, 0.006),
+            ),
+            Self::Resonator => (
+                Make::Plucked(Timbre::RESONATOR),
+                Weight::new([(43, -22.7, 0.31), (60, -20.5, 0.23), (76, -18.0, 0.16)], 9.8, 0.010),
+            ),
+            Self::Fiddle => (
+                Make::Bowed(BowTimbre::FIDDLE),
+                Weight::new([(55, -8.7, 20.0), (69, -5.9, 20.0), (88, -5.4, 20.0)], 9.4, 0.017),
+            ),
+            Self::Hum => (
+                Make::Bowed(BowTimbre::HUM),
+                Weight::new([(48, -8.2, 20.0), (62, -7.4, 20.0), (79, -13.3, 20.0)], 9.5, 0.013),
+            ),
+        }
+    }
+
+    /// How it is made to sound.
+    pub const fn make(self) -> Make {
+        self.row().0
+    }
+
+    /// What its notes weigh.
+    pub const fn weight(self) -> Weight {
+        self.row().1
+    }
+
+    /// Those that a role may play.
+    pub const fn played_by(role: Role) -> &'static [Self] {
+        Plays::of(role).sounds
     }
 
     /// The one that is nearest to a program of General MIDI, 0 to 127. General MIDI has no mandolin
@@ -76,19 +137,6 @@ impl Sound {
         match self.make() {
             Make::Plucked(timbre) => timbre.range.0,
             Make::Bowed(_) => 0,
-        }
-    }
-
-    /// How it is made to sound.
-    pub const fn make(self) -> Make {
-        match self {
-            Self::Bass => Make::Plucked(Timbre::BASS),
-            Self::Mandolin => Make::Plucked(Timbre::MANDOLIN),
-            Self::Guitar => Make::Plucked(Timbre::GUITAR),
-            Self::Banjo => Make::Plucked(Timbre::BANJO),
-            Self::Resonator => Make::Plucked(Timbre::RESONATOR),
-            Self::Fiddle => Make::Bowed(BowTimbre::FIDDLE),
-            Self::Hum => Make::Bowed(BowTimbre::HUM),
         }
     }
 }

@@ -3,17 +3,7 @@ use super::bow_voice::released_frames;
 use super::schedule::frame_in;
 use super::sound::{Make, Sound};
 use super::voice::damped_frames;
-use crate::chart::Role;
 use crate::perform::{Part, Performance};
-
-/// Notes at once at most, of each role: on strings that ring, more than two hands on six of them make
-/// even in a fast strum; under a bow and in a tune, few.
-pub(super) const fn most_voices(role: Role) -> usize {
-    match role {
-        Role::Bass | Role::Chop | Role::Guitar | Role::Banjo => 32,
-        Role::Fiddle | Role::Lead => 16,
-    }
-}
 
 /// How many notes of a part sound at once, the damping included, and up to two blocks more, since a
 /// voice is given back at the end of a block.

@@ -1,5 +1,3 @@
-use super::sound::Sound;
-
 /// How much a note of an instrument weighs to the ear, as the loudness standard counts it: the mean square
 /// behind the K filter of ITU-R BS.1770, summed over its seconds, both sides together.
 ///
@@ -32,50 +30,17 @@ pub(super) struct OfNote {
     after: f64,
 }
 
-const fn point(pitch: u8, decibels: f64, seconds: f64) -> Point {
+const fn point((pitch, decibels, seconds): (u8, f64, f64)) -> Point {
     Point { pitch, decibels, seconds }
 }
 
 impl Weight {
-    /// Of that instrument.
-    pub const fn of(sound: Sound) -> Self {
-        match sound {
-            Sound::Bass => Self {
-                points: [point(28, -19.3, 0.18), point(40, -18.8, 0.14), point(55, -15.8, 0.10)],
-                doubling: 9.6,
-                after: 0.012,
-            },
-            Sound::Mandolin => Self {
-                points: [point(55, -22.3, 0.15), point(70, -21.4, 0.12), point(88, -19.9, 0.08)],
-                doubling: 9.7,
-                after: 0.008,
-            },
-            Sound::Guitar => Self {
-                points: [point(40, -23.5, 0.26), point(55, -21.5, 0.22), point(76, -18.8, 0.13)],
-                doubling: 9.7,
-                after: 0.010,
-            },
-            Sound::Banjo => Self {
-                points: [point(50, -23.4, 0.09), point(64, -22.0, 0.07), point(81, -19.1, 0.05)],
-                doubling: 8.7,
-                after: 0.006,
-            },
-            Sound::Resonator => Self {
-                points: [point(43, -22.7, 0.31), point(60, -20.5, 0.23), point(76, -18.0, 0.16)],
-                doubling: 9.8,
-                after: 0.010,
-            },
-            Sound::Fiddle => Self {
-                points: [point(55, -8.7, 20.0), point(69, -5.9, 20.0), point(88, -5.4, 20.0)],
-                doubling: 9.4,
-                after: 0.017,
-            },
-            Sound::Hum => Self {
-                points: [point(48, -8.2, 20.0), point(62, -7.4, 20.0), point(79, -13.3, 20.0)],
-                doubling: 9.5,
-                after: 0.013,
-            },
-        }
+    /// Of an instrument: for three pitches from low to high the energy in decibels of a note struck at velocity
+    /// 100 that rings out and the seconds in which the first 63 % of it are spent, the decibels for each doubling
+    /// of the velocity, and the seconds of its last loudness that a note still sounds for once it is let go.
+    pub const fn new(points: [(u8, f64, f64); 3], doubling: f64, after: f64) -> Self {
+        let [low, middle, high] = points;
+        Self { points: [point(low), point(middle), point(high)], doubling, after }
     }
 
     /// Of a note.
@@ -114,6 +79,7 @@ impl OfNote {
 
 #[cfg(test)]
 mod tests {
+    use super::super::sound::{Make, Sound};
     use super::super::{LiveRenderer, Renderer, Synth};
     use super::*;
     use crate::chart::Role;
@@ -142,15 +108,15 @@ mod tests {
     }
 
     fn reckoned(sound: Sound, pitch: u8, velocity: u8, seconds: f64) -> f64 {
-        let note = Weight::of(sound).note(pitch, velocity);
+        let note = sound.weight().note(pitch, velocity);
         10.0 * (note.between(0.0, seconds) + note.after(seconds)).log10()
     }
 
     /// What to write for an instrument, from what is measured: each point by a note that rings out and one
     /// as long as it mostly is played; of a bow, whose note never rings out, by what a second adds.
     fn fitted(sound: Sound) -> String {
-        let Weight { points, after, .. } = Weight::of(sound);
-        let bowed = matches!(sound, Sound::Fiddle | Sound::Hum);
+        let Weight { points, after, .. } = sound.weight();
+        let bowed = matches!(sound.make(), Make::Bowed(_));
         let usual = match sound {
             Sound::Bass => 0.5,
             Sound::Mandolin => 0.09,
@@ -160,26 +126,26 @@ mod tests {
             let energy = |length: f64| 10.0_f64.powf(measured(sound, pitch, 100, length) / 10.0);
             if bowed {
                 let second = (energy(1.4) - energy(0.4)) * 20.0;
-                return format!("point({pitch}, {:.1}, 20.0)", 10.0 * second.log10());
+                return format!("({pitch}, {:.1}, 20.0)", 10.0 * second.log10());
             }
             let (whole, part) = (energy(2.9), energy(usual));
             let of = |seconds: f64| OfNote { energy: whole, seconds, after };
             let sum = |seconds: f64| of(seconds).between(0.0, usual) + of(seconds).after(usual);
             let hundredths = (1..300).find(|&n| sum(f64::from(n) / 100.0) < part).unwrap_or(300);
-            format!("point({pitch}, {:.1}, 0.{hundredths:02})", 10.0 * whole.log10())
+            format!("({pitch}, {:.1}, 0.{hundredths:02})", 10.0 * whole.log10())
         };
         let doubling = [50, 100].map(|velocity| measured(sound, points[1].pitch, velocity, usual));
         let points = points.map(|it| point(it.pitch));
-        format!("points: [{}], doubling: {:.1}", points.join(", "), doubling[1] - doubling[0])
+        format!("[{}], {:.1}", points.join(", "), doubling[1] - doubling[0])
     }
 
     #[test]
     fn notes_weigh_what_is_measured() {
         let mut wrong = String::new();
         for sound in Sound::ALL {
-            let points = Weight::of(sound).points;
+            let points = sound.weight().points;
             // A bow's notes are longer, and its body lifts some of them above their neighbours.
-            let bowed = matches!(sound, Sound::Fiddle | Sound::Hum);
+            let bowed = matches!(sound.make(), Make::Bowed(_));
             let (lengths, most) = if bowed { ([0.2, 0.6], 5.0) } else { ([0.09, 0.4], 3.0) };
             let mut off = Vec::new();
             for pitch in (points[0].pitch..=points[2].pitch).step_by(5) {

@@ -2,7 +2,7 @@ use std::ops::RangeInclusive;
 
 use super::chord_fact::{ChordFact, chord_facts};
 use crate::arrange::Arrangement;
-use crate::backup::{Backup, Level};
+use crate::backup::{Backup, CHAIR, Level};
 use crate::chart::{Role, RoleSet};
 use crate::coverage::{Coverage, Job, Place};
 use crate::perform::{Ends, Pick, Swing};
@@ -138,7 +138,7 @@ pub fn tablature(
             let alone = of_pass().filter(|(bar, _)| !bar.is_together());
             TabPass {
                 label: pass.label.clone(),
-                open: out.iter().filter(|&role| role != Role::Banjo).collect(),
+                open: out.iter().filter(|&role| role != CHAIR).collect(),
                 jobs: jobs(alone.map(|(_, covered)| covered.job)),
                 together: of_pass().any(|(bar, _)| bar.is_together()),
             }

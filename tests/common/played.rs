@@ -67,7 +67,7 @@ impl<'a> Played<'a> {
         match self.role {
             Role::Bass => self.roots_on_new_chords(),
             Role::Chop => self.chord_notes_only(),
-            Role::Guitar | Role::Banjo | Role::Fiddle | Role::Lead => {}
+            _ => {}
         }
     }
 
@@ -133,6 +133,8 @@ impl<'a> Played<'a> {
             Role::Fiddle => (2, 55),
             // One note at a time, on whatever leads: a bass at the lowest.
             Role::Lead => (1, 28),
+            // Of whoever comes new: nobody has more strings, and nothing lies below the bass.
+            _ => (6, 28),
         };
         let loudness = self.part.loudness;
         // A mark and a break lift what the style says; a velocity has its end.

@@ -3,6 +3,7 @@
 
 use openchair::chart::Role;
 use openchair::perform::{Instrument, Note, Part, Performance, Swing};
+use openchair::style::RoleStyle;
 use openchair::synth::{Renderer, Synth};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Tempo, Ticks};
@@ -32,6 +33,7 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         Role::Guitar => Instrument { program: 25, volume: 100, pan: 44 },
         Role::Banjo => Instrument { program: 105, volume: 100, pan: 30 },
         Role::Fiddle | Role::Lead => Instrument { program: 110, volume: 100, pan: 98 },
+        _ => Instrument { volume: 100, ..RoleStyle::plain(role).instrument },
     };
     let part =
         |(role, notes)| Part { role, instrument: instrument(role), programs: Vec::new(), notes };

@@ -249,6 +249,7 @@ fn the_sounds_are_general_midis() {
                 Role::Chop | Role::Guitar => 26,
                 Role::Banjo => 106,
                 Role::Fiddle | Role::Lead => 111,
+                _ => role.row().defaults.program + 1,
             };
             assert_eq!(part.instrument.program + 1, sound, "{} {role}", style.name);
         }

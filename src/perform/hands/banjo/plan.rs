@@ -4,10 +4,11 @@
 use super::Ends;
 use super::step::{BanjoDrafts, BanjoStep, Held};
 use crate::arrange::{Arrangement, ChordId};
-use crate::chart::Role;
-use crate::perform::cues::{Act, Cue, cues};
+use crate::perform::choice::Seat;
+use crate::perform::cue::{Act, Cue};
+use crate::perform::cues::cues;
 use crate::perform::degree::interval;
-use crate::style::{BassNote, Degree, Loud, RoleStyle, Strike, Stroke};
+use crate::style::{BassNote, Degree, Loud, Strike, Stroke};
 use crate::theory::fretboard::banjo::{
     BanjoHand, Hit, VampShape, choose_banjo_capo, pinch, vamp_shapes,
 };
@@ -15,7 +16,8 @@ use crate::theory::fretboard::least_movement;
 use crate::theory::{Chord, Key, added_sixth, lead_in};
 
 /// All that the hands do in a song with the bars that show how its last notes ring.
-pub(super) fn plan(song: &Arrangement, style: &RoleStyle, seed: u64) -> Vec<BanjoStep> {
+pub(super) fn plan(seat: &Seat<'_>) -> Vec<BanjoStep> {
+    let song = seat.song;
     let capo = choose_banjo_capo(song.key);
     let hands: Vec<BanjoHand> =
         song.chords.iter().map(|chord| BanjoHand::new(chord, capo)).collect();
@@ -26,7 +28,7 @@ pub(super) fn plan(song: &Arrangement, style: &RoleStyle, seed: u64) -> Vec<Banj
         drafts: BanjoDrafts::default(),
         line: Vec::new(),
     };
-    cues(song, style, Role::Banjo, seed, |cue| planner.act(cue));
+    cues(seat, |cue| planner.act(cue));
     planner.drafts.finish(capo)
 }
 

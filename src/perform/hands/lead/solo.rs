@@ -1,8 +1,8 @@
 use std::collections::HashMap;
 
 use super::leader::{Leader, leader};
-use super::lines::theme;
 use crate::arrange::{Arrangement, ChordId};
+use crate::perform::lines::theme;
 use crate::theory::{Key, MidiNote, Mode, Phrase, PhraseNote, Weight};
 use crate::time::{Meter, Ticks};
 

@@ -1,12 +1,13 @@
-use super::around::rings_until;
-use super::cues::{Act, Cue, cues_beside};
-use super::degree::interval;
-use super::feel::Feel;
-use super::strings::{Ring, Strings};
-use super::{APART, Arrival, CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
-use crate::chart::Role;
-use crate::style::{BassNote, Degree, Loud, RoleStyle};
+use crate::perform::around::rings_until;
+use crate::perform::choice::Seat;
+use crate::perform::cue::{Act, Cue};
+use crate::perform::cues::cues;
+use crate::perform::degree::interval;
+use crate::perform::feel::Feel;
+use crate::perform::strings::{CHOKE_MILLIS, Ring, Strings};
+use crate::perform::{APART, Arrival, Note};
+use crate::style::{BassNote, Degree, Loud};
 use crate::theory::{Chord, Key, Line, MidiNote, line, walk};
 
 /// The upright bass's lowest note: the open E string, E1 (Wikipedia "Double bass"; instruments.json
@@ -25,14 +26,9 @@ const LOWEST_ROOT: u8 = 33;
 /// [`Line`]: low roots are for walks that go better so (common practice, no source).
 const LOW_ROOT: u32 = 10;
 
-/// The bass's notes. It leaves room for the runs of the guitar, whose part it is given.
-pub(super) fn play(
-    song: &Arrangement,
-    style: &RoleStyle,
-    guitar: Option<&RoleStyle>,
-    feel: Feel,
-    seed: u64,
-) -> Vec<Note> {
+/// The bass's notes.
+pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {
+    let Seat { song, part: style, .. } = *seat;
     let choke = song.tempo.ticks_in_millis(CHOKE_MILLIS);
     let clip = style.clip.map(|millis| song.tempo.ticks_in_millis(millis));
     let mut bass = Bass {
@@ -45,7 +41,7 @@ pub(super) fn play(
         line: Vec::new(),
         arrival: None,
     };
-    cues_beside(song, style, Role::Bass, seed, guitar, |cue| bass.act(cue));
+    cues(seat, |cue| bass.act(cue));
     bass.strings.finish()
 }
 

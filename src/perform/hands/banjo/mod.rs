@@ -1,18 +1,25 @@
+mod part;
 mod pick;
 mod plan;
 mod step;
 
+pub use part::{banjo_cues, banjo_part};
 pub use pick::{Ends, Pick};
 pub use step::{BanjoDoes, BanjoDrafts, BanjoStep, Held};
 
-use super::around::{rings_until, with_what_comes};
-use super::feel::Feel;
-use super::strings::{Ring, Strings};
-use super::{CHOKE_MILLIS, Note};
 use crate::arrange::Arrangement;
+use crate::chart::Role;
+use crate::perform::Note;
+use crate::perform::around::{rings_until, with_what_comes};
+use crate::perform::choice::Seat;
+use crate::perform::feel::Feel;
+use crate::perform::strings::{CHOKE_MILLIS, Ring, Strings};
 use crate::style::RoleStyle;
 use crate::theory::fretboard::banjo::{Finger, number_at, place_of};
 use crate::time::Ticks;
+
+/// Whose hands these are, for a part that is made apart from the band.
+const ROLE: Role = Role::Banjo;
 
 /// How long a vamp sounds where the style does not say, in milliseconds: as short as a mandolin's chop
 /// and a little rounder (common practice, no source).
@@ -32,7 +39,8 @@ const STRINGS: usize = 5;
 /// All that a banjo picks in the song, in the order of time: the strings, frets and fingers behind the
 /// notes of the part. Where the last bar leads back to the first, one round.
 pub fn banjo_picks(song: &Arrangement, style: &RoleStyle, seed: u64) -> Vec<Pick> {
-    picks_of(&plan::plan(&with_what_comes(song), style, seed))
+    let song = with_what_comes(song);
+    picks_of(&plan::plan(&Seat { song: &song, part: style, role: ROLE, seed, runs: None }))
 }
 
 /// All that is picked in some steps until the round begins again.
@@ -46,17 +54,12 @@ pub fn picks_of(steps: &[BanjoStep]) -> Vec<Pick> {
 }
 
 /// The banjo's notes.
-pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64) -> Vec<Note> {
-    sound(song, style, feel, &plan::plan(song, style, seed))
+pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {
+    sound(seat.song, seat.part, feel, &plan::plan(seat))
 }
 
 /// What some steps sound like, in a song with the bars that show how its last notes ring.
-pub(super) fn sound(
-    song: &Arrangement,
-    style: &RoleStyle,
-    feel: Feel,
-    steps: &[BanjoStep],
-) -> Vec<Note> {
+fn sound(song: &Arrangement, style: &RoleStyle, feel: Feel, steps: &[BanjoStep]) -> Vec<Note> {
     let ticks = |millis| song.tempo.ticks_in_millis(millis);
     let most = |millis| Ring { share: 1.0, at_most: Some(ticks(millis)) };
     let longest = ticks(style.clip.unwrap_or(RING_MILLIS));

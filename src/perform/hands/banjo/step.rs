@@ -1,5 +1,5 @@
 use super::{Ends, Pick};
-use crate::perform::cues::Cue;
+use crate::perform::cue::Cue;
 use crate::style::Loud;
 use crate::theory::MidiNote;
 use crate::theory::fretboard::banjo::{BanjoHand, Moment, Way, number_at, place_of, right_hand};

@@ -1,24 +1,31 @@
-use super::around::rings_until;
-use super::cues::{Act, Cue, cues};
-use super::feel::Feel;
-use super::leader::{Leader, leader};
-use super::solo::{Wanted, break_notes};
-use super::strings::{Ring, Strings};
-use super::{CHOKE_MILLIS, Instrument, Note};
+mod leader;
+mod solo;
+
+use super::Sounds;
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::Role;
-use crate::style::{Loud, RoleStyle};
+use crate::perform::around::rings_until;
+use crate::perform::choice::Seat;
+use crate::perform::cue::{Act, Cue};
+use crate::perform::cues::cues;
+use crate::perform::feel::Feel;
+use crate::perform::strings::{CHOKE_MILLIS, Ring, Strings};
+use crate::perform::{Instrument, Note};
+use crate::style::Loud;
 use crate::theory::MidiNote;
 use crate::time::{Meter, Ticks};
+use leader::{Leader, leader};
+use solo::{Wanted, break_notes};
 
 /// The notes of whoever leads: the tune where it is written out, else a break made up on the style's
 /// rhythm.
-pub(super) fn play(song: &Arrangement, style: &RoleStyle, mut feel: Feel, seed: u64) -> Vec<Note> {
+pub(super) fn play(seat: &Seat<'_>, mut feel: Feel) -> Vec<Note> {
+    let Seat { song, part: style, .. } = *seat;
     let choke = song.tempo.ticks_in_millis(CHOKE_MILLIS);
     let ring = Ring { share: style.length, at_most: None };
     let choke = Ring { share: 1.0, at_most: Some(choke) };
     let mut strings = Strings::new(rings_until(song));
-    for Move { at, even, bar, act } in moves(song, style, seed) {
+    for Move { at, even, bar, act } in moves(seat) {
         strings.set_bar(bar);
         let (pitch, loud, ring) = match act {
             Does::Stop => {
@@ -44,11 +51,7 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, mut feel: Feel, seed: 
 
 /// The part's sound at its beginning, and what it changes to and when: before each note that another
 /// instrument plays than the one before. From the time on, the General MIDI program.
-pub(super) fn sounds(
-    song: &Arrangement,
-    own: Instrument,
-    notes: &[Note],
-) -> (Instrument, Vec<(Ticks, u8)>) {
+pub(super) fn sounds(song: &Arrangement, own: Instrument, notes: &[Note]) -> Sounds {
     let program = |note: &Note| {
         let lead = song.bars.get(note.bar as usize).and_then(|bar| leader(song, bar));
         lead.and_then(|lead| Leader::of(lead).program).unwrap_or(own.program)
@@ -85,9 +88,10 @@ enum Does {
 }
 
 /// All that the lead does, in the order of time.
-fn moves(song: &Arrangement, style: &RoleStyle, seed: u64) -> Vec<Move> {
+fn moves(seat: &Seat<'_>) -> Vec<Move> {
+    let Seat { song, seed, .. } = *seat;
     let mut cued: Vec<Cue> = Vec::new();
-    cues(song, style, Role::Lead, seed, |cue| cued.push(cue));
+    cues(seat, |cue| cued.push(cue));
     let wanted: Vec<Wanted> = wanted(song, &cued);
     let pitches = break_notes(song, &wanted, seed);
     let mut pitches = wanted.iter().zip(pitches).peekable();

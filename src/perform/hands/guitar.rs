@@ -1,14 +1,15 @@
-use super::around::rings_until;
-use super::cues::{Act, Cue, cues};
-use super::degree::interval;
-use super::feel::Feel;
-use super::strings::{Ring, STRINGS, Strings};
-use super::strum::Strum;
-use super::{APART, CHOKE_MILLIS, Note};
 use crate::arrange::{Arrangement, ChordId};
-use crate::chart::Role;
+use crate::perform::around::rings_until;
+use crate::perform::choice::Seat;
+use crate::perform::cue::{Act, Cue};
+use crate::perform::cues::cues;
+use crate::perform::degree::interval;
+use crate::perform::feel::Feel;
+use crate::perform::strings::{CHOKE_MILLIS, Ring, STRINGS, Strings};
+use crate::perform::strum::Strum;
+use crate::perform::{APART, Note};
 use crate::style::{BassNote, Degree, Loud, RoleStyle, Strike, Stroke};
-use crate::theory::fretboard::{BassNotes, GUITAR, bass_strings, guitar_shape};
+use crate::theory::fretboard::{BassNotes, GUITAR, GuitarShape, bass_strings, guitar_shape};
 use crate::theory::{Chord, GRun, MidiNote, walk};
 use crate::time::Ticks;
 
@@ -28,7 +29,8 @@ const SLURRED: f64 = 0.88;
 const REACH: u8 = 4;
 
 /// The guitar's notes.
-pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64) -> Vec<Note> {
+pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {
+    let Seat { song, part: style, .. } = *seat;
     let ticks = |millis| song.tempo.ticks_in_millis(millis);
     let grips = song.chords.iter().map(|chord| Grip::new(chord, song.capo)).collect();
     let mut guitar = Guitar {
@@ -45,8 +47,20 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         line: Vec::new(),
         bass: None,
     };
-    cues(song, style, Role::Guitar, seed, |cue| guitar.act(cue));
+    cues(seat, |cue| guitar.act(cue));
     guitar.strings.finish()
+}
+
+/// The strings of a stroke in the shuffles of a kickoff, and their pitches: the lower ones, out of the mandolin's
+/// way.
+pub(super) fn shuffle(chord: &Chord, capo: u8, style: &RoleStyle) -> Vec<(usize, MidiNote)> {
+    let all = sounding(&guitar_shape(chord, capo));
+    all.into_iter().take(usize::from(style.down_strings)).collect()
+}
+
+fn sounding(shape: &GuitarShape) -> Vec<(usize, MidiNote)> {
+    let notes = shape.notes();
+    notes.iter().enumerate().filter_map(|(string, note)| Some((string, (*note)?))).collect()
 }
 
 /// A chord under the left hand.
@@ -59,11 +73,7 @@ struct Grip {
 impl Grip {
     fn new(chord: &Chord, capo: u8) -> Self {
         let shape = guitar_shape(chord, capo);
-        let notes = shape.notes();
-        Self {
-            notes: notes.iter().enumerate().filter_map(|(i, note)| Some((i, (*note)?))).collect(),
-            bass: bass_strings(&shape, chord, capo),
-        }
+        Self { notes: sounding(&shape), bass: bass_strings(&shape, chord, capo) }
     }
 }
 

@@ -1,14 +1,15 @@
-use super::around::rings_until;
-use super::cues::{Act, Cue, cues};
-use super::feel::Feel;
-use super::strings::{Ring, Strings};
-use super::strum::Strum;
-use super::{CHOKE_MILLIS, Note};
 use crate::arrange::Arrangement;
-use crate::chart::Role;
+use crate::perform::Note;
+use crate::perform::around::rings_until;
+use crate::perform::choice::Seat;
+use crate::perform::cue::{Act, Cue};
+use crate::perform::cues::cues;
+use crate::perform::feel::Feel;
+use crate::perform::strings::{CHOKE_MILLIS, Ring, Strings};
+use crate::perform::strum::Strum;
 use crate::style::{Loud, RoleStyle, Stroke};
-use crate::theory::MidiNote;
 use crate::theory::fretboard::{ChopShape, chop_shapes, least_movement};
+use crate::theory::{Chord, MidiNote};
 use crate::time::Ticks;
 
 /// How long a chop sounds where the style does not say, in milliseconds: the fingers relax right
@@ -16,7 +17,8 @@ use crate::time::Ticks;
 const CLIP_MILLIS: f64 = 90.0;
 
 /// The mandolin's notes.
-pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64) -> Vec<Note> {
+pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {
+    let Seat { song, part: style, .. } = *seat;
     let ticks = |millis| song.tempo.ticks_in_millis(millis);
     let mut chop = Chop {
         style,
@@ -28,12 +30,22 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         choke: Ring { share: 1.0, at_most: Some(ticks(CHOKE_MILLIS)) },
         strings: Strings::new(rings_until(song)),
     };
-    cues(song, style, Role::Chop, seed, |cue| chop.act(cue));
+    cues(seat, |cue| chop.act(cue));
     chop.strings.finish()
+}
+
+/// The strings of a stroke in the shuffles of a kickoff, and their pitches.
+pub(super) fn shuffle(chord: &Chord, _capo: u8, _style: &RoleStyle) -> Shape {
+    chop_shapes(chord).first().map_or_else(Vec::new, sounding)
 }
 
 /// The notes of a shape, low string first.
 type Shape = Vec<(usize, MidiNote)>;
+
+fn sounding(shape: &ChopShape) -> Shape {
+    let notes = shape.notes();
+    notes.iter().enumerate().filter_map(|(string, note)| Some((string, (*note)?))).collect()
+}
 
 /// For each span of the song, the shape that the hand takes, moving as little as may be.
 fn shapes(song: &Arrangement) -> Vec<Option<Shape>> {
@@ -45,9 +57,7 @@ fn shapes(song: &Arrangement) -> Vec<Option<Shape>> {
         .iter()
         .map(|span| {
             let id = span.chord?.0 as usize;
-            let shape = candidates.get(id)?.get(chosen.next()?)?;
-            let notes = shape.notes();
-            Some(notes.iter().enumerate().filter_map(|(i, note)| Some((i, (*note)?))).collect())
+            candidates.get(id)?.get(chosen.next()?).map(sounding)
         })
         .collect()
 }

@@ -1,11 +1,12 @@
-use super::around::rings_until;
-use super::cues::{Act, Cue, cues};
-use super::feel::Feel;
-use super::strings::{Ring, STRINGS, Strings};
-use super::{CHOKE_MILLIS, Note};
 use crate::arrange::Arrangement;
-use crate::chart::Role;
-use crate::style::{Loud, RoleStyle, Stroke};
+use crate::perform::Note;
+use crate::perform::around::rings_until;
+use crate::perform::choice::Seat;
+use crate::perform::cue::{Act, Cue};
+use crate::perform::cues::cues;
+use crate::perform::feel::Feel;
+use crate::perform::strings::{CHOKE_MILLIS, Ring, STRINGS, Strings};
+use crate::style::{Loud, Stroke};
 use crate::theory::fretboard::{DoubleStop, FIDDLE, double_stops, least_motion};
 use crate::theory::{Chord, MidiNote};
 use crate::time::Ticks;
@@ -18,11 +19,15 @@ const CLIP_MILLIS: f64 = 80.0;
 /// source).
 const CHOP_SHARE: f64 = 0.8;
 
+/// The lowest home note of a drone: the open D string.
+pub(super) const DRONE: u8 = 62;
+
 /// As far up a string as a single tone is stopped: the fourth finger in first position.
 const FOURTH_FINGER: u8 = 7;
 
 /// The fiddle's notes.
-pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64) -> Vec<Note> {
+pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {
+    let Seat { song, part: style, seed, .. } = *seat;
     let ticks = |millis| song.tempo.ticks_in_millis(millis);
     let mut fiddle = Fiddle {
         song,
@@ -36,7 +41,7 @@ pub(super) fn play(song: &Arrangement, style: &RoleStyle, feel: Feel, seed: u64)
         tone: None,
     };
     let mut all = Vec::new();
-    cues(song, style, Role::Fiddle, seed, |cue| all.push(cue));
+    cues(seat, |cue| all.push(cue));
     for (at, &cue) in all.iter().enumerate() {
         let next = all.get(at + 1).filter(|next| next.at == cue.at);
         fiddle.act(cue, next.map(|next| next.act));
