@@ -36,6 +36,7 @@ mod midi_file_reader;
 mod musicxml;
 mod review_players;
 mod right_songs;
+mod roles_in_rows;
 mod runs;
 mod screen_draw;
 mod screen_view;
