@@ -2,7 +2,7 @@
 //!
 //! The modules stand in one direction; each imports only what stands before it:
 //!
-//! [`time`], [`text`], [`theory`], [`band`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
+//! [`hash`], [`trellis`], [`time`], [`text`], [`theory`], [`band`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
 //! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`] → [`lesson`], [`synth`] →
 //! [`sink`] → [`live`] → [`screen`] → [`cli`].
 //!
@@ -17,6 +17,7 @@ pub mod band;
 pub mod chart;
 pub mod cli;
 pub mod coverage;
+pub mod hash;
 pub mod hear;
 pub mod lesson;
 pub mod live;
@@ -33,3 +34,4 @@ pub mod take;
 pub mod text;
 pub mod theory;
 pub mod time;
+pub mod trellis;

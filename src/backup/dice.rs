@@ -1,24 +1,16 @@
 use crate::arrange::{Arrangement, Bar};
+use crate::hash::{fnv1a, split_mix};
 
 /// What tells a line of the chart from all others: the same whenever it comes round, so that it is played alike and
-/// can be learned (the mixing of the section's name is FNV-1a, Fowler, Noll & Vo 1991).
+/// can be learned.
 pub(super) fn line_of(song: &Arrangement, bar: &Bar) -> u64 {
     let section = song.passes.get(bar.pass).map_or("", |pass| pass.section());
-    let name = section.bytes().fold(0xCBF2_9CE4_8422_2325_u64, |hash, byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3)
-    });
-    name ^ bar.line as u64
+    fnv1a(section) ^ bar.line as u64
 }
 
-/// A number for one choice among many, always the same for the same seed and place (the mixing is SplitMix64's
-/// finaliser, Steele, Lea & Flood 2014).
+/// A number for one choice among many, always the same for the same seed and place.
 pub(super) fn dice(seed: u64, place: [u64; 3]) -> u64 {
-    place.into_iter().fold(seed, |sum, part| {
-        let mut z = (sum ^ part).wrapping_add(0x9E37_79B9_7F4A_7C15);
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    })
+    place.into_iter().fold(seed, |sum, part| split_mix(sum ^ part, 1))
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@ use super::run::shortest;
 use crate::arrange::{Arrangement, Bar, BarKind};
 use crate::band::Right;
 use crate::chart::{Role, Stop};
+use crate::hash::split_mix;
 use crate::style::{BassNote, Degree, Pattern, RoleStyle, Slot, Strike};
 use crate::time::Meter;
 
@@ -144,14 +145,10 @@ fn is_plain(pattern: &Pattern) -> bool {
 }
 
 /// A number from 0 to 1 for one bar of one role. It hangs on nothing else, so a bar is the same
-/// whoever else plays (the mixing is SplitMix64's finaliser, Steele, Lea & Flood 2014).
-pub(super) fn chance(seed: u64, role: Role, bar: usize) -> f64 {
-    let mut z = seed
-        .wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15))
-        .wrapping_add((role.stream() + 1) << 56);
-    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+/// whoever else plays.
+pub(super) fn chance(seed: u64, role: Role, bar: u64) -> f64 {
+    let mixed = split_mix(seed.wrapping_add((role.stream() + 1) << 56), bar + 1);
+    (mixed >> 11) as f64 / (1_u64 << 53) as f64
 }
 
 #[cfg(test)]

@@ -1,6 +1,8 @@
 use rand_core::Rng;
 use rand_pcg::Pcg32;
 
+use crate::hash::{GAMMA, half_mix};
+
 /// How a player's timing and touch wander: slowly, with memory, and within bounds.
 ///
 /// Human deviations from a beat are correlated over long spans, and listeners prefer that to
@@ -73,14 +75,11 @@ impl Drift {
         x / (1.0 + x * x).sqrt()
     }
 
-    /// What is new at this stroke: hangs on the player, the moment and the stroke alone (the mixing is
-    /// SplitMix64's finaliser, Steele, Lea & Flood 2014).
+    /// What is new at this stroke: hangs on the player, the moment and the stroke alone.
     fn new_part(&self, stroke: u64) -> f64 {
         let own = self.random.clone().next_u64();
-        let mut z = own.wrapping_add(stroke.wrapping_mul(0x9E37_79B9_7F4A_7C15));
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        deviate((z >> 32) as u32)
+        let mixed = half_mix(own.wrapping_add(stroke.wrapping_mul(GAMMA)));
+        deviate((mixed >> 32) as u32)
     }
 }
 

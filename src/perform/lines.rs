@@ -3,11 +3,11 @@ use crate::chart::Role;
 
 /// What a bar's chance is drawn by: its number, or for one who answers lines its place in what it
 /// plays, so that those that answer each other are alike in each pass.
-pub(super) const fn draw(role: Role, bar: &Bar, number: usize) -> usize {
+pub(super) const fn draw(role: Role, bar: &Bar, number: usize) -> u64 {
     if role.row().playing.answers_lines {
-        bar.pass << 20 | theme(bar.line) << 8 | bar.turn
+        (bar.pass as u64) << 20 | (theme(bar.line) as u64) << 8 | bar.turn as u64
     } else {
-        number
+        number as u64
     }
 }
 

@@ -1,5 +1,6 @@
 use crate::arrange::Arrangement;
 use crate::chart::{Role, RoleSet};
+use crate::hash::split_mix;
 
 /// Whose chair is open in which pass, apart from what the song and the player's hand say.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -64,16 +65,9 @@ fn surprise(seed: u64, pass: u32, band: RoleSet, count: usize) -> RoleSet {
     }
     // Each step adds 1 to number - 1 to the choice, so no two neighbours are the same; the sum is
     // reckoned from the start, so the same pass is the same whoever asks.
-    let steps: u64 = (0..=u64::from(pass)).map(|at| 1 + mix(seed ^ at << 32) % (number - 1)).sum();
+    let drawn = (0..=u64::from(pass)).map(|at| split_mix(seed ^ at << 32, 1));
+    let steps: u64 = drawn.map(|drawn| 1 + drawn % (number - 1)).sum();
     all().nth((steps % number) as usize).map_or(RoleSet::EMPTY, open)
-}
-
-/// SplitMix64's finaliser (Steele, Lea & Flood 2014).
-fn mix(seed: u64) -> u64 {
-    let mut z = seed.wrapping_add(0x9E37_79B9_7F4A_7C15);
-    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    z ^ (z >> 31)
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@ use serde_json::{Map, Value};
 use thiserror::Error;
 
 use super::{Change, Day};
+use crate::hash::fnv1a;
 use crate::theory::Chord;
 
 /// The version of the file that is read and written.
@@ -162,15 +163,12 @@ pub fn title_key(title: &str) -> String {
     title.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// The file's name, without an ending: words of the title to know it by, and a number made of all of it
-/// (FNV-1a, 64 bits; Fowler, Noll & Vo).
+/// The file's name, without an ending: words of the title to know it by, and a number made of all of it.
 pub fn file_name(title: &str) -> String {
     /// Enough to know a title by, and far below what any system takes.
     const LONGEST: usize = 40;
     let key = title_key(title);
-    let hash = key.bytes().fold(0xCBF2_9CE4_8422_2325_u64, |hash, byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01B3)
-    });
+    let hash = fnv1a(&key);
     let words: Vec<&str> =
         key.split(|c: char| !c.is_ascii_alphanumeric()).filter(|word| !word.is_empty()).collect();
     let words: String = words.join("-").chars().take(LONGEST).collect();

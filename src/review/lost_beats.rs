@@ -1,3 +1,5 @@
+use crate::trellis::{Cost, Trellis, least_path};
+
 /// What it must gain to have lost or won a beat, in notes that fit: many more than a wrong chord or two make.
 const JUMP: f64 = 16.0;
 
@@ -5,8 +7,7 @@ const JUMP: f64 = 16.0;
 /// that of unit 0; there is but one where the take stays as it was laid, at `shift`.
 ///
 /// `units` are the take's own counts of where its units are, `beat` what may be lost at once, less than `bar` in all.
-/// `value` is what a unit counts at a shift. The best way through is found backwards from the end (Viterbi 1967,
-/// IEEE Trans. Inf. Theory 13).
+/// `value` is what a unit counts at a shift.
 pub(super) fn lost_beats(
     units: &[i64],
     shift: i64,
@@ -16,45 +17,57 @@ pub(super) fn lost_beats(
 ) -> Vec<(usize, i64)> {
     let most = (bar - 1).max(0) / beat.max(1);
     let shifts: Vec<i64> = (-most..=most).map(|beats| shift + beats * beat).collect();
-    let mut sums = vec![0.0; shifts.len()];
-    // For each unit and each shift, which shift the unit before had.
-    let mut from: Vec<Vec<usize>> = Vec::with_capacity(units.len());
-    for unit in 0..units.len() {
-        let (best, most) =
-            sums.iter().copied().enumerate().fold((0, f64::NEG_INFINITY), |best, (at, sum)| {
-                if sum > best.1 { (at, sum) } else { best }
-            });
-        let mut came = Vec::with_capacity(shifts.len());
-        for (at, (sum, &shift)) in sums.iter_mut().zip(&shifts).enumerate() {
-            // At the first unit nothing has been lost yet.
-            let jumps = unit > 0 && most - JUMP > *sum;
-            came.push(if jumps { best } else { at });
-            *sum = if jumps { most - JUMP } else { *sum } + value(unit, shift);
-        }
-        from.push(came);
-    }
-    // Of ways as good as each other, the one without a jump.
-    let middle = shifts.len() / 2;
-    let mut at = middle;
-    for (index, sum) in sums.iter().enumerate() {
-        if sums.get(at).is_none_or(|best| sum > best) {
-            at = index;
-        }
-    }
+    let path = least_path(&Shifts { units: units.len(), shifts: &shifts, value });
+    let way = path.map_or_else(Vec::new, |path| path.states);
     let mut out: Vec<(usize, i64)> = Vec::new();
-    for (unit, came) in from.iter().enumerate().rev() {
+    for (unit, at) in way.into_iter().take(units.len()).enumerate() {
         let here = shifts.get(at).copied().unwrap_or(shift);
-        match out.last_mut() {
-            Some(last) if last.1 == here => last.0 = unit,
-            _ => out.push((unit, here)),
+        if out.last().is_none_or(|last| last.1 != here) {
+            out.push((unit, here));
         }
-        at = came.get(at).copied().unwrap_or(at);
-    }
-    out.reverse();
-    if let Some(first) = out.first_mut() {
-        first.0 = 0;
     }
     if out.is_empty() { vec![(0, shift)] } else { out }
+}
+
+/// The shifts that each unit may have; and after the last a layer that says which is meant of equals. What a unit
+/// counts is a cost below nothing.
+struct Shifts<'a, F> {
+    units: usize,
+    shifts: &'a [i64],
+    value: F,
+}
+
+impl<F: Fn(usize, i64) -> f64> Trellis for Shifts<'_, F> {
+    type Cost = f64;
+
+    fn layers(&self) -> usize {
+        self.units + 1
+    }
+
+    fn states(&self, layer: usize) -> usize {
+        if layer < self.units { self.shifts.len() } else { 1 }
+    }
+
+    fn own(&self, layer: usize, state: usize) -> f64 {
+        let shift = self.shifts.get(state).filter(|_| layer < self.units);
+        shift.map_or(0.0, |&shift| -(self.value)(layer, shift))
+    }
+
+    fn ways(
+        &self,
+        layer: usize,
+        state: usize,
+        before: &[f64],
+    ) -> impl Iterator<Item = (usize, f64)> {
+        // Of ways as good as each other, at the end the one that stays as it was laid, and on the way the one without a
+        // jump.
+        let (stays, jump) =
+            if layer < self.units { (state, JUMP) } else { (self.shifts.len() / 2, 0.0) };
+        let sum = |at: usize| before.get(at).copied().unwrap_or(f64::NEVER);
+        let best = (0..before.len()).reduce(|best, at| if sum(at) < sum(best) { at } else { best });
+        let staying = (stays, sum(stays));
+        std::iter::once(staying).chain(best.map(|best| (best, sum(best) + jump)))
+    }
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@ use super::pluck::Pluck;
 use super::sound::Sound;
 use super::voice::Voice;
 use crate::chart::Role;
+use crate::hash::mix;
 use crate::perform::Instrument;
 use crate::theory::MidiNote;
 
@@ -176,10 +177,6 @@ impl Player {
 /// What picks the noise of a stroke. It hangs on the role's own playing alone: whoever else plays,
 /// the same stroke scrapes the same way, live as in a file.
 fn seed(role: Role, pitch: MidiNote, velocity: u8, times: u32) -> u64 {
-    let mut seed = u64::from(times) ^ (role.stream() << 56);
-    seed ^= u64::from(pitch.get()) << 48 | u64::from(velocity) << 40;
-    // The finaliser of SplitMix64 (Steele, Lea and Flood 2014): neighbours come out unlike.
-    seed = (seed ^ (seed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    seed = (seed ^ (seed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    seed ^ (seed >> 31)
+    let stroke = u64::from(times) ^ (role.stream() << 56);
+    mix(stroke ^ (u64::from(pitch.get()) << 48 | u64::from(velocity) << 40))
 }

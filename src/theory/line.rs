@@ -1,6 +1,7 @@
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 
 use super::{Chord, Key, MidiNote, Scale};
+use crate::trellis::{Cost, Trellis, least_path};
 
 /// Notes that lead from one to another, and how far they are from what a player would like best.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -90,74 +91,63 @@ struct Search {
     high: i32,
 }
 
-/// A note of a line and the way it is left, with the cheapest way to the end.
+/// A note of a line and the way it is left.
 #[derive(Clone, Copy)]
 struct Place {
     note: i32,
     /// Up 1 or down -1.
     way: i32,
-    cost: u32,
-    /// The place after it, in the next column; nothing for the last.
-    next: usize,
 }
 
+/// Each note can be left downwards and upwards.
+const WAYS: [i32; 2] = [-1, 1];
+
 impl Search {
-    /// Works back from the end, a column of places for each note; then sets off.
-    fn run(&self, from: i32) -> Option<Line> {
-        let notes = || self.low..=self.high;
-        let mut columns: Vec<Vec<Place>> = Vec::with_capacity(self.steps);
-        let last = notes().filter_map(|note| self.last(note)).collect();
-        columns.push(last);
-        for left in 1..self.steps {
-            let after = columns.last()?;
-            let places = notes().flat_map(|note| [-1, 1].map(|way| (note, way)));
-            let best = |(note, way)| {
-                let place = self.best(note, way, after)?;
-                Some(Place { cost: place.cost + self.own_cost(note, left as u32), ..place })
-            };
-            let column = places.filter_map(best).collect();
-            columns.push(column);
-        }
-        columns.reverse();
-        let first = columns.first()?.iter().enumerate();
-        let (cost, mut at) = first
-            .filter_map(|(at, place)| Some((place.cost + self.set_off(from, place)?, at)))
-            .min()?;
-        let mut line = Vec::with_capacity(self.steps);
-        for column in &columns {
-            let place = column.get(at)?;
-            line.push(MidiNote::clamped(place.note));
-            at = place.next;
-        }
-        Some(Line { notes: line, cost })
+    /// The line that sets off from a note.
+    fn run(self, from: i32) -> Option<Line> {
+        let back = Back { from, search: self };
+        let mut path = least_path(&back)?;
+        path.states.pop();
+        let notes = path.states.iter().rev().map(|&state| back.search.place(state).note);
+        Some(Line { notes: notes.map(MidiNote::clamped).collect(), cost: path.cost })
     }
 
-    /// The place before the goal, if a line may end on that note.
-    fn last(&self, note: i32) -> Option<Place> {
-        let step = self.to - note;
+    const fn place(&self, state: usize) -> Place {
+        let way = if state.is_multiple_of(WAYS.len()) { WAYS[0] } else { WAYS[1] };
+        Place { note: self.low + (state / WAYS.len()) as i32, way }
+    }
+
+    /// The states of the notes from one to another, as far as there are any.
+    fn states(&self, from: i32, to: i32) -> Range<usize> {
+        let at = |note: i32| {
+            let above = note.min(self.high + 1).max(self.low) - self.low;
+            usize::try_from(above).unwrap_or(0) * WAYS.len()
+        };
+        at(from)..at(to + 1)
+    }
+
+    /// True if a line may end on a note that is left that way.
+    fn may_end(&self, place: Place) -> bool {
+        let step = self.to - place.note;
         let leads =
-            if self.scale.has(note) { matches!(step.abs(), 1 | 2) } else { step.abs() == 1 };
-        let semitone_would_do = self.steps == 1 && self.fourth_up && step != 1;
-        let cost = if semitone_would_do { cost::NO_LEADING_NOTE } else { 0 };
-        let cost = cost + self.own_cost(note, 0);
-        leads.then_some(Place { note, way: step.signum(), cost, next: 0 })
+            if self.scale.has(place.note) { matches!(step.abs(), 1 | 2) } else { step.abs() == 1 };
+        leads && step.signum() == place.way
     }
 
-    /// The cheapest way on from a note that is left upwards or downwards.
-    fn best(&self, note: i32, way: i32, after: &[Place]) -> Option<Place> {
-        /// Beyond a third a line has leapt, and it leaps only to set off.
-        const FURTHEST: i32 = 4;
-        let passing = !self.scale.has(note);
-        let near = after.iter().enumerate().filter(|(_, place)| {
-            let far = (place.note - note) * way;
-            (1..=FURTHEST).contains(&far) && !(passing && far > 1)
-        });
-        let costs = near.filter_map(|(at, place)| {
-            let late = if (place.note - note).abs() > 2 { cost::LATE_THIRD } else { 0 };
-            Some((place.cost + self.step(note, place)? + late, at))
-        });
-        let (cost, next) = costs.min()?;
-        Some(Place { note, way, cost, next })
+    /// What the last note costs besides.
+    fn end_cost(&self, place: Place) -> u32 {
+        let semitone_would_do = self.steps == 1 && self.fourth_up && self.to - place.note != 1;
+        if semitone_would_do { cost::NO_LEADING_NOTE } else { 0 }
+    }
+
+    /// What it costs to go on from a note to the next by a step or a third; `None` where no line goes.
+    fn go_on(&self, note: i32, next: Place) -> Option<u32> {
+        let far = (next.note - note).abs();
+        if far > 1 && !self.scale.has(note) {
+            return None;
+        }
+        let late = if far > 2 { cost::LATE_THIRD } else { 0 };
+        Some(self.step(note, next)? + late)
     }
 
     /// What a note costs of itself, with so many notes left after it.
@@ -167,7 +157,7 @@ impl Search {
     }
 
     /// What it costs to come to a place by step or by a third; `None` where no line goes.
-    fn step(&self, from: i32, place: &Place) -> Option<u32> {
+    fn step(&self, from: i32, place: Place) -> Option<u32> {
         let far = (place.note - from).abs();
         let turns = (place.note - from).signum() != place.way;
         // The semitone between two others is passed through.
@@ -189,7 +179,7 @@ impl Search {
     }
 
     /// What it costs to begin a line at a place.
-    fn set_off(&self, from: i32, place: &Place) -> Option<u32> {
+    fn set_off(&self, from: i32, place: Place) -> Option<u32> {
         let far = (place.note - from).abs();
         if far == 0 {
             if !self.scale.has(from) {
@@ -214,6 +204,66 @@ impl Search {
 
     const fn is_of_chord(&self, note: i32) -> bool {
         self.chord_bits >> note.rem_euclid(12) & 1 == 1
+    }
+}
+
+/// A line worked back from its end, a layer for each note and one for where it sets off: so of equals the first note
+/// that differs decides, and the lower stands before the higher.
+struct Back {
+    from: i32,
+    search: Search,
+}
+
+impl Trellis for Back {
+    type Cost = u32;
+
+    fn layers(&self) -> usize {
+        self.search.steps + 1
+    }
+
+    fn states(&self, layer: usize) -> usize {
+        if layer == self.search.steps {
+            return 1;
+        }
+        self.search.states(self.search.low, self.search.high).end
+    }
+
+    fn own(&self, layer: usize, state: usize) -> u32 {
+        if layer == self.search.steps {
+            return 0;
+        }
+        let place = self.search.place(state);
+        let end = match layer {
+            0 if !self.search.may_end(place) => return u32::NEVER,
+            0 => self.search.end_cost(place),
+            _ => 0,
+        };
+        end + self.search.own_cost(place.note, layer as u32)
+    }
+
+    fn ways(
+        &self,
+        layer: usize,
+        state: usize,
+        before: &[u32],
+    ) -> impl Iterator<Item = (usize, u32)> {
+        /// Beyond a third a line has leapt, and it leaps only to set off.
+        const FURTHEST: i32 = 4;
+        let search = &self.search;
+        let here = (layer < search.steps).then(|| search.place(state));
+        let next = match here {
+            Some(Place { note, way: 1 }) => search.states(note + 1, note + FURTHEST),
+            Some(Place { note, .. }) => search.states(note - FURTHEST, note - 1),
+            None => search.states(search.low, search.high),
+        };
+        next.filter_map(move |at| {
+            let next = search.place(at);
+            let step = match here {
+                Some(here) => search.go_on(here.note, next)?,
+                None => search.set_off(self.from, next)?,
+            };
+            Some((at, before.get(at)?.plus(step)))
+        })
     }
 }
 

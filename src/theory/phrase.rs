@@ -3,6 +3,8 @@
 use std::ops::RangeInclusive;
 
 use super::{Chord, Key, MidiNote, Mode, Scale};
+use crate::hash::split_mix;
+use crate::trellis::{Cost, Trellis, least_path};
 
 /// How much a note of a phrase weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,10 +72,6 @@ struct Choice {
     passing: bool,
 }
 
-/// For each choice of a place and each way of coming to it: what the line costs so far, and the choice
-/// and the way of coming before.
-type Ways = Vec<[(i32, usize, usize); 5]>;
-
 /// How the line came to a note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Came {
@@ -100,50 +98,17 @@ impl Came {
 }
 
 impl Phrase {
-    /// The notes, one for each wanted: the way through all that is possible that costs least (Viterbi
-    /// 1967).
+    /// The notes, one for each wanted: the way through all that is possible that costs least.
     ///
     /// Tones of the chord stand on the strong beats and the key's pentatonic between, mostly by step; a
     /// leap is answered by a step back (common practice, no source).
     pub fn notes(&self, wanted: &[PhraseNote<'_>]) -> Vec<MidiNote> {
-        let choices: Vec<Vec<Choice>> = wanted.iter().map(|note| self.choices(note)).collect();
-        // For each place: the least cost of a way to each choice, by how it came there, and from where.
-        let mut ways: Vec<Ways> = Vec::with_capacity(choices.len());
-        for (at, here) in choices.iter().enumerate() {
-            let held = wanted.get(at).is_some_and(|note| note.weight != Weight::Passing);
-            let mut place = vec![[(i32::MAX, 0, 0); 5]; here.len()];
-            for (choice, best) in here.iter().zip(&mut place) {
-                let before = at.checked_sub(1).and_then(|at| choices.get(at).zip(ways.get(at)));
-                let Some((before, costs)) = before else {
-                    let leap = self.from.map_or(0, |from| choice.note - i32::from(from.get()));
-                    // A breath lies between, so a leap weighs less.
-                    let cost = choice.cost + leap_cost(leap, held) / 2;
-                    if let Some(best) = best.get_mut(Came::Still as usize) {
-                        *best = (cost, 0, 0);
-                    }
-                    continue;
-                };
-                for (from, (last, costs)) in before.iter().zip(costs).enumerate() {
-                    let way = choice.note - last.note;
-                    let bare = choice.cost + leap_cost(way, held) + joint_cost(last, choice, way);
-                    let came = Came::by(way);
-                    for (state, &(cost, ..)) in costs.iter().enumerate() {
-                        if cost == i32::MAX {
-                            continue;
-                        }
-                        let turned = Came::ALL.get(state).map_or(0, |&before| turn(before, way));
-                        let sum = cost + bare + turned;
-                        if let Some(best) = best.get_mut(came as usize)
-                            && sum < best.0
-                        {
-                            *best = (sum, from, state);
-                        }
-                    }
-                }
-            }
-            ways.push(place);
-        }
-        trace_back(&choices, &ways)
+        let choices = wanted.iter().map(|note| self.choices(note)).collect();
+        let held = wanted.iter().map(|note| note.weight != Weight::Passing).collect();
+        let ways = Ways { from: self.from.map(|from| i32::from(from.get())), choices, held };
+        let Some(path) = least_path(&ways) else { return Vec::new() };
+        let note = |(layer, state)| ways.state(layer, state).map_or(0, |(choice, _)| choice.note);
+        path.states.into_iter().enumerate().map(|at| MidiNote::clamped(note(at))).collect()
     }
 
     /// The height that the phrase has at a place.
@@ -306,29 +271,83 @@ const fn turn(before: Came, way: i32) -> i32 {
     }
 }
 
-/// A choice of the player's own, 0 to 7 (the mixing is SplitMix64's finaliser, Steele, Lea & Flood
-/// 2014).
-fn noise(seed: u64, note: i32) -> i32 {
-    let mut z = seed.wrapping_add((note as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15));
-    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    ((z ^ (z >> 31)) >> 61) as i32
+/// A choice of the player's own, 0 to 7.
+const fn noise(seed: u64, note: i32) -> i32 {
+    (split_mix(seed, note as u64) >> 61) as i32
 }
 
-fn trace_back(choices: &[Vec<Choice>], ways: &[Ways]) -> Vec<MidiNote> {
-    let Some(last) = ways.last() else { return Vec::new() };
-    let ends = last.iter().enumerate().flat_map(|(choice, states)| {
-        states.iter().enumerate().map(move |(state, way)| (way.0, choice, state))
-    });
-    let (mut choice, mut state) = ends.min().map_or((0, 0), |(_, choice, state)| (choice, state));
-    let mut notes = Vec::with_capacity(choices.len());
-    for (here, ways) in choices.iter().zip(ways).rev() {
-        notes.push(MidiNote::clamped(here.get(choice).map_or(0, |choice| choice.note)));
-        let way = ways.get(choice).and_then(|states| states.get(state));
-        (choice, state) = way.map_or((0, 0), |&(_, choice, state)| (choice, state));
+/// The ways through the choices. A state is a choice of its place and how the line came to it, for that bears on how it
+/// goes on.
+struct Ways {
+    /// The note before the phrase.
+    from: Option<i32>,
+    choices: Vec<Vec<Choice>>,
+    /// True for each place where the note weighs more than a passing one.
+    held: Vec<bool>,
+}
+
+impl Ways {
+    fn choices(&self, layer: usize) -> &[Choice] {
+        self.choices.get(layer).map_or(&[], Vec::as_slice)
     }
-    notes.reverse();
-    notes
+
+    fn state(&self, layer: usize, state: usize) -> Option<(&Choice, Came)> {
+        let choice = self.choices(layer).get(state / Came::ALL.len())?;
+        Some((choice, *Came::ALL.get(state % Came::ALL.len())?))
+    }
+
+    fn is_held(&self, layer: usize) -> bool {
+        self.held.get(layer).is_some_and(|held| *held)
+    }
+}
+
+impl Trellis for Ways {
+    type Cost = i32;
+
+    fn layers(&self) -> usize {
+        self.choices.len()
+    }
+
+    fn states(&self, layer: usize) -> usize {
+        self.choices(layer).len() * Came::ALL.len()
+    }
+
+    fn own(&self, layer: usize, state: usize) -> i32 {
+        match self.state(layer, state) {
+            // A breath lies before the first note, so a leap to it weighs less and leads to nothing.
+            Some((choice, Came::Still)) if layer == 0 => {
+                let leap = self.from.map_or(0, |from| choice.note - from);
+                choice.cost + leap_cost(leap, self.is_held(layer)) / 2
+            }
+            Some((choice, _)) if layer > 0 => choice.cost,
+            _ => i32::NEVER,
+        }
+    }
+
+    fn ways(
+        &self,
+        layer: usize,
+        state: usize,
+        before: &[i32],
+    ) -> impl Iterator<Item = (usize, i32)> {
+        let held = self.is_held(layer);
+        let last = layer.checked_sub(1).map_or(&[][..], |layer| self.choices(layer));
+        let each = Came::ALL.len();
+        self.state(layer, state).into_iter().flat_map(move |(choice, came)| {
+            let froms = last.iter().zip(before.chunks_exact(each)).enumerate();
+            froms
+                .filter_map(move |(from, (last, sums))| {
+                    let way = choice.note - last.note;
+                    (Came::by(way) == came).then_some((from, last, sums, way))
+                })
+                .flat_map(move |(from, last, sums, way)| {
+                    let bare = leap_cost(way, held) + joint_cost(last, choice, way);
+                    sums.iter().zip(Came::ALL).enumerate().map(move |(state, (sum, before))| {
+                        (from * each + state, sum.plus(bare + turn(before, way)))
+                    })
+                })
+        })
+    }
 }
 
 #[cfg(test)]

@@ -1,4 +1,5 @@
 use crate::arrange::Arrangement;
+use crate::hash::split_mix;
 use crate::perform::Note;
 use crate::perform::around::rings_until;
 use crate::perform::choice::Seat;
@@ -7,7 +8,7 @@ use crate::perform::cues::cues;
 use crate::perform::feel::Feel;
 use crate::perform::strings::{CHOKE_MILLIS, Ring, STRINGS, Strings};
 use crate::style::{Loud, Stroke};
-use crate::theory::fretboard::{DoubleStop, FIDDLE, double_stops, least_motion};
+use crate::theory::fretboard::{DoubleStop, FIDDLE, double_stops, least_movement};
 use crate::theory::{Chord, MidiNote};
 use crate::time::Ticks;
 
@@ -54,7 +55,7 @@ fn stops(song: &Arrangement) -> Vec<Option<DoubleStop>> {
     let candidates: Vec<Vec<DoubleStop>> = song.chords.iter().map(double_stops).collect();
     let sequence: Vec<usize> =
         song.spans.iter().filter_map(|span| Some(span.chord?.0 as usize)).collect();
-    let mut chosen = least_motion(&candidates, &sequence).into_iter();
+    let mut chosen = least_movement(&candidates, &sequence).into_iter();
     song.spans
         .iter()
         .map(|span| {
@@ -161,13 +162,9 @@ impl Fiddle<'_> {
     }
 }
 
-/// Whether the tones of a bar set off upward (the mixing is SplitMix64's finaliser, Steele, Lea & Flood
-/// 2014).
+/// Whether the tones of a bar set off upward.
 const fn goes_up(seed: u64, bar: u32) -> bool {
-    let mut z = seed.wrapping_add((bar as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15));
-    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    (z ^ (z >> 31)) >> 63 == 1
+    split_mix(seed, bar as u64 + 1) >> 63 == 1
 }
 
 /// The chord's next tone above or below, with the string that has it in first position.

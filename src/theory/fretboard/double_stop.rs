@@ -1,6 +1,6 @@
 use std::cmp::Reverse;
 
-use super::class_bits;
+use super::{Shape, class_bits};
 use crate::theory::{Chord, MidiNote};
 
 /// The fiddle's open strings, G3 D4 A4 E5 (GDAE; instruments.json of the reference tables).
@@ -63,6 +63,21 @@ impl DoubleStop {
         };
         let [lower, upper] = self.notes();
         usize::from(need(upper) < need(lower))
+    }
+}
+
+impl Shape for DoubleStop {
+    fn cost(&self) -> u32 {
+        self.cost
+    }
+
+    fn position(&self) -> u8 {
+        self.stops.into_iter().filter(|&stop| stop > 0).min().unwrap_or(0)
+    }
+
+    /// A fiddler's ear goes by the voices, not by the hand.
+    fn movement_between(&self, _: u8, other: &Self, _: u8) -> u32 {
+        self.movement(other)
     }
 }
 
@@ -132,42 +147,10 @@ fn cost(chord: &Chord, notes: [u8; 2], stops: [u8; 2]) -> Option<u32> {
     Some(between + guides + far + up + across)
 }
 
-/// For each place of a sequence of chords, which of its candidates to play, so that they sound well and
-/// the voices move as little as they can (Viterbi 1967). A chord without any gets 0.
-pub fn least_motion(candidates: &[Vec<DoubleStop>], sequence: &[usize]) -> Vec<usize> {
-    let of = |chord: usize| candidates.get(chord).map_or(&[][..], Vec::as_slice);
-    let mut sums: Vec<u32> = Vec::new();
-    let mut from: Vec<Vec<usize>> = Vec::with_capacity(sequence.len());
-    let mut last: &[DoubleStop] = &[];
-    for &chord in sequence {
-        let here = of(chord);
-        let ways = here.iter().map(|stop| {
-            let before = last.iter().zip(&sums).enumerate();
-            let (sum, at) = before
-                .map(|(at, (other, sum))| (sum + other.movement(stop), at))
-                .min()
-                .unwrap_or((0, 0));
-            (sum + stop.cost, at)
-        });
-        let (costs, places): (Vec<u32>, Vec<usize>) = ways.unzip();
-        let least = costs.iter().copied().min().unwrap_or(0);
-        sums = costs.into_iter().map(|cost| cost - least).collect();
-        from.push(places);
-        last = here;
-    }
-    let mut at = sums.iter().enumerate().min_by_key(|(_, sum)| **sum).map_or(0, |(at, _)| at);
-    let mut chosen = vec![0; sequence.len()];
-    for (chosen, from) in chosen.iter_mut().zip(&from).rev() {
-        // A chord without candidates breaks the way.
-        *chosen = if at < from.len() { at } else { 0 };
-        at = from.get(*chosen).copied().unwrap_or(0);
-    }
-    chosen
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::theory::fretboard::least_movement;
     use crate::theory::{Letter, PitchName, Quality};
 
     #[test]
@@ -216,7 +199,7 @@ mod tests {
         let stops: Vec<Vec<DoubleStop>> =
             names.iter().map(|name| double_stops(&Chord::parse(name).unwrap())).collect();
         let sequence: Vec<usize> = (0..names.len()).collect();
-        let chosen = least_motion(&stops, &sequence);
+        let chosen = least_movement(&stops, &sequence);
         for pair in sequence.windows(2) {
             let (here, there) = (stops[pair[0]][chosen[pair[0]]], stops[pair[1]][chosen[pair[1]]]);
             let voices = here.notes().into_iter().zip(there.notes());
@@ -224,6 +207,5 @@ mod tests {
                 assert!(from.get().abs_diff(to.get()) <= 5, "{pair:?} {here:?} {there:?}");
             }
         }
-        assert!(least_motion(&[Vec::new()], &[0, 3, 0]).iter().all(|&at| at == 0));
     }
 }

@@ -14,7 +14,7 @@ mod reach;
 mod shape;
 
 pub use chop::{ChopShape, MANDOLIN, chop_shapes};
-pub use double_stop::{DoubleStop, FIDDLE, double_stops, least_motion};
+pub use double_stop::{DoubleStop, FIDDLE, double_stops};
 pub use guitar::{GUITAR, GuitarShape, guitar_shape};
 pub use guitar_bass::{BassNotes, bass_strings};
 pub use path::least_movement;

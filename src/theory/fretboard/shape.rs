@@ -1,6 +1,6 @@
 use super::Frets;
 
-/// A closed shape on a neck, as a hand that goes from chord to chord needs to know it.
+/// A shape on a neck, as a hand that goes from chord to chord needs to know it.
 pub trait Shape: Copy {
     /// How ill it lies and sounds by itself; 0 could not be better. One is about a fret of hand
     /// movement.

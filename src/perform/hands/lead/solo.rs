@@ -2,6 +2,7 @@ use std::collections::HashMap;
 
 use super::leader::{Leader, leader};
 use crate::arrange::{Arrangement, ChordId};
+use crate::hash::GAMMA;
 use crate::perform::lines::theme;
 use crate::theory::{Key, MidiNote, Mode, Phrase, PhraseNote, Weight};
 use crate::time::{Meter, Ticks};
@@ -189,7 +190,7 @@ impl Player<'_> {
     /// Hangs on the pass, the theme and the place in its line: the same theme leaves the same choice.
     const fn own_seed(&self, pass: usize, theme: usize, (bar, at): (usize, i64)) -> u64 {
         let place = (pass as u64) << 44 ^ (theme as u64) << 36 ^ (bar as u64) << 16 ^ at as u64;
-        (self.seed ^ 0x4C45_4144).wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(place)
+        (self.seed ^ 0x4C45_4144).wrapping_mul(GAMMA).wrapping_add(place)
     }
 }
 

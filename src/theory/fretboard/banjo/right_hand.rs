@@ -1,8 +1,9 @@
 use super::{Moment, Plucks, Way};
+use crate::trellis::{Trellis, least_path};
 
 /// Chooses a way for each moment so that no finger plays twice in a row within `soon`, and the hands
-/// have the least trouble: the least sum of the ways' own costs and of what goes badly together (Viterbi
-/// 1967, over pairs of moments). Of equals, the one whose first way that differs stands earlier.
+/// have the least trouble: the least sum of the ways' own costs and of what goes badly together. Of equals, the
+/// one whose first way that differs stands earlier.
 ///
 /// Two picks in a row within `soon` never share a finger, whatever was asked for: sooner is something
 /// left out. What goes badly together: one string picked twice in a row; thumb and index finger crossed; a
@@ -10,66 +11,99 @@ use super::{Moment, Plucks, Way};
 /// take turns with it; notes that lead to another chord and lie further than a step apart. The figures are
 /// common practice, no source.
 pub fn right_hand(moments: &[Moment], soon: i64) -> Vec<Plucks> {
-    const NO_MOMENT: &[Way] = &[Way { plucks: Plucks::NONE, cost: 0, leads: None }];
-    let ways = |back: Option<usize>| match back.and_then(|index| moments.get(index)) {
-        Some(moment) => moment.ways.as_slice(),
-        None => NO_MOMENT,
-    };
-    let time = |index: usize| moments.get(index).map_or(0, |moment| moment.at);
-    // What the best way on from a pair of ways costs, the pair being those of the two moments before.
-    // Every moment after the last costs nothing.
-    let last = moments.len();
-    let pairs_before =
-        |index: usize| ways(index.checked_sub(2)).len() * ways(index.checked_sub(1)).len();
-    let mut to_go = vec![0; pairs_before(last)];
-    let mut choices: Vec<Vec<u16>> = Vec::with_capacity(last);
-    for (index, moment) in moments.iter().enumerate().rev() {
-        let (before, just_before) = (ways(index.checked_sub(2)), ways(index.checked_sub(1)));
-        let gap = |back: usize| index.checked_sub(back).map_or(i64::MAX, |i| moment.at - time(i));
-        let gaps = (gap(2), gap(1));
-        let mut costs = Vec::with_capacity(before.len() * just_before.len());
-        let mut chosen = Vec::with_capacity(costs.capacity());
-        for a in before {
-            for (row, b) in just_before.iter().enumerate() {
-                let from = row * moment.ways.len();
-                let on = to_go.get(from..).unwrap_or_default();
-                let mut best = (u32::MAX, 0);
-                for ((number, c), rest) in (0_u16..).zip(&moment.ways).zip(on) {
-                    let cost = together([a, b, c], gaps, soon).saturating_add(*rest);
-                    if cost < best.0 {
-                        best = (cost, number);
-                    }
-                }
-                costs.push(best.0);
-                chosen.push(best.1);
-            }
-        }
-        to_go = costs;
-        choices.push(chosen);
-    }
-    trace(moments, choices.into_iter().rev(), soon)
-}
-
-/// Follows the choices from the first moment on.
-fn trace(moments: &[Moment], choices: impl Iterator<Item = Vec<u16>>, soon: i64) -> Vec<Plucks> {
-    let mut played = Vec::with_capacity(moments.len());
-    let (mut before, mut just_before) = (0, 0);
-    let mut width = 1;
+    let pairs = Pairs { moments, soon };
+    let path = least_path(&pairs).map_or_else(Vec::new, |path| path.states);
+    // From the first moment on: the second of each pair is the way of its moment.
+    let chosen = moments.iter().enumerate().map(|(index, moment)| {
+        let pair = pairs.layer_before(index + 1).and_then(|layer| path.get(layer));
+        let way = pair.map_or(0, |pair| pair % pairs.ways_of(Some(index)).len());
+        (moment.at, moment.ways.get(way).map_or(Plucks::NONE, |way| way.plucks))
+    });
     let mut last: Option<(i64, Plucks)> = None;
-    for (moment, chosen) in moments.iter().zip(choices) {
-        let way = chosen.get(before * width + just_before).map_or(0, |&way| usize::from(way));
-        let plucks = moment.ways.get(way).map_or(Plucks::NONE, |way| way.plucks);
+    let played = chosen.map(|(at, plucks)| {
         // Pairs do not see past two silences.
         let clash = last
-            .is_some_and(|(at, others)| moment.at - at <= soon && plucks.share_a_finger(&others));
+            .is_some_and(|(before, others)| at - before <= soon && plucks.share_a_finger(&others));
         let plucks = if clash { Plucks::NONE } else { plucks };
         if !plucks.is_empty() {
-            last = Some((moment.at, plucks));
+            last = Some((at, plucks));
         }
-        played.push(plucks);
-        (before, just_before, width) = (just_before, way, moment.ways.len());
+        plucks
+    });
+    played.collect()
+}
+
+/// The ways of two moments in a row, from those of the last two back to what lies before the first: so of equals the
+/// first way that differs decides. What goes badly together is paid at the last of three.
+struct Pairs<'a> {
+    moments: &'a [Moment],
+    soon: i64,
+}
+
+impl Pairs<'_> {
+    /// The ways of a moment; of none, and where nothing is wanted, silence.
+    fn ways_of(&self, index: Option<usize>) -> &[Way] {
+        const SILENCE: &[Way] = &[Way { plucks: Plucks::NONE, cost: 0, leads: None }];
+        let moment = index.and_then(|index| self.moments.get(index));
+        moment
+            .map(|moment| moment.ways.as_slice())
+            .filter(|ways| !ways.is_empty())
+            .unwrap_or(SILENCE)
     }
-    played
+
+    /// The layer of the pair of moments before one.
+    const fn layer_before(&self, index: usize) -> Option<usize> {
+        self.moments.len().checked_sub(index)
+    }
+
+    /// The moment that the pair of a layer lies before.
+    const fn after(&self, layer: usize) -> usize {
+        self.moments.len().saturating_sub(layer)
+    }
+
+    fn pair(&self, layer: usize) -> [&[Way]; 2] {
+        [2, 1].map(|back| self.ways_of(self.after(layer).checked_sub(back)))
+    }
+}
+
+impl Trellis for Pairs<'_> {
+    type Cost = u32;
+
+    fn layers(&self) -> usize {
+        self.moments.len() + 1
+    }
+
+    fn states(&self, layer: usize) -> usize {
+        let [before, just_before] = self.pair(layer);
+        before.len() * just_before.len()
+    }
+
+    fn own(&self, _: usize, _: usize) -> u32 {
+        0
+    }
+
+    fn ways(
+        &self,
+        layer: usize,
+        state: usize,
+        before: &[u32],
+    ) -> impl Iterator<Item = (usize, u32)> {
+        let index = self.after(layer);
+        let ([first, second], third) = (self.pair(layer), self.ways_of(Some(index)));
+        let row = state % second.len();
+        let pair = first.get(state / second.len()).zip(second.get(row));
+        let at = |index: usize| self.moments.get(index).map_or(0, |moment| moment.at);
+        let gap =
+            |back: usize| index.checked_sub(back).map_or(i64::MAX, |other| at(index) - at(other));
+        let gaps = (gap(2), gap(1));
+        let from = row * third.len();
+        let on = before.get(from..).unwrap_or_default();
+        pair.into_iter().flat_map(move |(a, b)| {
+            third.iter().zip(on).enumerate().map(move |(number, (c, on))| {
+                (from + number, together([a, b, c], gaps, self.soon).saturating_add(*on))
+            })
+        })
+    }
 }
 
 /// More than everything else together.
