@@ -2,7 +2,7 @@
 //!
 //! The modules stand in one direction; each imports only what stands before it:
 //!
-//! [`hash`], [`trellis`], [`time`], [`text`], [`theory`], [`band`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
+//! [`hash`], [`trellis`], [`time`], [`text`], [`condition`], [`theory`], [`band`] → [`chart`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
 //! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`] → [`lesson`], [`synth`] →
 //! [`sink`] → [`live`] → [`screen`] → [`cli`].
 //!
@@ -16,6 +16,7 @@ pub mod backup;
 pub mod band;
 pub mod chart;
 pub mod cli;
+pub mod condition;
 pub mod coverage;
 pub mod hash;
 pub mod hear;

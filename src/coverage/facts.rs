@@ -1,5 +1,6 @@
 use super::Singing;
 use crate::chart::Lead;
+use crate::condition::{self, bits};
 
 /// How well one half of the beat is covered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,8 +54,15 @@ pub(super) struct Facts {
     pub duo: bool,
 }
 
+impl Facts {
+    /// The terms that hold, a bit each.
+    pub(super) fn bits(&self) -> u32 {
+        bits(|term: Term| term.holds(self))
+    }
+}
+
 /// A thing that a rule can ask.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Term {
     PlayerLeads,
     Kickoff,
@@ -81,8 +89,8 @@ pub(super) enum Term {
     Duo,
 }
 
-impl Term {
-    pub(super) const ALL: [Self; 21] = [
+impl condition::Term for Term {
+    const ALL: &'static [Self] = &[
         Self::PlayerLeads,
         Self::Kickoff,
         Self::KickoffOpen,
@@ -106,8 +114,7 @@ impl Term {
         Self::Duo,
     ];
 
-    /// The words that the rules write.
-    pub(super) const fn as_str(self) -> &'static str {
+    fn as_str(self) -> &'static str {
         match self {
             Self::PlayerLeads => "player leads",
             Self::Kickoff => "kickoff",
@@ -133,13 +140,14 @@ impl Term {
         }
     }
 
-    /// From its words.
-    pub(super) fn parse(words: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|term| term.as_str() == words)
+    fn number(self) -> u32 {
+        self as u32
     }
+}
 
+impl Term {
     /// True if it is so.
-    pub(super) fn holds(self, facts: &Facts) -> bool {
+    fn holds(self, facts: &Facts) -> bool {
         match self {
             Self::PlayerLeads => facts.player_leads,
             Self::Kickoff => matches!(facts.moment, Moment::Kickoff | Moment::KickoffOpen),

@@ -6,6 +6,7 @@ use thiserror::Error;
 use super::facts::{Facts, Term};
 use super::{Job, Place};
 use crate::chart::Role;
+use crate::condition::{self, Condition};
 use crate::time::Meter;
 
 /// The table as it is shipped.
@@ -14,7 +15,7 @@ const SHIPPED: &str = include_str!("rules.toml");
 /// What a rule says to do, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Rule {
-    when: Vec<(bool, Term)>,
+    when: Condition<Term>,
     /// What to do.
     pub job: Job,
     say: String,
@@ -30,10 +31,6 @@ impl Rule {
     /// A teacher's reason, a sentence or two, with the beats as the meter counts them.
     pub fn because(&self, meter: Meter) -> String {
         in_meter(&self.because, meter)
-    }
-
-    fn holds(&self, facts: &Facts) -> bool {
-        self.when.iter().all(|(denied, term)| term.holds(facts) != *denied)
     }
 }
 
@@ -67,8 +64,8 @@ pub(super) struct Rules {
 pub(super) enum RulesError {
     #[error(transparent)]
     Toml(#[from] toml::de::Error),
-    #[error("there is no condition `{0}`")]
-    Term(String),
+    #[error("{0}")]
+    When(String),
     #[error("the last rule has a `when`: some bars would have no job")]
     NoLast,
 }
@@ -95,8 +92,7 @@ struct Jobs {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RuleRow {
-    #[serde(default)]
-    when: String,
+    when: Option<String>,
     job: Job,
     say: String,
     because: String,
@@ -104,21 +100,12 @@ struct RuleRow {
 
 impl RuleRow {
     fn read(self) -> Result<Rule, RulesError> {
-        let terms = self.when.split(" and ").map(str::trim).filter(|term| !term.is_empty());
-        let when = terms.map(|words| {
-            let (denied, name) = match words.strip_prefix("not ") {
-                Some(name) => (true, name),
-                None => (false, words),
-            };
-            let term = Term::parse(name).ok_or_else(|| RulesError::Term(name.to_owned()))?;
-            Ok((denied, term))
-        });
-        Ok(Rule {
-            when: when.collect::<Result<_, RulesError>>()?,
-            job: self.job,
-            say: self.say,
-            because: self.because,
-        })
+        let when = self.when.as_deref().map_or(Ok(Condition::ALWAYS), condition::read);
+        let when = when.map_err(|slips| {
+            let told: Vec<String> = slips.iter().map(|slip| slip.error.to_string()).collect();
+            RulesError::When(told.join("; "))
+        })?;
+        Ok(Rule { when, job: self.job, say: self.say, because: self.because })
     }
 }
 
@@ -134,7 +121,7 @@ impl Rules {
 
     fn none() -> Self {
         let last = Rule {
-            when: Vec::new(),
+            when: Condition::ALWAYS,
             job: Job::LayBack,
             say: Job::LayBack.to_string(),
             because: String::new(),
@@ -146,7 +133,7 @@ impl Rules {
         let table: Table = toml::from_str(text)?;
         let mut rules: Vec<Rule> =
             table.rule.into_iter().map(RuleRow::read).collect::<Result<_, _>>()?;
-        let last = rules.pop().filter(|last| last.when.is_empty()).ok_or(RulesError::NoLast)?;
+        let last = rules.pop().filter(|last| last.when.is_always()).ok_or(RulesError::NoLast)?;
         Ok(Self {
             missing: table.missing,
             weak: table.weak,
@@ -168,7 +155,8 @@ impl Rules {
 
     /// The first rule that holds.
     pub(super) fn first(&self, facts: &Facts) -> RuleId {
-        let found = self.rules.iter().position(|rule| rule.holds(facts));
+        let facts = facts.bits();
+        let found = self.rules.iter().position(|rule| rule.when.holds_for(facts));
         RuleId(found.unwrap_or(self.rules.len()))
     }
 

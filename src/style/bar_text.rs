@@ -59,8 +59,8 @@ impl BarText<'_> {
             }
         }
         if let (Some(walk), Some(when)) = (walk, self.when)
-            && !when.needs_change_next()
-            && !when.needs_home_chord()
+            && !when.needs(Term::ChangeNext)
+            && !when.needs(Term::HomeChord)
         {
             let help = if when.terms().contains(&(true, Term::ChangeNext)) {
                 "write a note in its place, or take the `not` from `not change next`"
@@ -74,7 +74,7 @@ impl BarText<'_> {
             );
         }
         if let (Some(run), Some(when)) = (run, self.when)
-            && !when.needs_home_chord()
+            && !when.needs(Term::HomeChord)
         {
             problems.add(
                 self.text.span(run),

@@ -1,3 +1,5 @@
+use crate::condition::{self, bits};
+
 /// What is known of a bar when a part chooses what to play in it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BarFacts {
@@ -35,9 +37,8 @@ pub struct BarFacts {
 
 impl BarFacts {
     /// The terms that hold, a bit each.
-    pub fn bits(&self) -> u16 {
-        let holding = Term::ALL.into_iter().filter(|term| term.holds(self));
-        holding.fold(0, |bits, term| bits | 1 << term as u16)
+    pub fn bits(&self) -> u32 {
+        bits(|term: Term| term.holds(self))
     }
 }
 
@@ -62,9 +63,8 @@ pub enum Term {
     HomeChord,
 }
 
-impl Term {
-    /// Every term, in the order the messages list them.
-    pub const ALL: [Self; 15] = [
+impl condition::Term for Term {
+    const ALL: &'static [Self] = &[
         Self::ChangeNext,
         Self::NewChord,
         Self::SplitBar,
@@ -82,8 +82,7 @@ impl Term {
         Self::HomeChord,
     ];
 
-    /// The words that a style writes.
-    pub const fn as_str(self) -> &'static str {
+    fn as_str(self) -> &'static str {
         match self {
             Self::ChangeNext => "change next",
             Self::NewChord => "new chord",
@@ -103,11 +102,12 @@ impl Term {
         }
     }
 
-    /// From its words.
-    pub fn parse(words: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|term| term.as_str() == words)
+    fn number(self) -> u32 {
+        self as u32
     }
+}
 
+impl Term {
     /// True if it is so in that bar.
     pub const fn holds(self, facts: &BarFacts) -> bool {
         match self {
@@ -130,77 +130,21 @@ impl Term {
     }
 }
 
-/// When a bar of a style is played: all of its terms hold, or are denied where a `not` stands.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
-pub struct Condition {
-    /// The terms that must hold, a bit each, and those that must not.
-    asked: u16,
-    denied: u16,
-    /// Denied or not, and what; sorted, each once, so that the same words in another order are the
-    /// same condition.
-    terms: Vec<(bool, Term)>,
-}
+/// When a bar of a style is played.
+pub type Condition = condition::Condition<Term>;
 
 impl Condition {
-    /// Holds in every bar: what a bar with no `when` has.
-    pub const ALWAYS: Self = Self { asked: 0, denied: 0, terms: Vec::new() };
-
-    /// From its terms; `true` denies one.
-    pub fn new(terms: impl IntoIterator<Item = (bool, Term)>) -> Self {
-        let mut terms: Vec<_> = terms.into_iter().collect();
-        terms.sort_unstable();
-        terms.dedup();
-        let bits = |deny: bool| {
-            let these = terms.iter().filter(|(denied, _)| *denied == deny);
-            these.fold(0, |bits, (_, term)| bits | 1 << *term as u16)
-        };
-        Self { asked: bits(false), denied: bits(true), terms }
-    }
-
-    /// Denied or not, and what.
-    pub fn terms(&self) -> &[(bool, Term)] {
-        &self.terms
-    }
-
-    /// True for a bar with those facts.
+    /// True for a bar with those facts. Who asks it of every bar of a style for every bar of a song asks
+    /// [`holds_for`](condition::Condition::holds_for) of [`BarFacts::bits`].
     pub fn holds(&self, facts: &BarFacts) -> bool {
         self.holds_for(facts.bits())
-    }
-
-    /// The same, for [`BarFacts::bits`]. Asked of every bar of a style for every bar of a song.
-    pub const fn holds_for(&self, facts: u16) -> bool {
-        facts & self.asked == self.asked && facts & self.denied == 0
-    }
-
-    /// True if it asks and denies the same things, in whatever order they are written.
-    pub const fn is_same(&self, other: &Self) -> bool {
-        self.asked == other.asked && self.denied == other.denied
-    }
-
-    /// True if it asks nothing.
-    pub fn is_always(&self) -> bool {
-        self.terms.is_empty()
-    }
-
-    /// True if it can only hold where the next bar brings another chord.
-    pub fn needs_change_next(&self) -> bool {
-        self.terms.contains(&(false, Term::ChangeNext))
-    }
-
-    /// True if it can only hold in a bar that is all on the home chord.
-    pub fn needs_home_chord(&self) -> bool {
-        self.terms.contains(&(false, Term::HomeChord))
-    }
-
-    /// True if it holds in every bar where `narrower` does, by what is written in both.
-    pub fn covers(&self, narrower: &Self) -> bool {
-        self.terms.iter().all(|term| narrower.terms.contains(term))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::condition::Term as _;
 
     #[test]
     fn every_term_reads_its_own_fact() {
@@ -221,21 +165,12 @@ mod tests {
             no_guitar: i == 13,
             home_chord: i == 14,
         };
-        for (i, term) in Term::ALL.into_iter().enumerate() {
+        for (i, &term) in Term::ALL.iter().enumerate() {
             assert_eq!(Term::parse(term.as_str()), Some(term));
             for j in 0..Term::ALL.len() {
                 assert_eq!(Condition::new([(false, term)]).holds(&facts(j)), i == j, "{term:?}");
                 assert_eq!(Condition::new([(true, term)]).holds(&facts(j)), i != j, "{term:?}");
             }
         }
-    }
-
-    #[test]
-    fn order_and_repetition_make_no_difference() {
-        let a = Condition::new([(false, Term::Break), (true, Term::LastBar)]);
-        let b =
-            Condition::new([(true, Term::LastBar), (false, Term::Break), (true, Term::LastBar)]);
-        assert_eq!(a, b);
-        assert!(Condition::ALWAYS.covers(&a) && !a.covers(&Condition::ALWAYS));
     }
 }
