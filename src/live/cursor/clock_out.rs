@@ -1,4 +1,4 @@
-use super::{Cursor, Scores, score};
+use super::outbox::Outbox;
 use crate::perform::{Message, Sync};
 
 /// Ticks of a timing clock: 24 to the quarter (MIDI 1.0 Detailed Specification).
@@ -11,7 +11,7 @@ const SIXTEENTH: i64 = 6 * CLOCK;
 const LAST: u16 = 16_383;
 
 /// MIDI clock as it is sent.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct ClockOut {
     on: bool,
     /// True between start or continue and stop.
@@ -36,41 +36,74 @@ impl ClockOut {
         self.next += CLOCK;
         self.place += CLOCK;
     }
-}
 
-impl Cursor {
     /// Playing stops.
-    pub(super) fn clock_stop(&mut self) {
-        if self.clock.running {
-            self.clock.running = false;
-            self.outbox.push(Message::Sync(Sync::Stop));
+    pub(super) fn stop(&mut self, outbox: &mut Outbox) {
+        if self.running {
+            self.running = false;
+            outbox.push(Message::Sync(Sync::Stop));
         }
     }
 
-    /// The bar begins.
-    pub(super) fn clock_at_bar(&mut self, scores: &Scores) {
-        let bar = score(scores, self.slot).and_then(|score| score.bars.get(self.bar));
-        let Some(place) = bar.map(|bar| bar.place) else { return };
-        if !self.clock.on || (self.clock.running && self.clock.place == place) {
+    /// A bar at `place` in the song begins at `head` on the timeline.
+    pub(super) fn begin_bar(&mut self, place: i64, head: i64, outbox: &mut Outbox) {
+        if !self.on || (self.running && self.place == place) {
             return;
         }
         // A position is only told while stopped.
-        self.clock_stop();
-        if place == 0 && !self.clock.started {
-            self.outbox.push(Message::Sync(Sync::Start));
+        self.stop(outbox);
+        if place == 0 && !self.started {
+            outbox.push(Message::Sync(Sync::Start));
         } else {
             let sixteenths = u16::try_from(place.max(0) / SIXTEENTH).unwrap_or(LAST).min(LAST);
-            self.outbox.push(Message::Sync(Sync::Position { sixteenths }));
-            self.outbox.push(Message::Sync(Sync::Continue));
+            outbox.push(Message::Sync(Sync::Position { sixteenths }));
+            outbox.push(Message::Sync(Sync::Continue));
         }
-        self.clock.started = true;
-        self.clock.running = true;
-        self.clock.next = self.head;
-        self.clock.place = place;
+        self.started = true;
+        self.running = true;
+        self.next = head;
+        self.place = place;
     }
 
     /// A new listener needs to be told where the song is, when the next bar begins.
-    pub(in crate::live) const fn clock_again(&mut self) {
-        self.clock.place = i64::MIN;
+    pub(super) const fn tell_again(&mut self) {
+        self.place = i64::MIN;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is said when bars begin at these places, each four clocks after the one before.
+    fn said(clock: &mut ClockOut, places: &[i64]) -> Vec<Sync> {
+        let mut outbox = Outbox::new();
+        for &place in places {
+            clock.begin_bar(place, 0, &mut outbox);
+            (0..4).for_each(|_| clock.tick());
+        }
+        let sync = std::iter::from_fn(|| outbox.pop()).map(|message| match message {
+            Message::Sync(sync) => sync,
+            other => panic!("{other:?}"),
+        });
+        sync.collect()
+    }
+
+    #[test]
+    fn a_position_is_told_only_where_the_song_jumps() {
+        let mut clock = ClockOut::new(true);
+        assert_eq!(said(&mut clock, &[0, 160, 320]), [Sync::Start]);
+        let there = Sync::Position { sixteenths: 10 };
+        assert_eq!(said(&mut clock, &[2400]), [Sync::Stop, there, Sync::Continue]);
+        clock.tell_again();
+        let on = Sync::Position { sixteenths: 11 };
+        assert_eq!(said(&mut clock, &[2640]), [Sync::Stop, on, Sync::Continue]);
+    }
+
+    #[test]
+    fn none_is_sent_where_none_was_asked_for() {
+        let mut clock = ClockOut::new(false);
+        assert_eq!(said(&mut clock, &[0, 160]), []);
+        assert_eq!(clock.next(), None);
     }
 }

@@ -36,6 +36,8 @@ pub(super) struct Ringing {
     notes: [Note; MOST],
     count: usize,
     begun: u32,
+    /// Notes for which there was no room.
+    dropped: u64,
 }
 
 impl Ringing {
@@ -48,7 +50,7 @@ impl Ringing {
             role: None,
             serial: 0,
         };
-        Self { notes: [none; MOST], count: 0, begun: 0 }
+        Self { notes: [none; MOST], count: 0, begun: 0, dropped: 0 }
     }
 
     fn all(&self) -> &[Note] {
@@ -75,7 +77,10 @@ impl Ringing {
 
     /// False if there is no room.
     pub(super) fn add(&mut self, note: Note) -> bool {
-        let Some(slot) = self.notes.get_mut(self.count) else { return false };
+        let Some(slot) = self.notes.get_mut(self.count) else {
+            self.dropped += 1;
+            return false;
+        };
         self.begun = self.begun.wrapping_add(1);
         *slot = Note { serial: self.begun, ..note };
         self.count += 1;
@@ -109,5 +114,59 @@ impl Ringing {
 
     pub(super) fn clear(&mut self) {
         self.count = 0;
+    }
+
+    /// How many notes there was no room for.
+    pub(super) const fn dropped(&self) -> u64 {
+        self.dropped
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn note(pitch: u8, end: i64, visit: u32) -> Note {
+        let pitch = MidiNote::clamped(i32::from(pitch));
+        Note { end, visit, channel: 1, pitch, role: Some(Role::Bass), serial: 0 }
+    }
+
+    #[test]
+    fn the_soonest_end_comes_first_and_of_equals_the_first_begun() {
+        let mut ringing = Ringing::new();
+        for (pitch, end) in [(40, 30), (41, 20), (42, 20)] {
+            assert!(ringing.add(note(pitch, end, 0)));
+        }
+        let mut ends = Vec::new();
+        while let Some((at, _)) = ringing.soonest() {
+            ends.push(ringing.take(at).unwrap().pitch.get());
+        }
+        assert_eq!(ends, [41, 42, 40]);
+        assert_eq!(ringing.take(0).map(|note| note.pitch), None);
+    }
+
+    #[test]
+    fn some_are_ended_sooner_but_none_later() {
+        let mut ringing = Ringing::new();
+        ringing.add(note(40, 30, 1));
+        ringing.add(note(41, 5, 1));
+        ringing.add(note(42, 30, 2));
+        ringing.end(10, |note| note.visit == 1);
+        let end = |pitch| {
+            let at = ringing.find(1, MidiNote::clamped(pitch)).unwrap();
+            ringing.notes[at].end
+        };
+        assert_eq!([end(40), end(41), end(42)], [10, 5, 30]);
+        ringing.strand(1);
+        assert!(ringing.all().iter().all(|note| note.visit == 1));
+    }
+
+    #[test]
+    fn what_finds_no_room_is_counted() {
+        let mut ringing = Ringing::new();
+        let added = (0..MOST + 3).filter(|&at| ringing.add(note(40, at as i64, 0))).count();
+        assert_eq!((added, ringing.dropped()), (MOST, 3));
+        ringing.clear();
+        assert_eq!(ringing.soonest(), None);
     }
 }
