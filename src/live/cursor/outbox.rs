@@ -30,7 +30,8 @@ impl Outbox {
     }
 
     pub(super) fn pop(&mut self) -> Option<Message> {
-        let message = self.messages.get(self.sent).copied().flatten()?;
+        let waiting = self.messages.get(self.sent..self.count)?;
+        let message = waiting.first().copied().flatten()?;
         self.sent += 1;
         if self.sent == self.count {
             (self.sent, self.count) = (0, 0);
