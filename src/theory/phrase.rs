@@ -331,22 +331,23 @@ impl Trellis for Ways {
         before: &[i32],
     ) -> impl Iterator<Item = (usize, i32)> {
         let held = self.is_held(layer);
+        let here = self.state(layer, state);
         let last = layer.checked_sub(1).map_or(&[][..], |layer| self.choices(layer));
         let each = Came::ALL.len();
-        self.state(layer, state).into_iter().flat_map(move |(choice, came)| {
-            let froms = last.iter().zip(before.chunks_exact(each)).enumerate();
-            froms
-                .filter_map(move |(from, (last, sums))| {
-                    let way = choice.note - last.note;
-                    (Came::by(way) == came).then_some((from, last, sums, way))
-                })
-                .flat_map(move |(from, last, sums, way)| {
-                    let bare = leap_cost(way, held) + joint_cost(last, choice, way);
-                    sums.iter().zip(Came::ALL).enumerate().map(move |(state, (sum, before))| {
-                        (from * each + state, sum.plus(bare + turn(before, way)))
-                    })
-                })
-        })
+        last.iter().zip(before.chunks_exact(each)).enumerate().filter_map(
+            move |(from, (last, sums))| {
+                let (choice, came) = here?;
+                let way = choice.note - last.note;
+                if Came::by(way) != came {
+                    return None;
+                }
+                let turned =
+                    sums.iter().zip(Came::ALL).map(|(sum, came)| sum.plus(turn(came, way)));
+                let (state, sum) = turned.enumerate().min_by_key(|(_, sum)| *sum)?;
+                let bare = leap_cost(way, held) + joint_cost(last, choice, way);
+                Some((from * each + state, sum.plus(bare)))
+            },
+        )
     }
 }
 

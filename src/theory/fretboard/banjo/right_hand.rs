@@ -11,12 +11,12 @@ use crate::trellis::{Trellis, least_path};
 /// take turns with it; notes that lead to another chord and lie further than a step apart. The figures are
 /// common practice, no source.
 pub fn right_hand(moments: &[Moment], soon: i64) -> Vec<Plucks> {
-    let pairs = Pairs { moments, soon };
-    let path = least_path(&pairs).map_or_else(Vec::new, |path| path.states);
+    let pairs = Pairs::new(moments, soon);
+    let path = least_path(&pairs);
+    let path = path.map_or_else(|| vec![0; pairs.layers()], |path| path.states);
     // From the first moment on: the second of each pair is the way of its moment.
-    let chosen = moments.iter().enumerate().map(|(index, moment)| {
-        let pair = pairs.layer_before(index + 1).and_then(|layer| path.get(layer));
-        let way = pair.map_or(0, |pair| pair % pairs.ways_of(Some(index)).len());
+    let chosen = moments.iter().zip(path.iter().rev().skip(1)).map(|(moment, pair)| {
+        let way = pair % moment.ways.len().max(1);
         (moment.at, moment.ways.get(way).map_or(Plucks::NONE, |way| way.plucks))
     });
     let mut last: Option<(i64, Plucks)> = None;
@@ -36,33 +36,33 @@ pub fn right_hand(moments: &[Moment], soon: i64) -> Vec<Plucks> {
 /// The ways of two moments in a row, from those of the last two back to what lies before the first: so of equals the
 /// first way that differs decides. What goes badly together is paid at the last of three.
 struct Pairs<'a> {
-    moments: &'a [Moment],
+    /// For each layer the moments of its pair and the one after, which is the silence after the last for the first layer.
+    threes: Vec<Three<'a>>,
     soon: i64,
 }
 
-impl Pairs<'_> {
-    /// The ways of a moment; of none, and where nothing is wanted, silence.
-    fn ways_of(&self, index: Option<usize>) -> &[Way] {
+/// Three moments in a row: their ways, and how far the first and the second lie before the third.
+struct Three<'a> {
+    ways: [&'a [Way]; 3],
+    gaps: (i64, i64),
+}
+
+impl<'a> Pairs<'a> {
+    fn new(moments: &'a [Moment], soon: i64) -> Self {
+        /// Of what lies before and after all, and where nothing is wanted.
         const SILENCE: &[Way] = &[Way { plucks: Plucks::NONE, cost: 0, leads: None }];
-        let moment = index.and_then(|index| self.moments.get(index));
-        moment
-            .map(|moment| moment.ways.as_slice())
-            .filter(|ways| !ways.is_empty())
-            .unwrap_or(SILENCE)
-    }
-
-    /// The layer of the pair of moments before one.
-    const fn layer_before(&self, index: usize) -> Option<usize> {
-        self.moments.len().checked_sub(index)
-    }
-
-    /// The moment that the pair of a layer lies before.
-    const fn after(&self, layer: usize) -> usize {
-        self.moments.len().saturating_sub(layer)
-    }
-
-    fn pair(&self, layer: usize) -> [&[Way]; 2] {
-        [2, 1].map(|back| self.ways_of(self.after(layer).checked_sub(back)))
+        let moment = |index: Option<usize>| index.and_then(|index| moments.get(index));
+        let ways = |index| match moment(index) {
+            Some(moment) if !moment.ways.is_empty() => moment.ways.as_slice(),
+            _ => SILENCE,
+        };
+        let three = |index: usize| {
+            let [first, second] = [2, 1].map(|back| index.checked_sub(back));
+            let here = moment(Some(index)).map_or(0, |moment| moment.at);
+            let gap = |other| moment(other).map_or(i64::MAX, |other| here - other.at);
+            Three { ways: [first, second, Some(index)].map(ways), gaps: (gap(first), gap(second)) }
+        };
+        Self { threes: (0..=moments.len()).rev().map(three).collect(), soon }
     }
 }
 
@@ -70,12 +70,11 @@ impl Trellis for Pairs<'_> {
     type Cost = u32;
 
     fn layers(&self) -> usize {
-        self.moments.len() + 1
+        self.threes.len()
     }
 
     fn states(&self, layer: usize) -> usize {
-        let [before, just_before] = self.pair(layer);
-        before.len() * just_before.len()
+        self.threes.get(layer).map_or(0, |three| three.ways[0].len() * three.ways[1].len())
     }
 
     fn own(&self, _: usize, _: usize) -> u32 {
@@ -88,20 +87,19 @@ impl Trellis for Pairs<'_> {
         state: usize,
         before: &[u32],
     ) -> impl Iterator<Item = (usize, u32)> {
-        let index = self.after(layer);
-        let ([first, second], third) = (self.pair(layer), self.ways_of(Some(index)));
-        let row = state % second.len();
-        let pair = first.get(state / second.len()).zip(second.get(row));
-        let at = |index: usize| self.moments.get(index).map_or(0, |moment| moment.at);
-        let gap =
-            |back: usize| index.checked_sub(back).map_or(i64::MAX, |other| at(index) - at(other));
-        let gaps = (gap(2), gap(1));
+        let (ways, gaps) = match self.threes.get(layer) {
+            Some(three) => (three.ways, three.gaps),
+            None => ([&[][..]; 3], (0, 0)),
+        };
+        let [first, second, third] = ways;
+        let width = second.len().max(1);
+        let row = state % width;
+        let pair = first.get(state / width).zip(second.get(row));
         let from = row * third.len();
         let on = before.get(from..).unwrap_or_default();
-        pair.into_iter().flat_map(move |(a, b)| {
-            third.iter().zip(on).enumerate().map(move |(number, (c, on))| {
-                (from + number, together([a, b, c], gaps, self.soon).saturating_add(*on))
-            })
+        third.iter().zip(on).enumerate().filter_map(move |(number, (c, on))| {
+            let (a, b) = pair?;
+            Some((from + number, together([a, b, c], gaps, self.soon).saturating_add(*on)))
         })
     }
 }
@@ -110,6 +108,7 @@ impl Trellis for Pairs<'_> {
 const IMPOSSIBLE: u32 = 1_000_000;
 
 /// What the last of three ways in a row costs after the other two, which lie the gaps before it.
+#[inline]
 fn together([a, b, c]: [&Way; 3], (long, short): (i64, i64), soon: i64) -> u32 {
     const SAME_STRING: u32 = 3;
     const SAME_PLACE: u32 = 2;
