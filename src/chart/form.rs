@@ -1,34 +1,24 @@
-use std::ops::Range;
+use std::collections::HashMap;
 
 use super::limits::{MOST_BARS, MOST_PASSES, thousands};
-use super::section_table::SectionDraft;
-use super::words::{known_word, roles, suggestion};
-use super::{Lead, Pass, RoleSet};
-use crate::text::{Item, Node, Problems, Table, Text};
+use super::section_rows::SectionRows;
+use super::words::{check_roles, known_word, suggestion};
+use super::{FormEntry, Given, Lead, Pass, RoleSet};
+use crate::text::{Placed, Problems, Text};
 
-const EXAMPLE: &str = "form = [\"verse: voice\", \"chorus: voice\", \"verse: guitar\"]";
-
-/// Reads the form: which sections are played, in order, and who leads each. A section that `may_be`
-/// in the file though it was not found is not reported.
-pub(super) fn read_form(
-    node: &Node,
-    sections: &[SectionDraft],
-    may_be: impl Fn(&str) -> bool,
+/// Which sections are played, in order, and who leads each.
+pub(super) fn check_form(
+    form: &Placed<Vec<FormEntry>>,
+    sections: &[SectionRows],
+    example: fn(&str) -> String,
     problems: &mut Problems,
 ) -> Vec<Pass> {
-    let Item::Array(entries) = &node.item else {
-        problems.add(
-            node.span.clone(),
-            format!("`form` is {} where a list belongs", node.kind()),
-            format!("write {EXAMPLE}"),
-        );
-        return Vec::new();
-    };
+    let entries = &form.value;
     if entries.is_empty() {
         problems.add(
-            node.span.clone(),
+            form.span.clone(),
             "the form is empty, so nothing is played",
-            format!("list the sections in the order played: {EXAMPLE}"),
+            format!("list the sections in the order played, as in {}", example("form")),
         );
     }
     if let Some(first_too_many) = entries.get(MOST_PASSES) {
@@ -42,13 +32,12 @@ pub(super) fn read_form(
             format!("take passes out until there are at most {}", thousands(MOST_PASSES)),
         );
     }
-    let names = sections.iter().map(|section| section.name.as_str()).collect();
-    let reader = Reader { sections, names, may_be: &may_be };
-    let mut form = Vec::new();
+    let reader = Reader::new(sections, example);
+    let mut passes = Vec::new();
     let mut bars = 0usize;
     for entry in entries.iter().take(MOST_PASSES) {
         let Some(pass) = reader.entry(entry, problems) else { continue };
-        let length = sections.get(pass.section).and_then(SectionDraft::length).unwrap_or(0);
+        let length = sections.get(pass.section).and_then(SectionRows::length).unwrap_or(0);
         let before = bars;
         bars = bars.saturating_add(length);
         if before <= MOST_BARS && bars > MOST_BARS {
@@ -58,83 +47,58 @@ pub(super) fn read_form(
                 "end the form before this pass; so many bars are days of music",
             );
         }
-        form.push(pass);
+        passes.push(pass);
     }
-    form
+    passes
 }
 
 struct Reader<'a> {
-    sections: &'a [SectionDraft],
+    sections: &'a [SectionRows],
     names: Vec<&'a str>,
-    may_be: &'a dyn Fn(&str) -> bool,
+    /// The index of each.
+    by_name: HashMap<&'a str, usize>,
+    example: fn(&str) -> String,
 }
 
-impl Reader<'_> {
-    fn entry(&self, node: &Node, problems: &mut Problems) -> Option<Pass> {
-        match &node.item {
-            Item::Text(text) => self.line(text, problems),
-            Item::Table(table) => self.table(table, node, problems),
-            _ => {
+impl<'a> Reader<'a> {
+    fn new(sections: &'a [SectionRows], example: fn(&str) -> String) -> Self {
+        let names: Vec<_> = sections.iter().map(|section| section.name.as_str()).collect();
+        // The first of a name, should a format have two.
+        let by_name = names.iter().enumerate().rev().map(|(at, name)| (*name, at)).collect();
+        Self { sections, names, by_name, example }
+    }
+
+    fn entry(&self, entry: &FormEntry, problems: &mut Problems) -> Option<Pass> {
+        let section = match &entry.play {
+            Given::Here(text) => self.section(text, problems),
+            Given::Missing => {
                 problems.add(
-                    node.span.clone(),
-                    format!("this entry of the form is {}", node.kind()),
-                    "write a section in quotes, with its lead if it has one: \"verse: guitar\"",
+                    entry.span.clone(),
+                    "this entry of the form does not say what to play",
+                    "name the section, as in { play = \"verse\", lead = \"guitar\" }",
                 );
                 None
             }
-        }
-    }
-
-    /// `SECTION` or `SECTION: LEAD`.
-    fn line(&self, text: &Text, problems: &mut Problems) -> Option<Pass> {
-        let whole = 0..text.value.len();
-        let (section, lead) = match text.value.find(':') {
-            Some(colon) => (0..colon, Some(colon + 1..whole.end)),
-            None => (whole, None),
+            Given::Unreadable => None,
         };
-        let section = self.section(text, section, problems);
-        let lead = match lead {
-            Some(range) => Some(lead_word(text, range, problems)?),
-            None => None,
-        };
-        Some(self.pass(section?, lead, RoleSet::EMPTY))
-    }
-
-    /// `{ play = "verse", lead = "guitar", sit_out = ["chop"] }`.
-    fn table(&self, table: &Table, node: &Node, problems: &mut Problems) -> Option<Pass> {
-        table.only(&["play", "lead", "sit_out"], "an entry of the form", problems);
-        let section = match table.text("play", "\"verse\"", problems) {
-            Some(text) => self.section(text, 0..text.value.len(), problems),
-            None => {
-                if table.get("play").is_none() {
-                    problems.add(
-                        node.span.clone(),
-                        "this entry of the form does not say what to play",
-                        "name the section, as in { play = \"verse\", lead = \"guitar\" }",
-                    );
-                }
-                None
-            }
-        };
-        let lead = table
-            .text("lead", "\"guitar\"", problems)
-            .and_then(|text| lead_word(text, 0..text.value.len(), problems));
-        let sit_out = table
-            .get("sit_out")
-            .map_or(RoleSet::EMPTY, |roles_node| roles(roles_node, "sit_out", problems));
+        let lead = entry.lead.here().and_then(|text| lead_word(text, problems));
+        let sit_out = entry.sit_out.here().map_or(RoleSet::EMPTY, |roles| {
+            check_roles(roles, "sit_out", &(self.example)("sit_out"), problems)
+        });
         Some(self.pass(section?, lead, sit_out))
     }
 
-    fn section(&self, text: &Text, range: Range<usize>, problems: &mut Problems) -> Option<usize> {
-        let (word, at) = word(text, range);
-        if let Some(index) = self.names.iter().position(|name| *name == word) {
-            return Some(index);
+    /// Finds a section by its name; reports one that there is not.
+    fn section(&self, text: &Text, problems: &mut Problems) -> Option<usize> {
+        let trimmed = text.trimmed();
+        let word = trimmed.value.as_str();
+        if let Some(index) = self.by_name.get(word) {
+            return Some(*index);
         }
-        let span = text.span(at);
+        let span = if word.is_empty() { text.inside() } else { trimmed.inside() };
         // That the song has no sections is said where they are read; and where so much is wrong,
         // no one waits for more to be compared.
-        let known_wrong = self.names.is_empty() || (self.may_be)(word);
-        if known_wrong || problems.len() >= Problems::MOST_KEPT {
+        if self.names.is_empty() || problems.len() >= Problems::MOST_KEPT {
             return None;
         }
         if word.is_empty() {
@@ -172,19 +136,9 @@ impl Reader<'_> {
     }
 }
 
-fn lead_word(text: &Text, range: Range<usize>, problems: &mut Problems) -> Option<Lead> {
-    let (word, at) = word(text, range);
+fn lead_word(text: &Text, problems: &mut Problems) -> Option<Lead> {
+    let trimmed = text.trimmed();
+    let span = if trimmed.value.is_empty() { text.inside() } else { trimmed.inside() };
     let known = Lead::ALL.map(Lead::as_str);
-    known_word(word, text.span(at), "lead", &known, Lead::parse, problems)
-}
-
-/// The trimmed word in a range, and where it stands (the whole range if there is none).
-fn word(text: &Text, range: Range<usize>) -> (&str, Range<usize>) {
-    let part = &text.value[range.clone()];
-    let trimmed = part.trim();
-    if trimmed.is_empty() {
-        return (trimmed, range);
-    }
-    let start = range.start + (part.len() - part.trim_start().len());
-    (trimmed, start..start + trimmed.len())
+    known_word(&trimmed.value, span, "lead", &known, Lead::parse, problems)
 }

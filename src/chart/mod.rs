@@ -1,8 +1,11 @@
 //! The song file: sections of bars with their chords, who sings and who leads, and the form.
 
 mod bar_row;
+mod check;
 mod chord_row;
+mod draft;
 mod dynamic;
+mod examples;
 mod form;
 mod head;
 mod limits;
@@ -11,12 +14,13 @@ mod melody_row;
 mod read;
 mod repeat;
 mod section;
-mod section_table;
+mod section_rows;
 mod share;
 mod sign;
 mod song;
 mod split;
 mod stop_row;
+mod style_name;
 #[cfg(test)]
 mod testing;
 mod unroll;
@@ -24,10 +28,12 @@ mod voice_row;
 mod words;
 
 pub use crate::band::{Lead, Role, RoleSet};
+pub use draft::{FormEntry, Given, SectionDraft, SongDraft};
 pub use dynamic::Dynamic;
 pub use limits::{MOST_BARS, MOST_PASSES, MOST_SECTIONS};
 pub use read::{read_song, read_song_and_header};
 pub use section::{Bar, Section, Stop, Tune};
 pub use share::Share;
 pub use song::{Ending, Header, Kickoff, Pass, Song, SongSpans};
-pub(crate) use words::roles as read_roles;
+pub use style_name::{NoStyleName, check_style_name};
+pub(crate) use words::{roles as read_roles, suggestion};

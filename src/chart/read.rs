@@ -1,10 +1,7 @@
-use super::form::read_form;
-use super::head::{Head, OPTIONAL, REQUIRED};
-use super::limits::{MOST_BARS, MOST_SECTIONS};
-use super::section_table::{OTHER_KEYS, ROWS, SectionDraft};
-use super::{Header, Kickoff, Pass, Song, SongSpans};
-use crate::text::{Item, Problems, Source, Table, list, nearest, parse_toml};
-use crate::time::Meter;
+use super::examples::{OPTIONAL, OTHER_KEYS, REQUIRED, ROWS, example, written};
+use super::words::role_list;
+use super::{FormEntry, Given, Header, SectionDraft, Song, SongDraft, SongSpans};
+use crate::text::{Field, Item, Node, Placed, Problems, Source, Table, Text, nearest, parse_toml};
 
 /// Reads a song file. `None` if anything is wrong with it; `problems` then holds all of it, from
 /// the TOML itself to the last bar.
@@ -18,154 +15,302 @@ pub fn read_song_and_header(
     source: &Source,
     problems: &mut Problems,
 ) -> (Option<(Song, SongSpans)>, Header) {
-    let before = problems.len();
-    let table = parse_toml(source, problems);
-    let broken = problems.len() > before;
-    // A key that is there but whose value is no TOML is not missing.
-    let missing = |key: &str| table.lacks(key) && !(broken && mentions(source, key));
-    check_keys(&table, broken, missing, problems);
-    let head = Head::read(&table, problems);
-    let sections = sections(&table, &head, problems);
-    check_swing(&table, &head, problems);
-    check_kickoff(&head, problems);
-    if sections.is_empty() && missing("section") {
-        problems.add(
-            0..0,
-            "the song has no section",
-            "write [section.verse] and under it chords = \"| G | C | D7 | G |\"",
-        );
-    }
-    // Where the TOML is broken, a section may be there and not be found.
-    let may_be = |name: &str| broken && mentions(source, &format!("section.{name}"));
-    let form = table
-        .get("form")
-        .map(|node| read_form(node, &sections, may_be, problems))
-        .unwrap_or_default();
-    let header =
-        Header { style: head.style.clone(), meter: head.meter.as_ref().map(|(meter, _)| *meter) };
-    let song = if problems.len() > before { None } else { finish(head, sections, form) };
-    (song, header)
+    // A draft is held against its own text's problems alone.
+    let mut own = Problems::new();
+    let found = draft(source, &mut own).check(&mut own);
+    problems.append(own);
+    found
 }
 
-/// The song, if nothing is missing.
-fn finish(head: Head, sections: Vec<SectionDraft>, form: Vec<Pass>) -> Option<(Song, SongSpans)> {
-    let (key, key_span) = head.key?;
-    let (meter, meter_span) = head.meter?;
-    let (style, style_span) = head.style?;
-    let song = Song {
-        title: head.title?,
-        composer: head.composer,
-        notes: head.notes,
+/// What a song file says, before it is checked.
+fn draft(source: &Source, problems: &mut Problems) -> SongDraft {
+    let table = parse_toml(source, problems);
+    let reader = Reader { source, broken: !problems.is_empty(), table: &table };
+    let strays = reader.check_keys(problems);
+    let sections = reader.sections(strays, problems);
+    let words = |key| reader.words(key, problems);
+    let [title, composer, notes, key, meter, style, kickoff, ending] =
+        ["title", "composer", "notes", "key", "meter", "style", "kickoff", "ending"].map(words);
+    let [tempo, swing, capo] = ["tempo", "swing", "capo"].map(|key| reader.number(key, problems));
+    let band = reader.value(
+        "band",
+        |node, problems| role_list(node, "band", problems).map(Given::Here),
+        problems,
+    );
+    let form = reader.form(&sections, problems);
+    SongDraft {
+        example: written,
+        title,
+        composer,
+        notes,
         key,
         meter,
-        tempo: head.tempo?,
+        tempo,
         style,
-        swing: head.swing,
-        capo: head.capo,
-        band: head.band,
-        kickoff: head.kickoff.map(|(kickoff, _)| kickoff).unwrap_or_default(),
-        ending: head.ending,
-        sections: sections.into_iter().map(SectionDraft::finish).collect(),
+        swing,
+        capo,
+        band,
+        kickoff,
+        ending,
+        sections,
         form,
-    };
-    Some((song, SongSpans { style: style_span, meter: meter_span, key: key_span }))
+    }
 }
 
-/// Reports keys that no song has, and those that a song needs and this one lacks.
-fn check_keys(
-    table: &Table,
+struct Reader<'a> {
+    source: &'a Source,
+    /// True if the file's TOML is broken somewhere: what seems to be missing may be there.
     broken: bool,
-    missing: impl Fn(&str) -> bool,
-    problems: &mut Problems,
-) {
-    let mut known: Vec<&str> = REQUIRED.iter().map(|(key, _)| *key).chain(OPTIONAL).collect();
-    let mut misspelt = Vec::new();
-    for field in &table.fields {
-        let key = field.key.as_str();
-        if ROWS.contains(&key) || OTHER_KEYS.contains(&key) {
-            known.push(&field.key);
-            // Below a broken heading it stands where it should.
-            if !broken {
+    table: &'a Table,
+}
+
+impl<'a> Reader<'a> {
+    /// Reports keys that no song has; gives the sections that stand there without their `section.`.
+    fn check_keys(&self, problems: &mut Problems) -> Vec<&'a Field> {
+        let mut known: Vec<&str> = [&REQUIRED[..], &OPTIONAL].concat();
+        let mut strays = Vec::new();
+        for field in &self.table.fields {
+            let key = field.key.as_str();
+            if ROWS.contains(&key) || OTHER_KEYS.contains(&key) {
+                known.push(key);
+                // Below a broken heading it stands where it should.
+                if !self.broken {
+                    problems.add(
+                        field.key_span.clone(),
+                        format!("`{key}` stands above every section"),
+                        "put it under the heading of its section, such as [section.verse]",
+                    );
+                }
+            } else if !known.contains(&key) && is_section(field) {
+                known.push(key);
+                strays.push(field);
                 problems.add(
                     field.key_span.clone(),
-                    format!("`{}` stands above every section", field.key),
-                    "put it under the heading of its section, such as [section.verse]",
+                    format!("`{key}` is headed as no section is"),
+                    format!("write {}", heading(key)),
                 );
             }
-        } else if !known.contains(&field.key.as_str()) {
-            misspelt.extend(nearest(&field.key, known.iter().copied()));
+        }
+        self.table.only(&known, "a song", problems);
+        strays
+    }
+
+    /// True if nothing in the file was meant for `key`.
+    fn lacks(&self, key: &str) -> bool {
+        let known = || REQUIRED.into_iter().chain(OPTIONAL);
+        let misspelt = |field: &Field| {
+            !known().any(|known| known == field.key) && nearest(&field.key, known()) == Some(key)
+        };
+        self.table.lacks(key)
+            && !self.table.fields.iter().any(misspelt)
+            // A key that is there but whose value is no TOML is not missing.
+            && !(self.broken && self.mentions(key))
+    }
+
+    /// True if a line of the file begins with `key`, or a heading does.
+    fn mentions(&self, key: &str) -> bool {
+        let head = |line: &str| line.trim_start().trim_start_matches('[').starts_with(key);
+        self.source.text.lines().any(head)
+    }
+
+    /// The value of `key` as `read` has it, which reports what it can't read.
+    fn value<T>(
+        &self,
+        key: &str,
+        read: impl Fn(&Node, &mut Problems) -> Option<Given<T>>,
+        problems: &mut Problems,
+    ) -> Given<T> {
+        match self.table.get(key) {
+            Some(node) => read(node, problems).unwrap_or(Given::Unreadable),
+            None if self.lacks(key) => Given::Missing,
+            None => Given::Unreadable,
         }
     }
-    table.only(&known, "a song", problems);
-    let lacks: Vec<_> =
-        REQUIRED.iter().filter(|(key, _)| missing(key) && !misspelt.contains(key)).collect();
-    if lacks.is_empty() {
-        return;
+
+    fn words(&self, key: &str, problems: &mut Problems) -> Given<Text> {
+        let read = |node: &Node, problems: &mut Problems| {
+            node.text(key, example(key), problems).cloned().map(Given::Here)
+        };
+        self.value(key, read, problems)
     }
-    let keys: Vec<_> = lacks.iter().map(|(key, _)| format!("`{key}`")).collect();
-    let lines: Vec<_> = lacks.iter().map(|(key, example)| format!("{key} = {example}")).collect();
-    problems.add(
-        0..0,
-        format!("the song has no {}", list(&keys, "or")),
-        format!("write {} above the first [section.NAME]", list(&lines, "and")),
-    );
+
+    fn number(&self, key: &str, problems: &mut Problems) -> Given<Placed<f64>> {
+        let read = |node: &Node, problems: &mut Problems| {
+            node.number(key, example(key), problems).map(Given::Here)
+        };
+        self.value(key, read, problems)
+    }
+
+    /// The sections, and those of `strays`, in the order of the file.
+    fn sections(&self, strays: Vec<&Field>, problems: &mut Problems) -> Given<Vec<SectionDraft>> {
+        // Those under `sections` and the like are read as well; the heading is reported already.
+        let known = || REQUIRED.into_iter().chain(OPTIONAL);
+        let meant = |field: &&Field| {
+            field.key == "section"
+                || !known().any(|known| known == field.key)
+                    && nearest(&field.key, known()) == Some("section")
+        };
+        let mut found: Vec<&Field> = strays;
+        let mut unreadable = false;
+        for field in self.table.fields.iter().filter(meant) {
+            match &field.node.item {
+                Item::Table(sections) => found.extend(&sections.fields),
+                _ => {
+                    unreadable = true;
+                    problems.add(
+                        field.node.span.clone(),
+                        format!("`{}` is {} where tables belong", field.key, field.node.kind()),
+                        "head each section by its name, as in [section.verse]",
+                    );
+                }
+            }
+        }
+        found.sort_by_key(|field| field.key_span.start);
+        // A heading that is broken hides its section.
+        let hidden = self.broken && self.mentions("section");
+        if found.is_empty() && (unreadable || hidden) {
+            return Given::Unreadable;
+        }
+        Given::Here(found.into_iter().map(|field| section(field, problems)).collect())
+    }
+
+    fn form(
+        &self,
+        sections: &Given<Vec<SectionDraft>>,
+        problems: &mut Problems,
+    ) -> Given<Placed<Vec<FormEntry>>> {
+        let read = |node: &Node, problems: &mut Problems| {
+            let Item::Array(nodes) = &node.item else {
+                let help = node.as_list().map_or_else(
+                    || format!("write a list, as in {}", written("form")),
+                    |list| format!("write form = {list}"),
+                );
+                problems.add(
+                    node.span.clone(),
+                    format!("`form` is {} where a list belongs", node.kind()),
+                    help,
+                );
+                return None;
+            };
+            let entries: Vec<FormEntry> =
+                nodes.iter().filter_map(|node| form_entry(node, problems)).collect();
+            let found = |name: &str| {
+                sections.here().is_some_and(|all| all.iter().any(|s| s.name.value == name))
+            };
+            // Where the TOML is broken, a section may be there and not be found.
+            let lost = |entry: &FormEntry| {
+                entry.play.here().is_some_and(|play| {
+                    let name = play.value.trim();
+                    !found(name) && self.mentions(&format!("section.{name}"))
+                })
+            };
+            let entries: Vec<_> =
+                entries.into_iter().filter(|entry| !(self.broken && lost(entry))).collect();
+            // What is empty only because nothing in it could be read is no empty form.
+            if entries.is_empty() && !nodes.is_empty() {
+                return None;
+            }
+            Some(Given::Here(Placed::new(entries, node.span.clone())))
+        };
+        self.value("form", read, problems)
+    }
 }
 
-/// Reports a swing that would do nothing: a song in 6/8 has none.
-fn check_swing(table: &Table, head: &Head, problems: &mut Problems) {
-    let in_six = head.meter.as_ref().is_some_and(|(meter, _)| *meter == Meter::SixEight);
-    if head.swing.is_none() || !in_six {
-        return;
+/// True for a table that holds more than tables, as a section does.
+fn is_section(field: &Field) -> bool {
+    match &field.node.item {
+        Item::Table(table) => {
+            let is_table = |field: &Field| matches!(field.node.item, Item::Table(_));
+            table.fields.is_empty() || !table.fields.iter().all(is_table)
+        }
+        _ => false,
     }
-    let key = table.fields.iter().find(|field| field.key == "swing");
-    problems.add(
-        key.map_or(0..0, |field| field.key_span.clone()),
-        "6/8 has no pairs of eighths to swing",
-        "leave `swing` out",
-    );
 }
 
-/// Reports shuffles before a waltz, which has no beats to shuffle.
-fn check_kickoff(head: &Head, problems: &mut Problems) {
-    let in_three = head.meter.as_ref().is_some_and(|(meter, _)| *meter == Meter::ThreeFour);
-    if let (Some((Kickoff::Shuffles, span)), true) = (&head.kickoff, in_three) {
+/// The heading of a section of that name.
+fn heading(name: &str) -> String {
+    let bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+    if !name.is_empty() && name.chars().all(bare) {
+        format!("[section.{name}]")
+    } else {
+        format!("[section.\"{name}\"]")
+    }
+}
+
+/// `[section.NAME]` and what stands under it.
+fn section(field: &Field, problems: &mut Problems) -> SectionDraft {
+    let mut draft = SectionDraft::new(field.key.clone(), field.key_span.clone());
+    let Item::Table(table) = &field.node.item else {
         problems.add(
-            span.clone(),
-            "shuffles go by twos, and 3/4 has three beats",
-            "write kickoff = \"pickup\"",
+            field.key_span.clone(),
+            format!("section {} is {} where a table belongs", field.key, field.node.kind()),
+            format!("write {} and under it {}", heading(&field.key), written("chords")),
         );
-    }
-}
-
-fn sections(table: &Table, head: &Head, problems: &mut Problems) -> Vec<SectionDraft> {
-    let Some(node) = table.get("section") else { return Vec::new() };
-    let Item::Table(sections) = &node.item else {
-        problems.add(
-            node.span.clone(),
-            format!("`section` is {} where tables belong", node.kind()),
-            "head each section by its name, as in [section.verse]",
-        );
-        return Vec::new();
+        draft.chords = Given::Unreadable;
+        return draft;
     };
-    let key = head.key.as_ref().map(|(key, _)| *key);
-    let meter = head.meter.as_ref().map(|(meter, _)| *meter);
-    if let Some(first_too_many) = sections.fields.get(MOST_SECTIONS) {
-        problems.add(
-            first_too_many.key_span.clone(),
-            format!("the song has {} sections", sections.fields.len()),
-            format!("write {MOST_SECTIONS} at most, and let the form repeat them"),
-        );
-    }
-    let mut left = Some(MOST_BARS);
-    sections
-        .fields
-        .iter()
-        .take(MOST_SECTIONS)
-        .map(|field| SectionDraft::read(field, key, meter, &mut left, problems))
-        .collect()
+    let known = [&ROWS[..], &OTHER_KEYS].concat();
+    table.only(&known, &format!("section {}", field.key), problems);
+    let mut text = |key: &str| match table.get(key) {
+        Some(node) => {
+            node.text(key, example(key), problems).cloned().map_or(Given::Unreadable, Given::Here)
+        }
+        None => {
+            let misspelt = |field: &Field| {
+                !known.contains(&field.key.as_str())
+                    && nearest(&field.key, known.iter().copied()) == Some(key)
+            };
+            if table.lacks(key) && !table.fields.iter().any(misspelt) {
+                Given::Missing
+            } else {
+                Given::Unreadable
+            }
+        }
+    };
+    draft.chords = text("chords");
+    draft.voice = text("voice");
+    draft.stops = text("stops");
+    draft.melody = text("melody");
+    draft.dynamics = text("dynamics");
+    draft
 }
 
-/// True if a line of the file begins with `key`, or a heading does.
-fn mentions(source: &Source, key: &str) -> bool {
-    source.text.lines().any(|line| line.trim_start().trim_start_matches('[').starts_with(key))
+/// An entry of the form; `None`, reported, if it is no kind of entry.
+fn form_entry(node: &Node, problems: &mut Problems) -> Option<FormEntry> {
+    match &node.item {
+        Item::Text(text) => Some(FormEntry::of(text.clone())),
+        Item::Table(table) => Some(form_table(table, node, problems)),
+        _ => {
+            problems.add(
+                node.span.clone(),
+                format!("this entry of the form is {}", node.kind()),
+                "write a section in quotes, with its lead if it has one: \"verse: guitar\"",
+            );
+            None
+        }
+    }
+}
+
+/// `{ play = "verse", lead = "guitar", sit_out = ["chop"] }`.
+fn form_table(table: &Table, node: &Node, problems: &mut Problems) -> FormEntry {
+    const KEYS: [&str; 3] = ["play", "lead", "sit_out"];
+    table.only(&KEYS, "an entry of the form", problems);
+    let misspelt = |key: &str| {
+        table.fields.iter().any(|field| {
+            !KEYS.contains(&field.key.as_str()) && nearest(&field.key, KEYS) == Some(key)
+        })
+    };
+    let mut text = |key: &str| match table.get(key) {
+        Some(node) => {
+            node.text(key, example(key), problems).cloned().map_or(Given::Unreadable, Given::Here)
+        }
+        None if misspelt(key) => Given::Unreadable,
+        None => Given::Missing,
+    };
+    let (play, lead) = (text("play"), text("lead"));
+    let sit_out = match table.get("sit_out") {
+        Some(roles) => role_list(roles, "sit_out", problems).map_or(Given::Unreadable, Given::Here),
+        None => Given::Missing,
+    };
+    FormEntry { span: node.span.clone(), play, lead, sit_out }
 }

@@ -20,7 +20,8 @@ pub struct Song {
     /// Beats a minute of the meter's beat, from [`Tempo::SLOWEST`](crate::time::Tempo::SLOWEST) to
     /// [`Tempo::FASTEST`](crate::time::Tempo::FASTEST).
     pub tempo: f64,
-    /// The backing style: a name or a path.
+    /// The backing style: a name, or a path in the song's folder or below it
+    /// ([`check_style_name`](super::check_style_name)).
     pub style: String,
     /// The share of a quarter taken by its first eighth, 0.5 (straight) to 0.75, if the song says.
     pub swing: Option<f64>,
@@ -50,6 +51,25 @@ pub enum Kickoff {
     Shuffles,
 }
 
+impl Kickoff {
+    /// Every one, in the order the messages list them.
+    pub const ALL: [Self; 3] = [Self::None, Self::Pickup, Self::Shuffles];
+
+    /// The word that songs use.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Pickup => "pickup",
+            Self::Shuffles => "shuffles",
+        }
+    }
+
+    /// From its word.
+    pub fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kickoff| kickoff.as_str() == word)
+    }
+}
+
 /// What the band plays after the form.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Ending {
@@ -60,6 +80,25 @@ pub enum Ending {
     Tag,
     /// Nothing.
     None,
+}
+
+impl Ending {
+    /// Every one, in the order the messages list them.
+    pub const ALL: [Self; 3] = [Self::Hit, Self::Tag, Self::None];
+
+    /// The word that songs use.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Hit => "hit",
+            Self::Tag => "tag",
+            Self::None => "none",
+        }
+    }
+
+    /// From its word.
+    pub fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|ending| ending.as_str() == word)
+    }
 }
 
 /// One time through a section.

@@ -1,7 +1,8 @@
 use std::ops::Range;
 
+use super::examples::{example, written};
 use super::{Role, RoleSet};
-use crate::text::{Item, Node, Problems, list, nearest};
+use crate::text::{Item, Node, Placed, Problems, Text, list, nearest, not_here};
 
 /// Finds `word` with `parse`; reports it otherwise, with the nearest of `known` or all of them.
 /// `what` is the kind of word: `lead`.
@@ -26,7 +27,10 @@ pub(super) fn known_word<T>(
 }
 
 /// The nearest of `known` to `word`, or all of them.
-pub(super) fn suggestion(word: &str, what: &str, known: &[&str]) -> String {
+pub(crate) fn suggestion(word: &str, what: &str, known: &[&str]) -> String {
+    if let Some(why) = not_here(word, known.iter().copied()) {
+        return why.to_owned();
+    }
     match (nearest(word, known.iter().copied()), known) {
         (Some(near), _) => format!("did you mean `{near}`?"),
         (None, [one]) => format!("the only {what} is {one}"),
@@ -34,32 +38,54 @@ pub(super) fn suggestion(word: &str, what: &str, known: &[&str]) -> String {
     }
 }
 
-/// A list of roles, each once and at least one.
+/// A list of roles, each once and at least one. `key` is the table's own.
 pub(crate) fn roles(node: &Node, key: &str, problems: &mut Problems) -> RoleSet {
-    let example = format!("{key} = [\"bass\", \"guitar\"]");
+    match role_list(node, key, problems) {
+        Some(list) => check_roles(&list, key, &written(key), problems),
+        None => RoleSet::EMPTY,
+    }
+}
+
+/// The words of a list of roles, as far as they are text.
+pub(super) fn role_list(
+    node: &Node,
+    key: &str,
+    problems: &mut Problems,
+) -> Option<Placed<Vec<Text>>> {
     let Item::Array(items) = &node.item else {
+        let help = node.as_list().map_or_else(
+            || format!("write a list, as in {}", written(key)),
+            |list| format!("write {key} = {list}"),
+        );
         problems.add(
             node.span.clone(),
             format!("`{key}` is {} where a list of roles belongs", node.kind()),
-            format!("write {example}"),
+            help,
         );
-        return RoleSet::EMPTY;
+        return None;
     };
-    if items.is_empty() {
+    let words = items.iter().filter_map(|item| item.text(key, example(key), problems)).cloned();
+    Some(Placed::new(words.collect(), node.span.clone()))
+}
+
+/// The roles of a list: each once and at least one.
+pub(super) fn check_roles(
+    words: &Placed<Vec<Text>>,
+    key: &str,
+    example: &str,
+    problems: &mut Problems,
+) -> RoleSet {
+    if words.value.is_empty() {
         problems.add(
-            node.span.clone(),
+            words.span.clone(),
             format!("`{key}` names nobody"),
             format!("name roles, as in {example}, or leave `{key}` out"),
         );
     }
     let known = Role::ALL.map(Role::as_str);
     let mut set = RoleSet::EMPTY;
-    for item in items {
-        let Some(text) = item.text(key, &format!("[\"{}\"]", known.join("\", \"")), problems)
-        else {
-            continue;
-        };
-        let span = text.span(0..text.value.len());
+    for text in &words.value {
+        let span = text.inside();
         let role = known_word(&text.value, span.clone(), "role", &known, Role::parse, problems);
         if let Some(role) = role {
             if set.contains(role) {

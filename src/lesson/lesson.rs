@@ -4,6 +4,7 @@ use std::ops::Range;
 use crate::backup::Level;
 use crate::chart::RoleSet;
 use crate::practice::{ChangeChoice, SitOutRule, Stretch};
+use crate::text::Placed;
 use crate::theory::Key;
 
 /// What a teacher gives a student to practise.
@@ -15,15 +16,6 @@ pub struct Lesson {
     pub notes: Option<String>,
     /// What is practised, in order.
     pub items: Vec<LessonItem>,
-}
-
-/// A value and where it stands in the lesson's file, so that what shows only beside the song can be told there.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Placed<T> {
-    /// The value.
-    pub value: T,
-    /// The bytes that it stands on, without quotes.
-    pub span: Range<usize>,
 }
 
 /// A song, or a part of one, to be practised.

@@ -6,6 +6,7 @@ mod page;
 mod read;
 mod values;
 
-pub use lesson::{Lesson, LessonItem, Placed};
+pub use crate::text::Placed;
+pub use lesson::{Lesson, LessonItem};
 pub use page::{ChartSection, LessonPage, PageItem, Practice, Track, page};
 pub use read::{LESSON_ITEM, read_lesson};

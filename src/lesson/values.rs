@@ -111,7 +111,10 @@ pub(super) fn nodes<'a>(
         problems.add(
             node.span.clone(),
             format!("`{key}` is {} where a list belongs", node.kind()),
-            format!("write {key} = {example}"),
+            node.as_list().map_or_else(
+                || format!("write a list, as in {key} = {example}"),
+                |list| format!("write {key} = {list}"),
+            ),
         );
         return &[];
     };
@@ -119,7 +122,7 @@ pub(super) fn nodes<'a>(
         problems.add(
             node.span.clone(),
             format!("`{key}` is empty"),
-            format!("write {key} = {example}, or leave it out"),
+            format!("write something in it, as in {key} = {example}, or leave it out"),
         );
     }
     items

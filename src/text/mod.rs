@@ -1,7 +1,10 @@
 //! Text as people write it: where each word stands, what is wrong with it, and how that is shown.
 
+mod called;
+mod located;
 mod nearest;
 mod problem;
+mod quoted;
 mod report;
 mod source;
 mod toml_error;
@@ -11,9 +14,12 @@ mod toml_table;
 mod unclosed;
 mod words;
 
+pub use called::not_here;
+pub use located::{Placed, Text};
 pub use nearest::nearest;
 pub use problem::{Problem, Problems};
+pub use quoted::{quoted, quoted_lines};
 pub use report::{report, summary};
 pub use source::{Source, TooLarge};
-pub use toml_table::{Field, Item, Node, Table, Text, parse_toml};
+pub use toml_table::{Field, Item, Node, Table, in_range, parse_toml};
 pub use words::list;

@@ -38,6 +38,14 @@ impl Problems {
         }
     }
 
+    /// Adds all of `others`.
+    pub fn append(&mut self, others: Self) {
+        for problem in others.kept {
+            self.add(problem.span, problem.message, problem.help);
+        }
+        self.more += others.more;
+    }
+
     /// True when the text is sound.
     pub fn is_empty(&self) -> bool {
         self.kept.is_empty()

@@ -1,11 +1,11 @@
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::toml_error::Broken;
 use super::unclosed::mend;
-use super::{Problem, Problems, Source, list, nearest};
+use super::{Placed, Problem, Problems, Source, Text, list, nearest, not_here, quoted};
 
 /// A value of a TOML file and the bytes it stands on.
 #[derive(Clone, Debug)]
@@ -33,41 +33,6 @@ pub enum Item {
     Table(Table),
     /// A date or a time.
     Date,
-}
-
-/// A string with the way back from each of its bytes to the file.
-#[derive(Clone, Debug)]
-pub struct Text {
-    /// The string that the file means.
-    pub value: String,
-    offsets: Offsets,
-}
-
-#[derive(Clone, Debug)]
-enum Offsets {
-    /// The string stands in the file as it is, from this byte on.
-    From(usize),
-    /// Escapes were read: where the character of each byte begins and ends, and where all ends.
-    Each(Vec<(usize, usize)>),
-    /// No way back was found: everything is the whole value.
-    Whole(Range<usize>),
-}
-
-impl Text {
-    /// Where `range` of [`Self::value`] stands in the file.
-    pub fn span(&self, range: Range<usize>) -> Range<usize> {
-        match &self.offsets {
-            Offsets::From(start) => start + range.start..start + range.end,
-            Offsets::Each(at) => {
-                let find = |i: usize| at.get(i).or(at.last()).copied().unwrap_or_default();
-                let start = find(range.start).0;
-                // The next character may stand lines further down; the last one's own end does not.
-                let end = if range.is_empty() { start } else { find(range.end - 1).1 };
-                start..end
-            }
-            Offsets::Whole(span) => span.clone(),
-        }
-    }
 }
 
 /// One key of a table with its value.
@@ -106,9 +71,13 @@ impl Table {
     pub fn only(&self, known: &[&str], place: &str, problems: &mut Problems) {
         for field in &self.fields {
             if !known.contains(&field.key.as_str()) {
-                let help = match nearest(&field.key, known.iter().copied()) {
+                let key = field.key.as_str();
+                let help = match nearest(key, known.iter().copied()) {
                     Some(near) => format!("did you mean `{near}`?"),
-                    None => format!("{place} can hold {}", list(known, "and")),
+                    None => not_here(key, known.iter().copied()).map_or_else(
+                        || format!("{place} can hold {}", list(known, "and")),
+                        str::to_owned,
+                    ),
                 };
                 problems.add(
                     field.key_span.clone(),
@@ -128,37 +97,35 @@ impl Table {
     pub fn number(
         &self,
         key: &str,
-        range: std::ops::RangeInclusive<f64>,
+        range: RangeInclusive<f64>,
         example: &str,
         problems: &mut Problems,
     ) -> Option<f64> {
-        let node = self.get(key)?;
-        let value = match node.item {
-            Item::Integer(n) => n as f64,
-            Item::Float(x) => x,
-            _ => {
-                problems.add(
-                    node.span.clone(),
-                    format!("`{key}` is {} where a number belongs", node.kind()),
-                    format!("write {key} = {example}"),
-                );
-                return None;
-            }
-        };
-        if range.contains(&value) {
-            return Some(value);
-        }
-        problems.add(
-            node.span.clone(),
-            format!("`{key}` is {value}, out of its range"),
-            format!(
-                "write a number from {} to {}, as in {key} = {example}",
-                range.start(),
-                range.end()
-            ),
-        );
-        None
+        let number = self.get(key)?.number(key, example, problems)?;
+        let written = format!("{key} = {example}");
+        in_range(key, &number, &range, &written, problems).then_some(number.value)
     }
+}
+
+/// True if a number lies in `range`; reports it otherwise. `example` shows how it is written:
+/// `tempo = 108`.
+pub fn in_range(
+    key: &str,
+    number: &Placed<f64>,
+    range: &RangeInclusive<f64>,
+    example: &str,
+    problems: &mut Problems,
+) -> bool {
+    let within = range.contains(&number.value);
+    if !within {
+        let (from, to) = (range.start(), range.end());
+        problems.add(
+            number.span.clone(),
+            format!("`{key}` is {}, out of its range", number.value),
+            format!("write a number from {from} to {to}, as in {example}"),
+        );
+    }
+    within
 }
 
 impl Node {
@@ -176,18 +143,66 @@ impl Node {
 
     /// The string, or a problem that names `key` and shows `example`.
     pub fn text(&self, key: &str, example: &str, problems: &mut Problems) -> Option<&Text> {
-        match &self.item {
-            Item::Text(text) => Some(text),
-            _ => {
-                problems.add(
-                    self.span.clone(),
-                    format!("`{key}` is {} where text in quotes belongs", self.kind()),
-                    format!("write {key} = {example}"),
-                );
-                None
-            }
+        if let Item::Text(text) = &self.item {
+            return Some(text);
         }
+        let alone = match &self.item {
+            Item::Array(items) => items.first().filter(|_| items.len() == 1).map(|one| &one.item),
+            _ => None,
+        };
+        let help = match alone {
+            // What was written is meant; only its brackets are too many.
+            Some(Item::Text(text)) => format!("write {key} = {}", quoted(&text.value)),
+            _ => format!("write text in quotes, as in {key} = {example}"),
+        };
+        let message = format!("`{key}` is {} where text in quotes belongs", self.kind());
+        problems.add(self.span.clone(), message, help);
+        None
     }
+
+    /// The number, or a problem that names `key` and says what to write: the number that stands there
+    /// in quotes, or how one is written, as in `example`.
+    pub fn number(&self, key: &str, example: &str, problems: &mut Problems) -> Option<Placed<f64>> {
+        let help = match &self.item {
+            Item::Integer(n) => return Some(Placed::new(*n as f64, self.span.clone())),
+            Item::Float(x) => return Some(Placed::new(*x, self.span.clone())),
+            Item::Text(text) => number_in(&text.value).map(|n| format!("write {key} = {n}")),
+            _ => None,
+        };
+        let help = help.unwrap_or_else(|| format!("write a number, as in {key} = {example}"));
+        let message = format!("`{key}` is {} where a number belongs", self.kind());
+        problems.add(self.span.clone(), message, help);
+        None
+    }
+
+    /// Text that stands where a list of texts belongs, as that list: its parts between commas.
+    pub fn as_list(&self) -> Option<String> {
+        let Item::Text(text) = &self.item else { return None };
+        let parts = text.value.split([',', '\n']).map(str::trim).filter(|part| !part.is_empty());
+        let quoted: Vec<String> = parts.map(quoted).collect();
+        (!quoted.is_empty()).then(|| format!("[{}]", quoted.join(", ")))
+    }
+}
+
+/// The number that a text is, as it is written: `120`, `120 bpm`, `60%`, `-2 ms`.
+fn number_in(text: &str) -> Option<String> {
+    let text = text.trim();
+    let (sign, text) = text.split_at(usize::from(text.starts_with('-')));
+    let end = text.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(text.len());
+    let (number, rest) = text.split_at(end);
+    let whole = number.starts_with(|c: char| c.is_ascii_digit())
+        && number.ends_with(|c: char| c.is_ascii_digit())
+        && number.parse::<f64>().is_ok();
+    // A number that goes on, as `4/4` does or `1,5`, is not read.
+    let unit = rest.trim_start();
+    let alone = unit.is_empty() || unit == "%" || unit.chars().all(char::is_alphabetic);
+    // TOML has no zeros at the head of a number.
+    let number = number.trim_start_matches('0');
+    let number = match number.chars().next() {
+        Some(c) if c.is_ascii_digit() => format!("{sign}{number}"),
+        _ => format!("{sign}0{number}"),
+    };
+    (whole && alone).then_some(number)
 }
 
 /// Reads TOML. Mistakes in the TOML itself are added to `problems`; what could be read of the rest
@@ -226,11 +241,7 @@ fn own_table(table: DeTable<'_>, text: &str, broken: &Broken) -> Table {
 fn own(value: Spanned<DeValue<'_>>, text: &str, broken: &Broken) -> Node {
     let span = value.span();
     let item = match value.into_inner() {
-        DeValue::String(string) => {
-            let value = string.into_owned();
-            let offsets = offsets(text, span.clone(), &value);
-            Item::Text(Text { value, offsets })
-        }
+        DeValue::String(string) => Item::Text(located(text, span.clone(), string.into_owned())),
         DeValue::Integer(n) => i64::from_str_radix(n.as_str(), n.radix())
             .map_or_else(|_| Item::Float(f64::INFINITY), Item::Integer),
         DeValue::Float(x) => Item::Float(x.as_str().parse().unwrap_or(f64::NAN)),
@@ -244,15 +255,16 @@ fn own(value: Spanned<DeValue<'_>>, text: &str, broken: &Broken) -> Node {
     Node { span, item }
 }
 
-/// Finds where each byte of a string's meaning stands in the file.
-fn offsets(text: &str, span: Range<usize>, value: &str) -> Offsets {
-    let Some(raw) = text.get(span.clone()) else { return Offsets::Whole(span) };
+/// A string's meaning, with where each byte of it stands in the file.
+fn located(text: &str, span: Range<usize>, value: String) -> Text {
+    let whole = |value| Text::made_from(value, span.clone());
+    let Some(raw) = text.get(span.clone()) else { return whole(value) };
     let (mark, long) = match raw.as_bytes() {
         [b'"', b'"', b'"', ..] => ("\"\"\"", true),
         [b'\'', b'\'', b'\'', ..] => ("'''", true),
         [b'"', ..] => ("\"", false),
         [b'\'', ..] => ("'", false),
-        _ => return Offsets::Whole(span),
+        _ => return whole(value),
     };
     let mut start = span.start + mark.len();
     if long {
@@ -262,14 +274,18 @@ fn offsets(text: &str, span: Range<usize>, value: &str) -> Offsets {
     }
     let body = text.get(start..span.end.saturating_sub(mark.len())).unwrap_or_default();
     if body == value {
-        return Offsets::From(start);
+        return Text::at(value, start).within(span);
     }
-    follow_escapes(body, start, value).map_or(Offsets::Whole(span), Offsets::Each)
+    match follow_escapes(body, start, &value) {
+        Some(text) => text.within(span),
+        // No way back was found.
+        None => whole(value),
+    }
 }
 
 /// Walks the raw body and the meaning side by side; `None` if they do not agree.
-fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Vec<(usize, usize)>> {
-    let mut at = Vec::with_capacity(value.len() + 1);
+fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Text> {
+    let mut text = Text::nothing_at(start);
     let mut raw = 0;
     for want in value.chars() {
         raw += joined_lines(&body[raw..]);
@@ -288,14 +304,13 @@ fn follow_escapes(body: &str, start: usize, value: &str) -> Option<Vec<(usize, u
         } else {
             return None;
         };
-        at.extend(std::iter::repeat_n((start + raw, start + raw + step), want.len_utf8()));
+        text.push_char(want, start + raw..start + raw + step);
         raw += step;
         if !body.is_char_boundary(raw) {
             return None;
         }
     }
-    at.push((start + raw, start + raw));
-    Some(at)
+    Some(text)
 }
 
 /// Bytes of a backslash at the end of a line with the white space it joins away, again and again.
@@ -359,5 +374,28 @@ mod tests {
         let mut problems = Problems::new();
         parse_toml(&source, &mut problems).only(&["tempo", "key"], "a song", &mut problems);
         assert_eq!(problems.in_order()[0].help, "did you mean `tempo`?");
+    }
+
+    #[test]
+    fn a_number_in_quotes_is_the_one_to_write() {
+        for (text, number) in [
+            ("120", Some("120")),
+            (" 97.5 ", Some("97.5")),
+            ("120 bpm", Some("120")),
+            ("090", Some("90")),
+            ("0.58", Some("0.58")),
+            ("0", Some("0")),
+            ("-2 ms", Some("-2")),
+            ("75%", Some("75")),
+            ("4/4", None),
+            ("1,5", None),
+            ("120-130", None),
+            ("1.2.3", None),
+            ("12.", None),
+            ("fast", None),
+            ("", None),
+        ] {
+            assert_eq!(number_in(text).as_deref(), number, "{text}");
+        }
     }
 }
