@@ -12,6 +12,8 @@ pub(super) struct BarRow {
     pub signs: Vec<Sign>,
     /// How many bars each line holds that holds any, and where its bars stand.
     pub lines: Vec<(usize, Range<usize>)>,
+    /// The bar of each line that has no bar sign at all, and so is one bar.
+    pub bare: Vec<usize>,
     /// True if there were more bars than asked for; the rest was not read.
     pub too_long: bool,
 }
@@ -28,6 +30,11 @@ pub(super) struct Cell {
 }
 
 impl BarRow {
+    /// True if a bar stands alone in its line, which has no bar sign at all.
+    pub fn is_bare(&self, bar: usize) -> bool {
+        self.bare.binary_search(&bar).is_ok()
+    }
+
     /// Cuts a row into its bars, no more than `most` of them. The end of a line ends its last bar,
     /// with a bar sign or without.
     pub fn read(text: &Text, most: usize, problems: &mut Problems) -> Self {
@@ -62,7 +69,12 @@ impl BarRow {
             if self.too_long {
                 break;
             }
-            let Some(span) = right else { break };
+            let Some(span) = right else {
+                if left.is_none() && first < self.cells.len() {
+                    self.bare.push(first);
+                }
+                break;
+            };
             at = span.end;
             left_marks = match marks {
                 Some(Some(marks)) => marks,

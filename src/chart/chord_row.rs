@@ -3,7 +3,7 @@ use std::ops::Range;
 use super::bar_row::{BarRow, Cell};
 use super::repeat::plays;
 use super::sign::{Mark, Sign};
-use super::split::{Subject, check_split};
+use super::split::{Subject, check_split, share_length};
 use crate::text::{Problems, Text, list};
 use crate::theory::{Chord, Key};
 use crate::time::Meter;
@@ -19,6 +19,8 @@ pub(super) struct ChordRow {
     pub plays: Vec<Range<usize>>,
     /// How many bars each line of text holds.
     pub lines: Vec<usize>,
+    /// True if bar lines were forgotten somewhere; that is told, and the bars are not what was meant.
+    pub unbarred: bool,
     /// True if there were more bars than asked for; the rest was not read.
     pub too_long: bool,
 }
@@ -58,18 +60,27 @@ impl ChordRow {
         let row = BarRow::read(text, most, problems);
         // A row that was cut off would seem to have repeats that never end.
         let plays = if row.too_long { Vec::new() } else { plays(&row, text, problems) };
-        let mut reader =
-            Reader { text, key, meter, problems, bars: Vec::new(), tokens: Vec::new() };
+        let mut reader = Reader {
+            text,
+            key,
+            meter,
+            problems,
+            // Elsewhere in the row a line holds more than one bar.
+            barred: row.lines.iter().any(|(bars, _)| *bars > 1),
+            unbarred: false,
+            bars: Vec::new(),
+            tokens: Vec::new(),
+        };
         let mut signs = row.signs.as_slice();
         for (at, cell) in row.cells.iter().enumerate() {
             let here = signs.iter().take_while(|sign| sign.at <= at).count();
             let (before, after) = signs.split_at(here);
             signs = after;
-            reader.bar(cell, before);
+            reader.bar(cell, before, row.is_bare(at));
         }
-        let Reader { bars, tokens, .. } = reader;
+        let Reader { bars, tokens, unbarred, .. } = reader;
         let lines = row.lines.iter().map(|line| line.0).collect();
-        Self { bars, tokens, plays, lines, too_long: row.too_long }
+        Self { bars, tokens, plays, lines, unbarred, too_long: row.too_long }
     }
 
     /// How many bars are played.
@@ -83,13 +94,15 @@ struct Reader<'a> {
     key: Option<Key>,
     meter: Option<Meter>,
     problems: &'a mut Problems,
+    barred: bool,
+    unbarred: bool,
     bars: Vec<WrittenBar>,
     tokens: Vec<Token>,
 }
 
 impl Reader<'_> {
-    /// Reads one bar; `signs` stand right before it.
-    fn bar(&mut self, cell: &Cell, signs: &[Sign]) {
+    /// Reads one bar; `signs` stand right before it. `bare` is one alone in a line without bar signs.
+    fn bar(&mut self, cell: &Cell, signs: &[Sign], bare: bool) {
         let ending = signs.iter().any(|sign| matches!(sign.mark, Mark::Ending(_)));
         let mut meter = self.meter;
         let mut body = cell.span.clone();
@@ -116,10 +129,41 @@ impl Reader<'_> {
                 (false, true) => Subject::ChordsAndSlashes,
                 (false, false) => Subject::Chords,
             };
-            let span = self.text.span(first.start..last.end);
-            check_split(subject, tokens.len(), meter, span, self.problems);
+            let even = share_length(meter, tokens.len()).is_some();
+            if bare && self.forgot_bar_lines(&words, held, even) {
+                self.unbarred = true;
+                self.bar_lines_missing(&words, held);
+            } else {
+                let span = self.text.span(first.start..last.end);
+                check_split(subject, tokens.len(), meter, span, self.problems);
+            }
         }
         self.bars.push(WrittenBar { meter, tokens, again, ends_line: cell.ends_line });
+    }
+
+    /// Whether a line of several words without a bar sign was most likely meant for several bars: as
+    /// other lines of the row are, or because its chords don't share one bar, or are many and none is
+    /// held.
+    fn forgot_bar_lines(&self, words: &[Range<usize>], held: bool, even: bool) -> bool {
+        /// Two chords are often one bar.
+        const MANY: usize = 3;
+        words.len() > 1 && (self.barred || !even || !held && words.len() >= MANY)
+    }
+
+    fn bar_lines_missing(&mut self, words: &[Range<usize>], held: bool) {
+        /// More bars than a line of a chart has.
+        const MOST_SHOWN: usize = 8;
+        let (Some(first), Some(last)) = (words.first(), words.last()) else { return };
+        let help = if held || words.len() > MOST_SHOWN {
+            "put `|` before and after each bar, as in `| G | C / / D |`; for one bar put it at both \
+             ends"
+                .to_owned()
+        } else {
+            let each: Vec<&str> = words.iter().map(|w| &self.text.value[w.clone()]).collect();
+            let (bars, bar) = (each.join(" | "), each.join(" "));
+            format!("write `| {bars} |` for a bar each, or `| {bar} |` for one bar")
+        };
+        self.problem(first.start..last.end, "this line has no bar lines", help);
     }
 
     /// Reads the `(2/4)` at the head of a bar; gives the bar's meter and the rest of the bar.

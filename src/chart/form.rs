@@ -4,7 +4,7 @@ use super::limits::{MOST_BARS, MOST_PASSES, thousands};
 use super::section_rows::SectionRows;
 use super::words::{check_roles, known_word, suggestion};
 use super::{FormEntry, Given, Lead, Pass, RoleSet};
-use crate::text::{Placed, Problems, Text};
+use crate::text::{Placed, Problems, Text, nearest};
 
 /// Which sections are played, in order, and who leads each.
 pub(super) fn check_form(
@@ -119,11 +119,32 @@ impl<'a> Reader<'a> {
                     let section = self.names.first().copied().unwrap_or("verse");
                     format!("a lead follows its section, as in \"{section}: {lead}\"")
                 }
-                None => suggestion(word, "section", &self.names),
+                None => {
+                    self.joined(word).unwrap_or_else(|| suggestion(word, "section", &self.names))
+                }
             };
             problems.add(span, format!("there is no section `{word}`"), help);
         }
         None
+    }
+
+    /// What to write for a section with more than its name: its lead without a colon, or how often.
+    fn joined(&self, word: &str) -> Option<String> {
+        // The longest name that it begins with.
+        let name = self
+            .names
+            .iter()
+            .filter(|name| !name.is_empty() && word.starts_with(**name))
+            .max_by_key(|name| name.len())?;
+        let more = word.get(name.len()..)?;
+        let more = more.trim_matches(|c: char| c.is_whitespace() || "-–—/,;.()[]=".contains(c));
+        let times = more.trim_matches(['x', 'X', '*', '×']);
+        if !times.is_empty() && times.chars().all(|c| c.is_ascii_digit()) {
+            return Some(format!("write \"{name}\" as often as it is played, each by itself"));
+        }
+        let lead = Lead::parse(more)
+            .or_else(|| nearest(more, Lead::ALL.map(Lead::as_str)).and_then(Lead::parse))?;
+        Some(format!("write a colon before the lead: \"{name}: {lead}\""))
     }
 
     fn pass(&self, section: usize, lead: Option<Lead>, sit_out: RoleSet) -> Pass {

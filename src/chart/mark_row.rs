@@ -41,7 +41,10 @@ impl<T: Copy> MarkRow<T> {
     ) -> Self {
         let row = BarRow::read(text, MOST_BARS, problems);
         // Bars that run apart from the chords' would be measured against the wrong meters.
-        let even = chords.filter(|c| same_length(&row, text, alphabet.row, c, problems));
+        let even = chords.filter(|c| {
+            let is_mark = |c| alphabet.marks.iter().any(|(mark, _)| *mark == c);
+            same_length(&row, text, alphabet.row, is_mark, c, problems)
+        });
         let mut reader = Reader { text, alphabet, problems, marks: Vec::new(), bars: Vec::new() };
         for (at, cell) in row.cells.iter().enumerate() {
             let content = if cell.empty { cell.span.end..cell.span.end } else { cell.span.clone() };
@@ -136,9 +139,14 @@ pub(super) fn same_length(
     row: &BarRow,
     text: &Text,
     name: &str,
+    is_mark: impl Fn(char) -> bool,
     chords: &ChordRow,
     problems: &mut Problems,
 ) -> bool {
+    // What the chords' bars are is not known.
+    if chords.unbarred {
+        return false;
+    }
     let bars = |n: usize| if n == 1 { "1 bar".to_owned() } else { format!("{n} bars") };
     let (have, want) = (row.cells.len(), chords.bars.len());
     if chords.too_long || (have == want && !row.too_long) {
@@ -152,6 +160,24 @@ pub(super) fn same_length(
         .unwrap_or_default();
     let mine = row.lines.get(at).map_or(0, |line| line.0);
     let theirs = chords.lines.get(at).copied().unwrap_or_default();
+    // One bar where the chords have several, and no sign in the line.
+    let bare = |at: usize| {
+        let first = row.lines.iter().take(at).map(|line| line.0).sum();
+        row.is_bare(first)
+    };
+    let span = row.lines.get(at).map_or(0..0, |line| line.1.clone());
+    let marks = text.value[span.clone()].chars().all(|c| c.is_whitespace() || is_mark(c));
+    if mine == 1 && theirs > 1 && marks && bare(at) {
+        let words: Vec<&str> = text.value[span.clone()].split_whitespace().collect();
+        let help = if words.len() == theirs {
+            format!("write `| {} |`", words.join(" | "))
+        } else {
+            format!("put `|` around each of its {theirs} bars")
+        };
+        let message = format!("this line of the `{name}` row has no bar lines");
+        problems.add(text.span(span), message, help);
+        return false;
+    }
     let part = match (mine, theirs) {
         (0, _) => format!("write line {} of the row, which has {}", at + 1, bars(theirs)),
         (_, 0) => format!("take out line {} of the row, or write its chords", at + 1),

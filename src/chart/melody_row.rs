@@ -46,7 +46,7 @@ impl MelodyRow {
     ) -> Self {
         let row = BarRow::read(text, MOST_BARS, problems);
         // Bars that run apart from the chords' would be measured against the wrong meters.
-        let even = chords.filter(|chords| same_length(&row, text, ROW, chords, problems));
+        let even = chords.filter(|chords| same_length(&row, text, ROW, |_| true, chords, problems));
         let signature = signature(key);
         let mut reader = Reader { text, problems, signature, tokens: Vec::new(), bars: Vec::new() };
         for (at, cell) in row.cells.iter().enumerate() {
@@ -70,7 +70,7 @@ pub(super) fn melody_share(meter: Meter, count: usize) -> Option<Ticks> {
 
 /// The sharps (positive) or flats of each letter in the key, C first; none in a key that could not be
 /// read.
-fn signature(key: Option<Key>) -> [i32; 7] {
+pub(super) fn signature(key: Option<Key>) -> [i32; 7] {
     let mut signature = [0; 7];
     for name in key.map(Key::scale).into_iter().flatten() {
         if let Some(place) = signature.get_mut(name.letter as usize) {

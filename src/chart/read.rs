@@ -1,7 +1,12 @@
+use std::collections::HashSet;
+
 use super::examples::{OPTIONAL, OTHER_KEYS, REQUIRED, ROWS, example, written};
+use super::limits::MOST_SECTIONS;
 use super::words::role_list;
 use super::{FormEntry, Given, Header, SectionDraft, Song, SongDraft, SongSpans};
-use crate::text::{Field, Item, Node, Placed, Problems, Source, Table, Text, nearest, parse_toml};
+use crate::text::{
+    Field, Item, Node, Placed, Problems, Source, Table, Text, nearest, parse_toml, quoted,
+};
 
 /// Reads a song file. `None` if anything is wrong with it; `problems` then holds all of it, from
 /// the TOML itself to the last bar.
@@ -69,6 +74,7 @@ impl<'a> Reader<'a> {
     fn check_keys(&self, problems: &mut Problems) -> Vec<&'a Field> {
         let mut known: Vec<&str> = [&REQUIRED[..], &OPTIONAL].concat();
         let mut strays = Vec::new();
+        let called = self.called();
         for field in &self.table.fields {
             let key = field.key.as_str();
             if ROWS.contains(&key) || OTHER_KEYS.contains(&key) {
@@ -81,18 +87,33 @@ impl<'a> Reader<'a> {
                         "put it under the heading of its section, such as [section.verse]",
                     );
                 }
-            } else if !known.contains(&key) && is_section(field) {
+            } else if strays.len() < MOST_SECTIONS
+                && !known.contains(&key)
+                && is_section(field, &called)
+            {
                 known.push(key);
                 strays.push(field);
                 problems.add(
                     field.key_span.clone(),
-                    format!("`{key}` is headed as no section is"),
+                    format!("the heading of section {key} lacks its `section.`"),
                     format!("write {}", heading(key)),
                 );
             }
         }
         self.table.only(&known, "a song", problems);
         strays
+    }
+
+    /// The sections that the form calls.
+    fn called(&self) -> HashSet<&'a str> {
+        let name = |node: &'a Node| match &node.item {
+            Item::Text(text) => text.value.split(':').next().map(str::trim),
+            _ => None,
+        };
+        match self.table.get("form").map(|node| &node.item) {
+            Some(Item::Array(nodes)) => nodes.iter().filter_map(name).collect(),
+            _ => HashSet::new(),
+        }
     }
 
     /// True if nothing in the file was meant for `key`.
@@ -174,6 +195,20 @@ impl<'a> Reader<'a> {
         Given::Here(found.into_iter().map(|field| section(field, problems)).collect())
     }
 
+    /// The sections that are headed in the file and were not found.
+    fn hidden_sections(&self, found: &Given<Vec<SectionDraft>>) -> HashSet<&str> {
+        let head = |line: &'a str| {
+            let name = line.trim_start().trim_start_matches('[').strip_prefix("section.")?;
+            let end = name.find([']', '.', '=']).unwrap_or(name.len());
+            Some(name.get(..end)?.trim().trim_matches(['"', '\'']))
+        };
+        let mut names: HashSet<&str> = self.source.text.lines().filter_map(head).collect();
+        for section in found.here().into_iter().flatten() {
+            names.remove(section.name.value.as_str());
+        }
+        names
+    }
+
     fn form(
         &self,
         sections: &Given<Vec<SectionDraft>>,
@@ -194,18 +229,12 @@ impl<'a> Reader<'a> {
             };
             let entries: Vec<FormEntry> =
                 nodes.iter().filter_map(|node| form_entry(node, problems)).collect();
-            let found = |name: &str| {
-                sections.here().is_some_and(|all| all.iter().any(|s| s.name.value == name))
-            };
             // Where the TOML is broken, a section may be there and not be found.
+            let hidden = if self.broken { self.hidden_sections(sections) } else { HashSet::new() };
             let lost = |entry: &FormEntry| {
-                entry.play.here().is_some_and(|play| {
-                    let name = play.value.trim();
-                    !found(name) && self.mentions(&format!("section.{name}"))
-                })
+                entry.play.here().is_some_and(|play| hidden.contains(play.value.trim()))
             };
-            let entries: Vec<_> =
-                entries.into_iter().filter(|entry| !(self.broken && lost(entry))).collect();
+            let entries: Vec<_> = entries.into_iter().filter(|entry| !lost(entry)).collect();
             // What is empty only because nothing in it could be read is no empty form.
             if entries.is_empty() && !nodes.is_empty() {
                 return None;
@@ -216,24 +245,20 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// True for a table that holds more than tables, as a section does.
-fn is_section(field: &Field) -> bool {
-    match &field.node.item {
-        Item::Table(table) => {
-            let is_table = |field: &Field| matches!(field.node.item, Item::Table(_));
-            table.fields.is_empty() || !table.fields.iter().all(is_table)
-        }
-        _ => false,
-    }
+/// True for a table that holds a row, or that is `called` by the form.
+fn is_section(field: &Field, called: &HashSet<&str>) -> bool {
+    let Item::Table(table) = &field.node.item else { return false };
+    let row = |field: &Field| ROWS.contains(&field.key.as_str());
+    called.contains(field.key.as_str()) || table.fields.iter().any(row)
 }
 
 /// The heading of a section of that name.
-fn heading(name: &str) -> String {
+pub(super) fn heading(name: &str) -> String {
     let bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
     if !name.is_empty() && name.chars().all(bare) {
         format!("[section.{name}]")
     } else {
-        format!("[section.\"{name}\"]")
+        format!("[section.{}]", quoted(name))
     }
 }
 

@@ -2,7 +2,7 @@ use std::ops::Range;
 
 use super::examples::{example, written};
 use super::{Role, RoleSet};
-use crate::text::{Item, Node, Placed, Problems, Text, list, nearest, not_here};
+use crate::text::{Item, Node, Placed, Problems, Text, list, meant};
 
 /// Finds `word` with `parse`; reports it otherwise, with the nearest of `known` or all of them.
 /// `what` is the kind of word: `lead`.
@@ -27,15 +27,11 @@ pub(super) fn known_word<T>(
 }
 
 /// The nearest of `known` to `word`, or all of them.
-pub(crate) fn suggestion(word: &str, what: &str, known: &[&str]) -> String {
-    if let Some(why) = not_here(word, known.iter().copied()) {
-        return why.to_owned();
-    }
-    match (nearest(word, known.iter().copied()), known) {
-        (Some(near), _) => format!("did you mean `{near}`?"),
-        (None, [one]) => format!("the only {what} is {one}"),
-        (None, _) => format!("the {what}s are {}", list(known, "and")),
-    }
+pub(super) fn suggestion(word: &str, what: &str, known: &[&str]) -> String {
+    meant(word, known.iter().copied()).unwrap_or_else(|| match known {
+        [one] => format!("the only {what} is {one}"),
+        _ => format!("the {what}s are {}", list(known, "and")),
+    })
 }
 
 /// A list of roles, each once and at least one. `key` is the table's own.

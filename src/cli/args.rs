@@ -15,7 +15,7 @@ use super::tab::Tab;
 use crate::arrange::Plan;
 use crate::chart::{Role, RoleSet};
 use crate::practice::{Chairs, Ramp, SitOutError, SitOutRule, Stretch, parse_ramp, parse_times};
-use crate::text::{list, nearest};
+use crate::text::{list, meant};
 use crate::theory::Key;
 use crate::time::Tempo;
 
@@ -296,10 +296,8 @@ fn role(text: &str) -> Result<Role, String> {
     let word = text.trim();
     Role::parse(word).ok_or_else(|| {
         let words = Role::words();
-        match nearest(word, words.iter().copied()) {
-            Some(near) => format!("did you mean `{near}`?"),
-            None => format!("the band has {}", list(&words, "and")),
-        }
+        meant(word, words.iter().copied())
+            .unwrap_or_else(|| format!("the band has {}", list(&words, "and")))
     })
 }
 

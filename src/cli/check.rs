@@ -43,15 +43,14 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
             files.push(path.clone());
         }
     }
-    let (mut count, mut checked) = (0, 0);
-    let mut unread = false;
+    let (mut count, mut checked, mut unread) = (0, 0, 0);
     let mut rows = Vec::new();
     for path in &files {
         let (source, problems) = match examined(path) {
             Ok(examined) => examined,
             Err(failure) => {
                 failure.show();
-                unread = true;
+                unread += 1;
                 continue;
             }
         };
@@ -77,10 +76,22 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
     let text = if check.json {
         serde_json::to_string_pretty(&rows).map_err(Failure::failed)?
     } else {
-        summary(count, checked)
+        sum(count, checked, unread)
     };
     to_stdout(format!("{text}\n").as_bytes())?;
-    Ok(ExitCode::from(u8::from(count > 0 || unread)))
+    Ok(ExitCode::from(u8::from(count > 0 || unread > 0)))
+}
+
+/// The last line: of what could not be read nobody knows that it has no problems.
+fn sum(problems: usize, checked: usize, unread: usize) -> String {
+    let files = |n: usize| if n == 1 { "1 file".to_owned() } else { format!("{n} files") };
+    let left = format!("{} could not be read", files(unread));
+    match (problems, checked) {
+        _ if unread == 0 => summary(problems, checked),
+        (_, 0) => left,
+        (0, _) => format!("{} checked; {left}", files(checked)),
+        _ => format!("{}; {left}", summary(problems, checked)),
+    }
 }
 
 /// A file and its problems.

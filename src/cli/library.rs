@@ -24,7 +24,6 @@ pub(super) fn read(path: &Path) -> Result<Source, Failure> {
     let failed = |error: io::Error| {
         Failure::failed(match error.kind() {
             io::ErrorKind::NotFound => format!("there is no file {name}"),
-            io::ErrorKind::InvalidData => format!("{name} is not text: it must be UTF-8"),
             _ => format!("can't read {name}: {error}"),
         })
     };
@@ -32,14 +31,14 @@ pub(super) fn read(path: &Path) -> Result<Source, Failure> {
     if file.metadata().map_err(failed)?.is_dir() {
         return Err(Failure::failed(format!("{name} is a folder; name a song file in it")));
     }
-    let mut text = String::new();
+    let mut bytes = Vec::new();
     // One byte over the limit is enough to know, also where the size is not known beforehand.
-    file.take(Source::MOST_BYTES + 1).read_to_string(&mut text).map_err(failed)?;
-    let size = fs::metadata(path).map_or(0, |meta| meta.len()).max(text.len() as u64);
+    file.take(Source::MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
+    let size = fs::metadata(path).map_or(0, |meta| meta.len()).max(bytes.len() as u64);
     if size > Source::MOST_BYTES {
         return Err(Failure::failed(crate::text::TooLarge { name, size }));
     }
-    Source::new(name, text).map_err(Failure::failed)
+    Source::of_bytes(name, bytes).map_err(Failure::failed)
 }
 
 /// A style and where it comes from.
@@ -101,13 +100,27 @@ fn within_reach(song: &Path) -> Vec<Found> {
 /// A style by name or by path. A path in a song counts from the song's folder.
 fn find(wanted: &str, song: &Path, base: &Path) -> Result<Found, NoStyle> {
     let path = Path::new(wanted);
-    if is_toml(path) || path.components().count() > 1 {
+    if is_toml(path) {
         let place = base.join(path);
         if place.is_file() {
             return Ok(Found { name: stem(path), place: Place::File(place) });
         }
+        let name = stem(path);
+        if path.components().count() == 1 && within_reach(song).iter().any(|f| f.name == name) {
+            return Err(NoStyle {
+                message: format!("there is no style file {}", place.display()),
+                help: format!("did you mean the style `{name}`?"),
+            });
+        }
         return Err(NoStyle {
             message: format!("there is no style file {}", place.display()),
+            help: "write the path of a style file, or a style's name".to_owned(),
+        });
+    }
+    // Nothing else is opened: what is wrong in a style's file is shown with its lines.
+    if path.components().count() > 1 {
+        return Err(NoStyle {
+            message: format!("`{wanted}` is no style file: its name does not end in .toml"),
             help: "write the path of a style file, or a style's name".to_owned(),
         });
     }

@@ -3,7 +3,7 @@ use std::num::NonZeroU32;
 use super::values::{Wrong, line, list, nodes, read, whole, words};
 use super::{Lesson, LessonItem};
 use crate::backup::Level;
-use crate::chart::read_roles;
+use crate::chart::{check_style_name, read_roles};
 use crate::practice::{ChangeChoice, MOST_DRILL_BARS, SPEEDS, SitOutRule, Stretch};
 use crate::text::{Item, Node, Problems, Source, Table, list as in_words, nearest, parse_toml};
 use crate::theory::Key;
@@ -168,7 +168,12 @@ fn item(node: &Node, table: &Table, broken: bool, problems: &mut Problems) -> Op
                 help: error.help(),
             })
         }),
-        style: line(table, "style", "\"boom-chick\"", problems),
+        style: line(table, "style", "\"boom-chick\"", problems).filter(|style| {
+            let wrong = check_style_name(&style.value);
+            wrong
+                .map_err(|wrong| problems.add(style.span.clone(), wrong.message, wrong.help))
+                .is_ok()
+        }),
         level: read(table, "level", "\"sixths\"", problems, level)
             .map_or(Level::Full, |level| level.value),
         stretch,

@@ -5,7 +5,7 @@ use thiserror::Error;
 use super::Chairs;
 use crate::arrange::SitOut;
 use crate::chart::Role;
-use crate::text::{list, nearest};
+use crate::text::{list, meant};
 
 /// Who leaves a chair open, as a player writes it: `chop`, `guitar@chorus`, `turns`, `surprise` or
 /// `surprise-called`.
@@ -132,10 +132,8 @@ impl fmt::Display for SitOutRule {
 fn no_role(word: &str) -> SitOutError {
     let mut words = Role::words();
     words.extend([TURNS, SURPRISE, CALLED]);
-    let help = match nearest(word, words.iter().copied()) {
-        Some(near) => format!("did you mean `{near}`?"),
-        None => format!("write one of {}", list(&words, "or")),
-    };
+    let help = meant(word, words.iter().copied())
+        .unwrap_or_else(|| format!("write one of {}", list(&words, "or")));
     SitOutError::Word { help }
 }
 
@@ -161,8 +159,11 @@ mod tests {
         for (text, said) in [
             ("gutar", "did you mean `guitar`?"),
             ("suprise", "did you mean `surprise`?"),
+            ("mandolin", "did you mean `chop`?"),
+            ("violin", "did you mean `fiddle`?"),
+            ("singer", "name `voice` as the lead of a pass"),
             (
-                "drums",
+                "kazoo",
                 "write one of bass, chop, guitar, banjo, fiddle, lead, turns, surprise or surprise-called",
             ),
             ("bass@", "name the section"),

@@ -192,7 +192,10 @@ pub(super) fn has_another_name(word: &str) -> bool {
 }
 
 /// Why there is nothing that `word` could mean among `known`, and what there is instead.
-pub fn not_here<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'static str> {
+pub(super) fn not_here<'a>(
+    word: &str,
+    known: impl IntoIterator<Item = &'a str>,
+) -> Option<&'static str> {
     let plain = plain(word);
     let mut of_word =
         NOT_HERE.iter().filter(|(words, _, _)| words.contains(&plain.as_str())).peekable();

@@ -1,6 +1,7 @@
 //! Text as people write it: where each word stands, what is wrong with it, and how that is shown.
 
 mod called;
+mod curly;
 mod located;
 mod nearest;
 mod problem;
@@ -14,12 +15,11 @@ mod toml_table;
 mod unclosed;
 mod words;
 
-pub use called::not_here;
 pub use located::{Placed, Text};
-pub use nearest::nearest;
+pub use nearest::{meant, nearest, nearest_alone};
 pub use problem::{Problem, Problems};
 pub use quoted::{quoted, quoted_lines};
 pub use report::{report, summary};
-pub use source::{Source, TooLarge};
+pub use source::{NoText, Source, TooLarge};
 pub use toml_table::{Field, Item, Node, Table, in_range, parse_toml};
 pub use words::list;

@@ -33,6 +33,29 @@ pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Opti
         .map(|(_, candidate)| candidate)
 }
 
+/// As [`nearest`], but none if another of `known` is just as near: then neither is meant more.
+pub fn nearest_alone<'a>(
+    word: &str,
+    known: impl IntoIterator<Item = &'a str> + Clone,
+) -> Option<&'a str> {
+    let one = nearest(word, known.clone())?;
+    let likeness = |other: &str| {
+        strsim::normalized_damerau_levenshtein(&word.to_lowercase(), &other.to_lowercase())
+    };
+    let best = likeness(one);
+    (!known.into_iter().any(|other| other != one && likeness(other) >= best)).then_some(one)
+}
+
+/// What to write instead of `word`: the one of `known` that was meant, or why there is none. `None` if
+/// nothing can be said of it but what there is.
+pub fn meant<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
+    let known: Vec<&str> = known.into_iter().collect();
+    if let Some(why) = not_here(word, known.iter().copied()) {
+        return Some(why.to_owned());
+    }
+    nearest(word, known).map(|near| format!("did you mean `{near}`?"))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -43,6 +66,8 @@ mod tests {
         assert_eq!(nearest("chrous", known), Some("chorus"));
         assert_eq!(nearest("Verse", known), Some("verse"));
         assert_eq!(nearest("tag", known), None);
+        assert_eq!(nearest_alone("7b8", ["7b5", "7b9", "7"]), None);
+        assert_eq!(nearest_alone("7b55", ["7b5", "7b9"]), Some("7b5"));
         assert_eq!(nearest("time", ["title", "meter"]), Some("meter"));
         assert_eq!(nearest("words", ["chords", "voice"]), None);
         assert_eq!(nearest(&"chorus".repeat(100_000), known), None);

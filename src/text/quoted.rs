@@ -10,13 +10,19 @@ pub fn quoted(text: &str) -> String {
 
 /// A text of several lines as TOML has it, its marks on lines of their own as far as it ends with a line.
 pub fn quoted_lines(text: &str) -> String {
-    // Two quotes may stand side by side, and none before the closing mark.
-    let escaped = escaped(text, &[]).replace("\"\"\"", "\"\"\\\"");
-    let (body, last) = match escaped.strip_suffix('"') {
-        Some(body) => (body, "\\\""),
-        None => (escaped.as_str(), ""),
-    };
-    format!("\"\"\"\n{body}{last}\"\"\"")
+    let escaped = escaped(text, &[]);
+    let mut out = String::from("\"\"\"\n");
+    // Two quotes may stand side by side, and none right before the closing mark.
+    let mut run = 0;
+    for (at, c) in escaped.char_indices() {
+        run = if c == '"' { run + 1 } else { 0 };
+        if run == 3 || run > 0 && at + 1 == escaped.len() {
+            out.push('\\');
+            run = 0;
+        }
+        out.push(c);
+    }
+    out + "\"\"\""
 }
 
 /// The text with backslashes before what a TOML string can't hold: themselves, control characters and

@@ -1,6 +1,8 @@
 use std::ops::Range;
 
-use super::{Problem, Problems};
+use super::toml_line::line_at;
+use super::toml_table::number_in;
+use super::{Problem, Problems, quoted};
 
 /// A mistake in the TOML itself, in words for people who write songs and not parsers. The reader's
 /// own words stand where none of ours fit.
@@ -8,14 +10,21 @@ pub(super) fn explain(text: &str, span: Range<usize>, message: &str) -> Problem 
     let message = message.lines().next().unwrap_or_default();
     let at = text.get(span.clone()).unwrap_or_default().trim();
     let mut span = span;
-    let (message, help) = if message.contains("duplicate key") {
+    let line = text.get(..span.start).map_or(0, |before| before.rfind('\n').map_or(0, |at| at + 1));
+    let (message, help) = if let Some(colon) = colon_after_key(line_at(text, line)) {
+        span = line + colon..line + colon + 1;
+        let help = "write key = value, as in tempo = 108";
+        ("a colon stands here where `=` belongs".to_owned(), help.to_owned())
+    } else if message.contains("duplicate key") {
         let what = if at.is_empty() { "this key".to_owned() } else { format!("`{at}`") };
         (format!("{what} is here a second time"), "keep one of the two".to_owned())
     } else if message.contains("must be quoted") && at.is_empty() {
         let help = "write text in quotes, a number, or a list in [ ] after the `=`";
         ("a value is missing here".to_owned(), help.to_owned())
     } else if message.contains("must be quoted") {
-        ("this text stands without quotes".to_owned(), format!("write \"{at}\""))
+        let help =
+            number_in(at).map_or_else(|| format!("write {}", quoted(at)), |n| format!("write {n}"));
+        ("this text stands without quotes".to_owned(), help)
     } else if message.contains("invalid multi-line") {
         let mark = if message.contains("literal") { "'''" } else { "\"\"\"" };
         // The reader stops at the end of the file; the fault lies where the text began.
@@ -39,7 +48,17 @@ pub(super) fn explain(text: &str, span: Range<usize>, message: &str) -> Problem 
         let help = "write \\\\ for a backslash, or put the text in single quotes";
         ("there is no such escape after a backslash".to_owned(), help.to_owned())
     } else if message.contains("unclosed table") || message.contains("unclosed array table") {
-        ("this heading is not closed".to_owned(), "write `]` after its name".to_owned())
+        let inside = line_at(text, line).trim().trim_start_matches('[').trim_end_matches(']');
+        match inside.split_once(' ') {
+            Some((head, name)) if line_at(text, line).contains(']') => {
+                let help = format!(
+                    "put a dot before the section's name: [{head}.{}]",
+                    key_of(name.trim())
+                );
+                ("a blank stands in this heading".to_owned(), help)
+            }
+            _ => ("this heading is not closed".to_owned(), "write `]` after its name".to_owned()),
+        }
     } else if message.contains("unclosed array") {
         ("this list is not closed".to_owned(), "write `]` after its last entry".to_owned())
     } else if message.contains("unclosed inline table") {
@@ -57,6 +76,24 @@ pub(super) fn explain(text: &str, span: Range<usize>, message: &str) -> Problem 
         (message.to_owned(), help.to_owned())
     };
     Problem { span, message, help }
+}
+
+/// Where the colon stands in a line such as `tempo: 108`.
+fn colon_after_key(line: &str) -> Option<usize> {
+    let (key, _) = line.split_once(':')?;
+    let bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+    let word = key.trim();
+    (!word.is_empty() && word.chars().all(bare)).then_some(key.len())
+}
+
+/// A key as it stands in a heading.
+fn key_of(name: &str) -> String {
+    let bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+    if name.chars().all(bare) || name.starts_with(['"', '\'']) {
+        name.to_owned()
+    } else {
+        quoted(name)
+    }
 }
 
 /// Where the mistakes of a file stand, to be asked many times.
@@ -116,6 +153,8 @@ mod tests {
             ("a = {b = 1\n", "this table is not closed", "{"),
             ("[a\n", "this heading is not closed", ""),
             ("a b\n", "there is no `=` here after a key", ""),
+            ("a: 1\n", "a colon stands here where `=` belongs", ":"),
+            ("[section verse]\n", "a blank stands in this heading", ""),
             ("a = \"\\q\"\n", "there is no such escape after a backslash", "\\q"),
         ] {
             assert_eq!(first(toml), (message.to_owned(), under.to_owned()), "{toml}");

@@ -1,11 +1,13 @@
+use std::borrow::Cow;
 use std::ops::{Range, RangeInclusive};
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::curly::straighten;
 use super::toml_error::Broken;
 use super::unclosed::mend;
-use super::{Placed, Problem, Problems, Source, Text, list, nearest, not_here, quoted};
+use super::{Placed, Problem, Problems, Source, Text, list, meant, quoted};
 
 /// A value of a TOML file and the bytes it stands on.
 #[derive(Clone, Debug)]
@@ -72,13 +74,8 @@ impl Table {
         for field in &self.fields {
             if !known.contains(&field.key.as_str()) {
                 let key = field.key.as_str();
-                let help = match nearest(key, known.iter().copied()) {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => not_here(key, known.iter().copied()).map_or_else(
-                        || format!("{place} can hold {}", list(known, "and")),
-                        str::to_owned,
-                    ),
-                };
+                let help = meant(key, known.iter().copied())
+                    .unwrap_or_else(|| format!("{place} can hold {}", list(known, "and")));
                 problems.add(
                     field.key_span.clone(),
                     format!("`{}` means nothing in {place}", field.key),
@@ -185,7 +182,7 @@ impl Node {
 }
 
 /// The number that a text is, as it is written: `120`, `120 bpm`, `60%`, `-2 ms`.
-fn number_in(text: &str) -> Option<String> {
+pub(super) fn number_in(text: &str) -> Option<String> {
     let text = text.trim();
     let (sign, text) = text.split_at(usize::from(text.starts_with('-')));
     let end = text.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(text.len());
@@ -193,9 +190,9 @@ fn number_in(text: &str) -> Option<String> {
     let whole = number.starts_with(|c: char| c.is_ascii_digit())
         && number.ends_with(|c: char| c.is_ascii_digit())
         && number.parse::<f64>().is_ok();
-    // A number that goes on, as `4/4` does or `1,5`, is not read.
+    // A number that goes on, as `4/4` does or `16 Ferries`, is not read.
     let unit = rest.trim_start();
-    let alone = unit.is_empty() || unit == "%" || unit.chars().all(char::is_alphabetic);
+    let alone = ["", "%", "bpm", "beats", "ms", "st", "nd", "rd", "th", "percent"].contains(&unit);
     // TOML has no zeros at the head of a number.
     let number = number.trim_start_matches('0');
     let number = match number.chars().next() {
@@ -212,7 +209,18 @@ pub fn parse_toml(source: &Source, problems: &mut Problems) -> Table {
     if errors.is_empty() {
         return own_table(table.into_inner(), &source.text, &Broken::default());
     }
-    let mended = mend(&source.text);
+    let mut text = Cow::Borrowed(source.text.as_str());
+    if let Some((straight, curly)) = straighten(&text) {
+        for Problem { span, message, help } in curly {
+            problems.add(span, message, help);
+        }
+        let (table, errors) = DeTable::parse_recoverable(&straight);
+        if errors.is_empty() {
+            return own_table(table.into_inner(), &straight, &Broken::default());
+        }
+        text = Cow::Owned(straight);
+    }
+    let mended = mend(&text);
     let (table, errors) = DeTable::parse_recoverable(&mended.text);
     for Problem { span, message, help } in mended.problems {
         problems.add(span, message, help);
@@ -388,6 +396,7 @@ mod tests {
             ("-2 ms", Some("-2")),
             ("75%", Some("75")),
             ("4/4", None),
+            ("16 Ferries", None),
             ("1,5", None),
             ("120-130", None),
             ("1.2.3", None),

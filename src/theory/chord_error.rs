@@ -2,10 +2,10 @@ use std::ops::Range;
 
 use thiserror::Error;
 
-use super::Quality;
 use super::quality_alias::meant;
 use super::roman::in_digits;
-use crate::text::nearest;
+use super::{Chord, PitchName, Quality};
+use crate::text::nearest_alone;
 
 /// Why a text is no chord. The message says what is wrong, [`ChordError::range`] where in the text,
 /// and [`ChordError::help`] what to write instead.
@@ -19,6 +19,8 @@ pub enum ChordError {
     Root {
         /// The first character.
         found: char,
+        /// The chord that is meant, if its root is written small.
+        instead: Option<String>,
         /// Where it stands.
         range: Range<usize>,
     },
@@ -27,6 +29,8 @@ pub enum ChordError {
     Degree {
         /// What stands in the degree's place.
         found: String,
+        /// The chord that is meant, if it is no number but a symbol with a small root.
+        instead: Option<String>,
         /// Where it stands.
         range: Range<usize>,
     },
@@ -106,19 +110,24 @@ impl ChordError {
     pub fn help(&self) -> String {
         match self {
             Self::Empty => "write a chord such as `G` or a number such as `1`".to_owned(),
-            Self::Root { found, .. } => {
-                let capital = found.to_ascii_uppercase();
-                if found.is_ascii_lowercase() && ('A'..='G').contains(&capital) {
-                    format!("write the root as a capital: `{capital}`")
-                } else {
-                    "roots are A to G with # or b, or a number from 1 to 7".to_owned()
-                }
+            Self::Root { instead: Some(chord), .. } | Self::Degree { instead: Some(chord), .. } => {
+                format!("write the root as a capital: `{chord}`")
             }
+            // What else is wrong is told once the root is right.
+            Self::Root { found: 'a'..='g', .. } => "write the root as a capital letter".to_owned(),
+            Self::Root { found: '.' | '-' | '_', .. } => {
+                "write `/` where the chord goes on, or N.C. where the band is silent".to_owned()
+            }
+            Self::Root { found: '/', .. } => "put a space between slashes: `/ /`".to_owned(),
+            Self::Root { .. } => "roots are A to G with # or b, or a number from 1 to 7".to_owned(),
             Self::Degree { .. } => {
                 "degrees are 1 to 7, with one b or # before them at most: `4`, `b7`, `#4`"
                     .to_owned()
             }
             Self::Quality { near: Some(near), .. } => format!("did you mean `{near}`?"),
+            Self::Quality { found, .. } if joins_another(found) => {
+                "put a space alone between two chords".to_owned()
+            }
             Self::Quality { near: None, .. } => {
                 format!("write one that there is, such as {SAMPLE}")
             }
@@ -129,7 +138,10 @@ impl ChordError {
                 if note == 9 { format!("{sus}, `add9` if it is added") } else { sus }
             }
             Self::Roman { instead, .. } => format!("write it as a number: `{instead}`"),
-            Self::Bass { .. } => "write one note after the slash, as in `G/B` or `D/F#`".to_owned(),
+            Self::Bass { found, .. } => note_with_capital(found).map_or_else(
+                || "write one note after the slash, as in `G/B` or `D/F#`".to_owned(),
+                |note| format!("write it as a capital: `{note}`"),
+            ),
             Self::BassDegree { .. } => {
                 "write one degree after the slash, as in `1/3` or `1/b7`".to_owned()
             }
@@ -141,7 +153,10 @@ impl ChordError {
             return Self::Roman { found: place.text().to_owned(), instead, range: place.range() };
         }
         match place.text().chars().next() {
-            Some(found) => Self::Root { found, range: place.first(found.len_utf8()) },
+            Some(found) => {
+                let range = place.first(found.len_utf8());
+                Self::Root { found, instead: with_capital(place.text()), range }
+            }
             None => Self::Empty,
         }
     }
@@ -156,7 +171,7 @@ impl ChordError {
         let next = place.text().get(marks..).and_then(|rest| rest.chars().next());
         let range = place.first(marks + next.map_or(0, char::len_utf8));
         let found = place.text().get(..range.len()).unwrap_or_default().to_owned();
-        Self::Degree { found, range }
+        Self::Degree { found, instead: with_capital(place.text()), range }
     }
 
     pub(super) fn quality(place: &Place<'_>) -> Self {
@@ -169,7 +184,7 @@ impl ChordError {
         let near = (found.len() <= 16)
             .then(|| {
                 let names = Quality::all().map(Quality::name).filter(|name| !name.is_empty());
-                meant(&found).or_else(|| nearest(&found, names))
+                meant(&found).or_else(|| nearest_alone(&found, names))
             })
             .flatten();
         Self::Quality { found, near, range }
@@ -182,6 +197,37 @@ impl ChordError {
     pub(super) fn bass_degree(place: &Place<'_>) -> Self {
         Self::BassDegree { found: place.text().to_owned(), range: place.range_or_slash() }
     }
+}
+
+/// True for a mark and a second chord that follow a first one: `G-D`, `G,D`.
+fn joins_another(found: &str) -> bool {
+    let next = found.trim_start_matches([',', ';', '.', '-', '–', '—', '+', '&', '>']);
+    next.len() < found.len() && (next.is_empty() || Chord::parse(next).is_ok())
+}
+
+/// The chord with its root as a capital, if that is one.
+fn with_capital(text: &str) -> Option<String> {
+    let capital = |text: &str| -> Option<String> {
+        let first = text.chars().next()?.to_ascii_uppercase();
+        Some(format!("{first}{}", text.get(first.len_utf8()..)?))
+    };
+    text.chars().next().filter(char::is_ascii_lowercase)?;
+    let chord = capital(text)?;
+    let with_bass = || {
+        let (head, bass) = chord.rsplit_once('/')?;
+        Some(format!("{head}/{}", capital(bass)?))
+    };
+    [Some(chord.clone()), with_bass()]
+        .into_iter()
+        .flatten()
+        .find(|chord| Chord::parse(chord).is_ok())
+}
+
+/// The note with its letter as a capital, if that is one.
+fn note_with_capital(text: &str) -> Option<String> {
+    let small = text.chars().next().filter(char::is_ascii_lowercase)?;
+    let note = format!("{}{}", small.to_ascii_uppercase(), text.get(1..)?);
+    matches!(PitchName::read(&note), Some((_, ""))).then_some(note)
 }
 
 /// A part of a text that knows where it begins.
@@ -242,7 +288,22 @@ mod tests {
                 "no chord starts with `H`",
                 "roots are A to G with # or b, or a number from 1 to 7",
             ),
-            ("g7", "g", "no chord starts with `g`", "write the root as a capital: `G`"),
+            ("g7", "g", "no chord starts with `g`", "write the root as a capital: `G7`"),
+            ("em", "e", "no chord starts with `e`", "write the root as a capital: `Em`"),
+            ("bb", "bb", "`bb` is no degree of the scale", "write the root as a capital: `Bb`"),
+            ("bm7", "bm", "`bm` is no degree of the scale", "write the root as a capital: `Bm7`"),
+            ("d7/f#", "d", "no chord starts with `d`", "write the root as a capital: `D7/F#`"),
+            ("G-D", "-D", "`-D` is no chord quality", "put a space alone between two chords"),
+            ("G,", ",", "`,` is no chord quality", "put a space alone between two chords"),
+            ("gwow", "g", "no chord starts with `g`", "write the root as a capital letter"),
+            ("D/f#", "f#", "`f#` is no bass note", "write it as a capital: `F#`"),
+            (
+                ".",
+                ".",
+                "no chord starts with `.`",
+                "write `/` where the chord goes on, or N.C. where the band is silent",
+            ),
+            ("//", "/", "no chord starts with `/`", "put a space between slashes: `/ /`"),
             (
                 "Bbwow",
                 "wow",

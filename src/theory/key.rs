@@ -84,7 +84,7 @@ impl Key {
             _ => Mode::ALL
                 .into_iter()
                 .find(|mode| mode.name().eq_ignore_ascii_case(word))
-                .ok_or_else(|| KeyError::mode(tonic, word, range))?,
+                .ok_or_else(|| KeyError::mode(trimmed, tonic, word, range))?,
         };
         let key = Self { tonic, mode };
         let sharps = key.sharps();

@@ -19,5 +19,6 @@ mod manual;
 mod review;
 mod review_page;
 mod statuses;
+mod strangers_files;
 mod tab_command;
 mod takes;

@@ -50,6 +50,52 @@ pub fn request() -> impl Strategy<Value = Request> {
         })
 }
 
+/// The text of a song in which everything occurs that a song can hold.
+pub fn song_text() -> impl Strategy<Value = String> {
+    let extras = |meter| {
+        (
+            words().prop_map(|words| words.replace(char::is_control, "")),
+            weighted(0.3, words().prop_map(|words| words.replace(char::is_control, ""))),
+            weighted(0.5, words()),
+            vec((section(meter), weighted(0.5, 0..4_usize), prop::bool::weighted(0.4)), 1..=3),
+        )
+    };
+    select(Meter::ALL.to_vec())
+        .prop_flat_map(move |meter| (Just(meter), head(meter), extras(meter), vec(pass(), 1..=16)))
+        .prop_map(|(meter, head, (title, composer, notes, sections), form)| {
+            let sections: Vec<Section> = sections
+                .into_iter()
+                .map(|(section, ending, has_melody)| Section { ending, has_melody, ..section })
+                .collect();
+            let mut toml = write(meter, &head, &sections, &form);
+            toml = toml
+                .replace("title = 'Kettle Landing'", &format!("title = {}", in_numbers(&title)));
+            toml = toml.replace("style = 'any'", "style = 'any one/of these.toml'");
+            let more = [("composer", composer), ("notes", notes)];
+            for (key, words) in more {
+                if let Some(words) = words {
+                    toml = format!("{key} = {}\n{toml}", in_numbers(&words));
+                }
+            }
+            toml
+        })
+}
+
+/// Words of any kind: none of them empty, with all that TOML would rather not hold.
+fn words() -> impl Strategy<Value = String> {
+    prop_oneof![
+        4 => "[A-Z][a-z' ]{1,12}(\n[a-z.]{0,12}){0,3}\n?",
+        3 => "x[\"'\\\\\n\t\r#= é♭日]{0,16}",
+        1 => any::<String>().prop_map(|words| format!("x{words}")),
+    ]
+}
+
+/// Any text as a TOML string: every character escaped by number.
+fn in_numbers(text: &str) -> String {
+    let escaped: String = text.chars().map(|c| format!("\\U{:08X}", u32::from(c))).collect();
+    format!("\"{escaped}\"")
+}
+
 const NAMES: [&str; 3] = ["verse", "chorus", "high part"];
 
 fn write(meter: Meter, head: &[String], sections: &[Section], form: &[Pass]) -> String {
@@ -171,6 +217,10 @@ struct Section {
     repeated: bool,
     has_voice: bool,
     has_stops: bool,
+    has_melody: bool,
+    /// Played twice, with the bars from this one on as the first ending and those after the next as the
+    /// second.
+    ending: Option<usize>,
     dynamics: Option<&'static str>,
 }
 
@@ -181,6 +231,7 @@ struct Bar {
     chords: String,
     voice: String,
     stops: String,
+    melody: String,
     ends_line: bool,
 }
 
@@ -193,6 +244,8 @@ fn section(meter: Meter) -> impl Strategy<Value = Section> {
             repeated,
             has_voice,
             has_stops,
+            has_melody: false,
+            ending: None,
             dynamics,
         },
     )
@@ -204,12 +257,22 @@ impl Section {
         if let Some(mark) = self.dynamics {
             text += &format!("dynamics = '{mark}'\n");
         }
+        // The first and the second ending, where there are bars enough.
+        let endings = self.ending.filter(|at| *at > 0 && at + 2 <= self.bars.len());
         let row = |of: fn(&Bar) -> (&str, &str), open: &str, close: &str| {
             let mut row = open.to_owned();
             let mut written = None;
+            let signed = open != "|";
             for (index, bar) in self.bars.iter().enumerate() {
                 // The first bar has nothing before it to hold or to say again.
                 let (head, words) = of(bar);
+                // Nor has an ending.
+                let (head, words) = match endings {
+                    Some(at) if signed && (index == at || index == at + 1) => {
+                        (head, if words == "%" { "C" } else { words })
+                    }
+                    _ => (head, words),
+                };
                 // A bar of another length may have no room for the shares of the one before it.
                 let dangling =
                     index == 0 && words.starts_with('/') || words == "%" && written != Some(head);
@@ -219,21 +282,31 @@ impl Section {
                 row += head;
                 row += if dangling { "G" } else { words };
                 let last = index + 1 == self.bars.len();
+                let ending = endings.filter(|_| signed).map(|at| (index + 1).wrapping_sub(at));
                 row += match (last, bar.ends_line) {
                     (true, _) => close,
+                    _ if ending == Some(0) => " |1 ",
+                    _ if ending == Some(1) => " :|2 ",
                     (false, true) => " |\n| ",
                     (false, false) => " | ",
                 };
             }
             row
         };
-        let (open, close) = if self.repeated { ("|: ", " :|") } else { ("| ", " |") };
+        let (open, close) = match endings {
+            Some(_) => ("|: ", " ||"),
+            None if self.repeated => ("|: ", " :|"),
+            None => ("| ", " |"),
+        };
         text += &format!("chords = '''\n{}'''\n", row(|bar| (&bar.head, &bar.chords), open, close));
         if self.has_voice {
             text += &format!("voice = '''\n{}'''\n", row(|bar| ("", &bar.voice), "|", "|"));
         }
         if self.has_stops {
             text += &format!("stops = '''\n{}'''\n", row(|bar| ("", &bar.stops), "|", "|"));
+        }
+        if self.has_melody {
+            text += &format!("melody = '''\n{}'''\n", row(|bar| ("", &bar.melody), "|", "|"));
         }
         text
     }
@@ -247,8 +320,9 @@ fn shares(meter: Meter) -> Vec<usize> {
 
 fn bar(meter: Meter) -> impl Strategy<Value = Bar> {
     let own = weighted(0.12, select(Meter::ALL.to_vec()));
-    (own, any::<Index>(), any::<Index>(), any::<Index>(), prop::bool::weighted(0.3)).prop_flat_map(
-        move |(own, chord_share, voice_share, stop_share, ends_line)| {
+    let share = any::<Index>;
+    (own, share(), share(), share(), share(), prop::bool::weighted(0.3)).prop_flat_map(
+        move |(own, chord_share, voice_share, stop_share, melody_share, ends_line)| {
             let shares = shares(own.unwrap_or(meter));
             // Most bars hold one chord or two.
             let pick = |index: Index| shares[index.index(shares.len())];
@@ -266,9 +340,19 @@ fn bar(meter: Meter) -> impl Strategy<Value = Bar> {
                 3 => Just(".".to_owned()),
                 1 => marks(vec![".", ".", "x", "o", "-"], pick(stop_share)),
             ];
-            (chords, voice, stops).prop_map(move |(chords, voice, stops)| {
+            let sixteenths = usize::try_from(own.unwrap_or(meter).bar().get() / 240).unwrap();
+            let melody = melody_share.index(sixteenths) + 1;
+            // A melody may be cut as finely again.
+            let melody = (melody..=sixteenths).find(|n| sixteenths.is_multiple_of(*n)).unwrap();
+            let note = prop_oneof![
+                4 => "(\\^|\\^\\^|_|__|=|)[A-Ga-g](,{0,3}|'{0,2})",
+                2 => Just("/".to_owned()),
+                1 => Just("-".to_owned()),
+            ];
+            let melody = vec(note, melody).prop_map(|words| words.join(" "));
+            (chords, voice, stops, melody).prop_map(move |(chords, voice, stops, melody)| {
                 let head = own.map(|meter| format!("({meter}) ")).unwrap_or_default();
-                Bar { head, chords, voice, stops, ends_line }
+                Bar { head, chords, voice, stops, melody, ends_line }
             })
         },
     )

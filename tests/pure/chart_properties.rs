@@ -1,7 +1,7 @@
 //! What holds for every chart: no text is too strange to be read or refused, and what is read adds
 //! up to what was written.
 
-use openchair::chart::{Bar, Song, read_song};
+use openchair::chart::{Bar, Song, read_song, write_song};
 use openchair::text::{Problems, Source, report};
 use openchair::time::{Meter, Ticks};
 use proptest::prelude::*;
@@ -237,6 +237,8 @@ proptest! {
         let (source, song, problems) = read(&song(meter, &[("chords", &text)], "'a', 'a: voice'"));
         prop_assert!(problems.is_empty(), "{}\n{}", text, report(&source, &problems, false));
         let song = song.unwrap();
+        let (again, back, _) = read(&write_song(&song));
+        prop_assert_eq!(back.as_ref(), Some(&song), "{}", again.text);
         let bars = &song.sections[0].bars;
         adds_up(bars)?;
         prop_assert_eq!(bars.len(), heard.len(), "{}", text);

@@ -1,0 +1,213 @@
+use super::melody_row::{melody_share, signature};
+use super::split::share_length;
+use super::{Bar, Share, Stop, Tune};
+use crate::theory::{Chord, Key, Letter, MidiNote, PitchName};
+use crate::time::{Meter, Ticks};
+
+impl Bar {
+    /// True if the singer sings and pauses as in a section without a `voice` row.
+    pub(super) fn sings_as_written_without(&self) -> bool {
+        matches!(self.singing.as_slice(), [all] if all.value != self.line_end)
+    }
+}
+
+/// The chords of a bar, with its meter if that is not the song's; `%` if it is the bar `before` again.
+pub(super) fn chords(bars: &[Bar], at: usize, before: Option<usize>, song: Meter) -> String {
+    let Some(bar) = bars.get(at) else { return String::new() };
+    let before = before.and_then(|before| bars.get(before));
+    if before.is_some_and(|before| {
+        bar.meter == song && before.meter == song && bar.chords == before.chords
+    }) {
+        return "%".to_owned();
+    }
+    let head = if bar.meter == song { String::new() } else { format!("({}) ", bar.meter) };
+    let name = |chord: Option<Chord>| chord.map_or("N.C.".to_owned(), |chord| chord.to_string());
+    let count = fewest(bar.meter, &bar.chords, share_length);
+    head + &spread(
+        bar.meter,
+        &bar.chords,
+        count,
+        |share, first| {
+            if first { name(share) } else { "/".to_owned() }
+        },
+    )
+    .join(" ")
+}
+
+/// Where the singer sings, a mark a beat or finer.
+pub(super) fn voice(bar: &Bar) -> String {
+    let usual = match bar.meter {
+        Meter::FourFour | Meter::TwoTwo => 4,
+        Meter::ThreeFour => 3,
+        Meter::TwoFour | Meter::SixEight => 2,
+    };
+    let fewest = fewest(bar.meter, &bar.singing, share_length);
+    let count = at_least(fewest, usual, bar.meter, share_length);
+    spread(bar.meter, &bar.singing, count, |sings, _| if sings { "=" } else { "-" }.to_owned())
+        .concat()
+}
+
+/// Where the band stops.
+pub(super) fn stops(bar: &Bar) -> String {
+    // A hit is one mark, however long.
+    let hit = bar.stops.iter().find(|share| share.value == Stop::Hit).map(|share| share.length);
+    let by_hit =
+        hit.and_then(|hit| (1..=MOST).find(|&count| share_length(bar.meter, count) == Some(hit)));
+    let count = by_hit.unwrap_or_else(|| fewest(bar.meter, &bar.stops, share_length));
+    let mark = |stop, _| match stop {
+        Stop::PlayOn => ".",
+        Stop::Hit => "x",
+        Stop::Hold => "o",
+        Stop::Silence => "-",
+    };
+    spread(bar.meter, &bar.stops, count, mark).concat()
+}
+
+/// The tune in a bar, as the key spells it.
+pub(super) fn melody(bar: &Bar, key: Key) -> String {
+    let usual = match bar.meter {
+        Meter::FourFour | Meter::TwoTwo | Meter::TwoFour => 4,
+        Meter::ThreeFour => 3,
+        Meter::SixEight => 6,
+    };
+    match bar.melody.as_slice() {
+        [Share { value: Tune::Rest, .. }] => return "-".to_owned(),
+        [Share { value: Tune::Hold, .. }] => return "/".to_owned(),
+        _ => {}
+    }
+    let fewest = fewest(bar.meter, &bar.melody, melody_share);
+    let count = at_least(fewest, usual, bar.meter, melody_share);
+    let mut letters = signature(Some(key));
+    spread(bar.meter, &bar.melody, count, |tune, first| match tune {
+        Tune::Note(note) if first => spelled(note, key, &mut letters),
+        Tune::Note(_) | Tune::Hold => "/".to_owned(),
+        Tune::Rest => "-".to_owned(),
+    })
+    .join(" ")
+}
+
+/// Sixteenths in the longest bar, which has four quarters.
+const MOST: usize = 16;
+
+/// Into how many equal shares a bar may be cut, and how long each is.
+type Cut = fn(Meter, usize) -> Option<Ticks>;
+
+/// The fewest equal shares in which all of `shares` can be written.
+fn fewest<T>(meter: Meter, shares: &[Share<T>], cut: Cut) -> usize {
+    let fits = |count: &usize| {
+        cut(meter, *count).is_some_and(|one| shares.iter().all(|s| s.length.is_multiple_of(one)))
+    };
+    (1..=MOST).find(fits).unwrap_or(1)
+}
+
+/// The fewest shares that `fewest` and `usual` both go into; `fewest` if a bar has no such.
+fn at_least(fewest: usize, usual: usize, meter: Meter, cut: Cut) -> usize {
+    let both = |count: &usize| count.is_multiple_of(fewest) && count.is_multiple_of(usual);
+    (1..=MOST).filter(both).find(|&count| cut(meter, count).is_some()).unwrap_or(fewest)
+}
+
+/// A word for each of `count` shares of a bar; `word` is told whether it is the first of its value.
+fn spread<T: Copy, W>(
+    meter: Meter,
+    shares: &[Share<T>],
+    count: usize,
+    mut word: impl FnMut(T, bool) -> W,
+) -> Vec<W> {
+    let one = meter.bar().get() / i64::try_from(count).unwrap_or(1).max(1);
+    let mut words = Vec::with_capacity(count);
+    for share in shares {
+        for at in 0..(share.length.get() / one.max(1)).max(1) {
+            words.push(word(share.value, at == 0));
+        }
+    }
+    words
+}
+
+/// A note as ABC has it, where `letters` holds what each letter is raised by at this place of the bar.
+/// A note of the key is the key's own letter; another is the one that players call it by: a flat third,
+/// sixth or seventh, else a sharp. Common practice, no source.
+fn spelled(note: MidiNote, key: Key, letters: &mut [i32; 7]) -> String {
+    /// The letter for each half step above the home note, counted from its own.
+    const STEPS: [i32; 12] = [0, 0, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6];
+    let class = note.pitch_class();
+    let own = key.scale().into_iter().find(|name| name.pitch_class() == class);
+    let name = own.unwrap_or_else(|| {
+        let above = usize::from((class + 12 - key.tonic.pitch_class()) % 12);
+        // The flat second of a minor tune is nearer than its raised home note.
+        let step = match STEPS.get(above) {
+            _ if above == 1 && key.mode.has_minor_third() => 1,
+            step => step.copied().unwrap_or_default(),
+        };
+        let name = PitchName::spelled(key.tonic.letter.step(step), i32::from(class));
+        if name.accidental.abs() <= 2 { name } else { plain(class) }
+    });
+    let raised = i32::from(name.accidental);
+    let place = letters.get_mut(name.letter as usize);
+    let mark = match raised {
+        _ if place.as_deref() == Some(&raised) => "",
+        0 => "=",
+        1 => "^",
+        2 => "^^",
+        -1 => "_",
+        _ => "__",
+    };
+    if let Some(place) = place {
+        *place = raised;
+    }
+    // Middle C is 60 (MIDI 1.0), and so written `C`.
+    let octave = (i32::from(note.get()) - 60 - name.letter.semitones() - raised).div_euclid(12);
+    let letter = name.letter.as_char();
+    let times = |mark: &str, count: i32| mark.repeat(usize::try_from(count).unwrap_or_default());
+    if octave > 0 {
+        format!("{mark}{}{}", letter.to_ascii_lowercase(), times("'", octave - 1))
+    } else {
+        format!("{mark}{letter}{}", times(",", -octave))
+    }
+}
+
+/// A pitch class on a letter of its own, or sharp.
+fn plain(class: u8) -> PitchName {
+    let class = i32::from(class);
+    let named = Letter::ALL.map(|letter| PitchName::spelled(letter, class));
+    named
+        .into_iter()
+        .find(|name| (0..=1).contains(&name.accidental))
+        .unwrap_or(PitchName::new(Letter::C, 0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn notes_outside_the_key_are_spelled_as_players_call_them() {
+        let written = |key: &str| {
+            let key = Key::parse(key).unwrap();
+            let note = |number| {
+                let note = MidiNote::new(number).unwrap();
+                spelled(note, key, &mut signature(Some(key)))
+            };
+            (60..72).map(note).collect::<Vec<_>>().join(" ")
+        };
+        assert_eq!(written("G"), "C ^C D _E E =F F G ^G A _B B");
+        assert_eq!(written("F"), "C _D D _E E F ^F G _A A B =B");
+        assert_eq!(written("Am"), "C ^C D ^D E F ^F G ^G A _B B");
+    }
+
+    #[test]
+    fn every_note_of_every_key_is_spelled_within_two_marks() {
+        for letter in "CDEFGAB".chars() {
+            for mark in ["", "#", "b"] {
+                for mode in ["", "m", " mixolydian", " dorian"] {
+                    let Ok(key) = Key::parse(&format!("{letter}{mark}{mode}")) else { continue };
+                    for number in 0..=127 {
+                        let note = MidiNote::new(number).unwrap();
+                        let word = spelled(note, key, &mut signature(Some(key)));
+                        let marks = word.trim_end_matches([',', '\'']).len() - 1;
+                        assert!(marks <= 2, "{word} in {key}");
+                    }
+                }
+            }
+        }
+    }
+}
