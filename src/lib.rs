@@ -15,6 +15,7 @@ pub mod arrange;
 pub mod backup;
 pub mod band;
 pub mod chart;
+#[cfg(feature = "devices")]
 pub mod cli;
 pub mod condition;
 pub mod coverage;
@@ -26,6 +27,7 @@ pub mod page;
 pub mod perform;
 pub mod practice;
 pub mod review;
+#[cfg(feature = "devices")]
 pub mod screen;
 pub mod sink;
 pub mod style;

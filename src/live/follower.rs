@@ -2,10 +2,8 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU32, Ordering};
-use std::time::Instant;
 
-use super::{CLOCKS_A_QUARTER, ClockFilter, Estimate, Follow, FollowSender};
-use crate::sink::{Input, PortError, listen};
+use super::{CLOCKS_A_QUARTER, ClockFilter, Estimate, Follow};
 use crate::time::{Nanos, Tempo, Ticks};
 
 /// From one timing clock to the next (MIDI 1.0: 24 to the quarter note).
@@ -94,23 +92,6 @@ impl OutsideClock {
             _ => Outside::Heard(tempo),
         }
     }
-}
-
-/// Follows the MIDI input with `wanted` in its name. `tempo` is what a start is taken to mean before the
-/// first clocks have shown another; `epoch` is the moment the playing thread's clock counts from. Gives the
-/// input, which is listened to until it is dropped, its name, and how the outside clock stands.
-///
-/// # Errors
-/// No such input, more than one, or it does not open.
-pub fn follow(
-    wanted: &str,
-    epoch: Instant,
-    tempo: Tempo,
-    mut sender: FollowSender,
-) -> Result<(Input, String, OutsideClock), PortError> {
-    let (mut follower, outside) = Follower::new(tempo, move |follow| sender.send(follow));
-    let (input, name) = listen(wanted, epoch, move |at, bytes| follower.heard(at, bytes))?;
-    Ok((input, name, outside))
 }
 
 impl<S: FnMut(Follow) -> bool> Follower<S> {

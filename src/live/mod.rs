@@ -12,21 +12,18 @@ mod desk;
 mod ear;
 mod engine;
 mod follower;
-mod keeper;
 mod keys;
 mod lane;
 mod pedal;
 mod pedal_file;
-mod priority;
 mod remote;
 mod report;
 mod score;
-mod signals;
-mod sound_opener;
 mod sounding;
 mod status;
 mod supply;
-mod suspend;
+#[cfg(feature = "devices")]
+mod system;
 mod tape;
 mod taps;
 #[cfg(test)]
@@ -35,26 +32,26 @@ mod trail;
 mod trigger;
 
 pub use action::{Action, BINDINGS, Binding, Key};
-pub use clock::{Clock, FakeClock, MonotonicClock};
+pub use clock::{Clock, FakeClock};
 pub use clock_filter::{CLOCKS_A_QUARTER, ClockFilter, Estimate};
 pub use command::{Command, Follow, Place};
 pub use control::Control;
 pub use desk::{Answer, Ask, Desk, Opening, Wish, WishError};
 pub use ear::{Ear, Hearing, ear};
 pub use engine::{Ends, Engine, Settings, engine};
-pub use follower::{Follower, Outside, OutsideClock, follow};
-pub use keeper::{Keeper, KeeperNotice, Keeping, Missing, Opener, keep};
+pub use follower::{Follower, Outside, OutsideClock};
 pub use keys::keys_as_markdown;
-pub use pedal::{PedalMap, Pedals, listen_to_pedals};
+pub use pedal::{PedalMap, Pedals};
 pub use pedal_file::{forget_in, teach_in};
-pub use priority::{raise_hand_priority, raise_priority};
 pub use remote::{FollowSender, Remote, StageDoor};
 pub use report::{PlayError, PlayReport};
 pub use score::Score;
-pub use signals::stop_on_signals;
-pub use sound_opener::{MakeRenderer, NoSound, SoundOpener};
 pub use status::{Standing, Status};
 pub use supply::{Slot, Supply};
-pub use suspend::Suspension;
+#[cfg(feature = "devices")]
+pub use system::{
+    Keeper, KeeperNotice, Keeping, MakeRenderer, Missing, MonotonicClock, NoSound, Opener, SoundOpener,
+    Suspension, follow, keep, listen_to_pedals, raise_hand_priority, raise_priority, stop_on_signals,
+};
 pub use tape::Tape;
 pub use trigger::{Presses, Trigger, TriggerError};

@@ -1,9 +1,7 @@
 //! Pedals: what their presses do.
 
-use std::time::Instant;
 
 use super::{Action, BINDINGS, Presses, Trigger};
-use crate::sink::{Input, PortError, listen};
 use crate::text::{Item, Problems, Source, nearest, parse_toml};
 use crate::time::Nanos;
 
@@ -137,27 +135,6 @@ impl Pedals {
         *last = Some(at);
         (!bounced).then_some(*action)
     }
-}
-
-/// Listens to the pedals on the MIDI input with `wanted` in its name. `act` gets the time of each press, by
-/// a clock that counts from `epoch`, and what is asked for. It is called on a thread that must not
-/// wait: it should allocate nothing and take no lock. Gives the input, which is listened to until it is
-/// dropped, and its name.
-///
-/// # Errors
-/// No such input, more than one, or it does not open.
-pub fn listen_to_pedals(
-    map: &PedalMap,
-    wanted: &str,
-    epoch: Instant,
-    mut act: impl FnMut(Nanos, Action) + Send + 'static,
-) -> Result<(Input, String), PortError> {
-    let mut pedals = Pedals::new(map);
-    listen(wanted, epoch, move |at, bytes| {
-        if let Some(action) = pedals.heard(at, bytes) {
-            act(at, action);
-        }
-    })
 }
 
 #[cfg(test)]

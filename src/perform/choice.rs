@@ -147,7 +147,7 @@ fn is_plain(pattern: &Pattern) -> bool {
 /// A number from 0 to 1 for one bar of one role. It hangs on nothing else, so a bar is the same
 /// whoever else plays.
 pub(super) fn chance(seed: u64, role: Role, bar: u64) -> f64 {
-    let mixed = split_mix(seed.wrapping_add((role.stream() + 1) << 56), bar + 1);
+    let mixed = split_mix(seed.wrapping_add((role.stream() + 1) << 56), bar.wrapping_add(1));
     (mixed >> 11) as f64 / (1_u64 << 53) as f64
 }
 

@@ -2,7 +2,8 @@ use crate::arrange::Bar;
 use crate::chart::Role;
 
 /// What a bar's chance is drawn by: its number, or for one who answers lines its place in what it
-/// plays, so that those that answer each other are alike in each pass.
+/// plays, so that those that answer each other are alike in each pass. Of 64 bits everywhere, since a pass is
+/// shifted past 32.
 pub(super) const fn draw(role: Role, bar: &Bar, number: usize) -> u64 {
     if role.row().playing.answers_lines {
         (bar.pass as u64) << 20 | (theme(bar.line) as u64) << 8 | bar.turn as u64

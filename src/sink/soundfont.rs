@@ -1,9 +1,8 @@
 //! The band through a soundfont of the player's own. The only file that names rustysynth.
 
 use std::collections::VecDeque;
-use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use rustysynth::{SoundFont as Bank, Synthesizer, SynthesizerSettings};
@@ -15,9 +14,6 @@ use crate::synth::{Fed, Instruments, LIVE_ROOM, Outlet, QUANTUM, frame_in, frame
 /// Frames that the soundfont's synthesizer reckons at a time, the fewest that it can: a message takes
 /// effect at the nearest such block, at most 4 frames early or late (0.08 ms at 48 kHz).
 const GRAIN: usize = 8;
-
-/// The largest file that is read, in bytes.
-const LARGEST: u64 = 2 << 30;
 
 /// Seconds that its reverb may ring past the end of the song.
 const TAIL_SECONDS: f64 = 1.5;
@@ -66,21 +62,6 @@ pub struct SoundFont {
 }
 
 impl SoundFont {
-    /// Reads an .sf2 file.
-    ///
-    /// # Errors
-    /// [`SoundFontError::File`] if it cannot be read, [`SoundFontError::Broken`] if it is none.
-    pub fn load(path: &Path) -> Result<Self, SoundFontError> {
-        let refused = |cause| SoundFontError::File { path: path.to_owned(), cause };
-        let broken = |cause: String| SoundFontError::Broken { path: path.to_owned(), cause };
-        let about = fs::metadata(path).map_err(refused)?;
-        if about.len() > LARGEST {
-            return Err(broken("it is larger than 2 GiB".to_owned()));
-        }
-        let bytes = fs::read(path).map_err(refused)?;
-        Self::from_bytes(&bytes).map_err(broken)
-    }
-
     /// Reads what an .sf2 file holds.
     ///
     /// # Errors

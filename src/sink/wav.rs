@@ -1,13 +1,12 @@
 //! Sound files: stereo RIFF WAVE of 16 bits.
 
 use std::io::{self, Seek, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use hound::{SampleFormat, WavSpec, WavWriter};
 use rand_core::{Rng, SeedableRng};
 use rand_pcg::Pcg32;
 
-use super::whole_file::write_whole;
 use crate::synth::Renderer;
 
 /// Frames rendered at a time.
@@ -83,17 +82,6 @@ pub fn write_wav(renderer: &mut dyn Renderer, out: impl Write + Seek) -> Result<
         block.flush().map_err(told)?;
     }
     writer.finalize().map_err(told)
-}
-
-/// Renders all into the file at `path`; there is never half a file of that name.
-///
-/// # Errors
-/// [`WavError::TooLong`], or [`WavError::File`] with what the system said.
-pub fn save_wav(renderer: &mut dyn Renderer, path: &Path) -> Result<(), WavError> {
-    write_whole(path, |file| write_wav(renderer, file)).map_err(|error| match error {
-        WavError::Write(cause) => WavError::File { path: path.to_owned(), cause },
-        other => other,
-    })
 }
 
 /// What the file library says, as the system's error it stands for.

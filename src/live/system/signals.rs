@@ -1,6 +1,6 @@
 use std::io;
 
-use super::Control;
+use crate::live::Control;
 
 /// From now on Ctrl-C, a request to terminate and a closed terminal stop playing instead of ending
 /// the program, so that every note gets its note-off. A second one while stopping changes nothing:

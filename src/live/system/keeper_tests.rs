@@ -1,7 +1,7 @@
 use std::sync::{Arc, Mutex};
 
 use super::*;
-use crate::live::{Clock, FakeClock};
+use crate::live::FakeClock;
 use crate::perform::Message;
 use crate::sink::{Recorder, Recording};
 

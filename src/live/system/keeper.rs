@@ -5,7 +5,8 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded, unbounded};
 use rtrb::{Consumer, Producer};
 
-use super::{PlayError, Slot, Supply};
+use super::MonotonicClock;
+use crate::live::{Clock, PlayError, Slot, Supply};
 use crate::sink::{MidiOut, PortError, PortSource};
 use crate::time::Nanos;
 
@@ -254,7 +255,7 @@ impl Keeping {
         self.notices.try_iter()
     }
 
-    /// Lets every output that the playing thread [hands back](super::Command::HandBack) be closed, and
+    /// Lets every output that the playing thread [hands back](crate::live::Command::HandBack) be closed, and
     /// opens none, until [`Self::wake`]. What it gives hears when all are closed. For a program that is
     /// about to stand still: a server waits for its clients.
     pub fn rest(&self) -> Receiver<()> {
@@ -310,7 +311,7 @@ pub fn keep(
     let (asks, asked) = unbounded();
     let (note, notices) = unbounded();
     let work = move || {
-        let clock = super::MonotonicClock::new();
+        let clock = MonotonicClock::new();
         let mut tell = |notice| {
             let _ = note.send(notice);
         };
@@ -336,7 +337,7 @@ pub fn keep(
                     out.close();
                 }
             };
-            keeper.look(super::Clock::now(&clock), &mut supply, &mut tell);
+            keeper.look(clock.now(), &mut supply, &mut tell);
             if let Some(closed) = closed.take_if(|_| keeper.is_all_closed()) {
                 let _ = closed.send(());
             }

@@ -1,0 +1,36 @@
+use std::fs;
+use std::path::Path;
+
+use super::{SoundFont, SoundFontError, WavError, write_wav, write_whole};
+use crate::synth::Renderer;
+
+/// The largest soundfont that is read, in bytes.
+const LARGEST: u64 = 2 << 30;
+
+/// Renders all into the file at `path`; there is never half a file of that name.
+///
+/// # Errors
+/// [`WavError::TooLong`], or [`WavError::File`] with what the system said.
+pub fn save_wav(renderer: &mut dyn Renderer, path: &Path) -> Result<(), WavError> {
+    write_whole(path, |file| write_wav(renderer, file)).map_err(|error| match error {
+        WavError::Write(cause) => WavError::File { path: path.to_owned(), cause },
+        other => other,
+    })
+}
+
+impl SoundFont {
+    /// Reads an .sf2 file.
+    ///
+    /// # Errors
+    /// [`SoundFontError::File`] if it cannot be read, [`SoundFontError::Broken`] if it is none.
+    pub fn load(path: &Path) -> Result<Self, SoundFontError> {
+        let refused = |cause| SoundFontError::File { path: path.to_owned(), cause };
+        let broken = |cause: String| SoundFontError::Broken { path: path.to_owned(), cause };
+        let about = fs::metadata(path).map_err(refused)?;
+        if about.len() > LARGEST {
+            return Err(broken("it is larger than 2 GiB".to_owned()));
+        }
+        let bytes = fs::read(path).map_err(refused)?;
+        Self::from_bytes(&bytes).map_err(broken)
+    }
+}
