@@ -24,7 +24,8 @@ mod unix {
         Command, Control, MonotonicClock, Score, Settings, Slot, Supply, engine, raise_priority,
     };
     use openchair::perform::Message;
-    use openchair::sink::{AT_ONCE, Losses, MidiOut, PortError, PortSource, PortTarget};
+    use openchair::ports::{PortSource, PortTarget};
+    use openchair::sink::{AT_ONCE, Losses, MidiOut, SendError};
     use openchair::time::Nanos;
 
     use super::playing::checker::{Checker, Expected, Found};
@@ -204,7 +205,7 @@ mod unix {
             Nanos(0)
         }
 
-        fn send(&mut self, _due: Nanos, message: Message) -> Result<(), PortError> {
+        fn send(&mut self, _due: Nanos, message: Message) -> Result<(), SendError> {
             self.0.send(AT_ONCE, message)
         }
 

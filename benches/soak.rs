@@ -24,7 +24,7 @@ mod unix {
         Command, Control, MonotonicClock, PlayError, PlayReport, Score, Settings, Slot, Supply,
         engine, raise_priority,
     };
-    use openchair::sink::{PortSource, PortTarget};
+    use openchair::ports::{PortSource, PortTarget};
 
     use super::playing::checker::{Checker, Expected, Found};
     use super::playing::due;

@@ -16,7 +16,7 @@ use openchair::live::{
     Clock, Command, Control, MonotonicClock, Score, Settings, Slot, Supply, engine, raise_priority,
 };
 use openchair::perform::{Instrument, Message, Note, Part, Performance, Swing};
-use openchair::sink::{MidiOut, PortError};
+use openchair::sink::{MidiOut, SendError};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Nanos, Tempo, Ticks};
 
@@ -181,7 +181,7 @@ impl MidiOut for Stamp {
         Nanos(0)
     }
 
-    fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
+    fn send(&mut self, due: Nanos, message: Message) -> Result<(), SendError> {
         // The set-up comes all at once, before the first note.
         if matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. }) {
             let _ = self.late.try_send(self.clock.now().0 - due.0);

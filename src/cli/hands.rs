@@ -6,10 +6,11 @@ use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded, unbounded};
 
 use super::config::PedalFile;
 use super::failure::Failure;
+use crate::input::{Input, listen};
 use crate::live::{
     Action, Ear, Follow, FollowSender, Follower, OutsideClock, PedalMap, listen_to_pedals,
 };
-use crate::sink::{Input, PortError, listen};
+use crate::ports::PortError;
 use crate::time::Tempo;
 
 /// Presses that may wait for the desk; nobody has more feet than that in a fiftieth of a second.

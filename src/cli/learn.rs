@@ -12,8 +12,9 @@ use super::failure::{Failure, tell};
 use super::jam::interruptible;
 use super::output::to_stdout;
 
+use crate::input::{Input, listen};
 use crate::live::{Action, BINDINGS, Presses, Trigger, forget_in, teach_in};
-use crate::sink::{Input, listen, ports_list};
+use crate::ports::ports_list;
 use crate::text::{list, nearest};
 
 /// How often it is looked whether the player has given up.

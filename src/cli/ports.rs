@@ -6,7 +6,8 @@ use serde::Serialize;
 use super::args::Ports;
 use super::failure::{Failure, tell};
 use super::output::to_stdout;
-use crate::sink::{self, MidiPort, SoundDevice};
+use crate::ports::{MidiPort, ports_list};
+use crate::sink::{self, SoundDevice};
 
 /// All that a band can be heard through.
 #[derive(Debug, Serialize)]
@@ -18,7 +19,7 @@ struct Listing {
 
 /// Lists MIDI outputs and inputs, and sound devices.
 pub(super) fn run(ports: &Ports) -> Result<ExitCode, Failure> {
-    let midi = sink::ports_list();
+    let midi = ports_list();
     let sound_devices = sink::quietly(sink::sound_devices);
     // Advice is for those who have nothing to play to.
     for hint in midi.hints.iter().filter(|_| midi.outputs.is_empty()) {

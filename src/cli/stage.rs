@@ -4,7 +4,8 @@ use super::args::Live;
 use super::failure::Failure;
 use super::voices::Voices;
 use crate::live::{Keeper, NoSound, Opener, Slot, SoundOpener, Supply};
-use crate::sink::{MidiOut, PortSource, PortTarget, SoundFont, Volume};
+use crate::ports::{PortSource, PortTarget};
+use crate::sink::{MidiOut, SoundFont, Volume};
 use crate::synth::LiveRenderer;
 
 /// What the band plays to, opened, and whoever opens it again once it was lost.

@@ -4,8 +4,7 @@ use std::path::Path;
 
 use super::failure::{Failure, tell};
 use crate::hear::{Heard, hear};
-use crate::sink::smf::read_recorded;
-use crate::sink::{TakeError, read_take_midi, read_take_wav};
+use crate::input::{TakeError, read_recorded, read_take_midi, read_take_wav};
 use crate::take::{Recorded, Take};
 
 /// The largest take that is read, in bytes: hours of sound, and short of what a machine chokes on.

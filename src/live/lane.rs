@@ -4,7 +4,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use super::sounding::Sounding;
 use super::{Clock, PlayReport, Slot, Supply};
 use crate::perform::Message;
-use crate::sink::{AT_ONCE, Losses, MidiOut, PortError};
+use crate::sink::{AT_ONCE, Losses, MidiOut, SendError};
 use crate::time::Nanos;
 
 /// Messages that wait for their time or have just gone. The band strikes eleven strings sixteen times a
@@ -123,7 +123,7 @@ impl Lane {
     }
 
     /// Hands over all whose time it is.
-    pub(super) fn send(&mut self, now: i64, report: &mut PlayReport) -> Result<(), PortError> {
+    pub(super) fn send(&mut self, now: i64, report: &mut PlayReport) -> Result<(), SendError> {
         if self.leaving.is_some() {
             return Ok(());
         }
@@ -167,7 +167,7 @@ impl Lane {
     }
 
     /// Sends at once, past the queue: for what a new output is greeted with.
-    pub(super) fn say(&mut self, message: Message) -> Result<(), PortError> {
+    pub(super) fn say(&mut self, message: Message) -> Result<(), SendError> {
         self.out.send(AT_ONCE, message)
     }
 

@@ -50,8 +50,9 @@ pub use status::{Standing, Status};
 pub use supply::{Slot, Supply};
 #[cfg(feature = "devices")]
 pub use system::{
-    Keeper, KeeperNotice, Keeping, MakeRenderer, Missing, MonotonicClock, NoSound, Opener, SoundOpener,
-    Suspension, follow, keep, listen_to_pedals, raise_hand_priority, raise_priority, stop_on_signals,
+    Keeper, KeeperNotice, Keeping, MakeRenderer, Missing, MonotonicClock, NoSound, Opener,
+    SoundOpener, Suspension, follow, keep, listen_to_pedals, raise_hand_priority, raise_priority,
+    stop_on_signals,
 };
 pub use tape::Tape;
 pub use trigger::{Presses, Trigger, TriggerError};

@@ -1,6 +1,5 @@
 //! Pedals: what their presses do.
 
-
 use super::{Action, BINDINGS, Presses, Trigger};
 use crate::text::{Item, Problems, Source, nearest, parse_toml};
 use crate::time::Nanos;

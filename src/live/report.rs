@@ -1,6 +1,6 @@
 use thiserror::Error;
 
-use crate::sink::{Losses, PortError};
+use crate::sink::{Losses, SendError};
 use crate::time::Nanos;
 
 /// How playing went.
@@ -24,7 +24,7 @@ pub struct PlayReport {
 pub enum PlayError {
     /// The port.
     #[error(transparent)]
-    Port(#[from] PortError),
+    Port(#[from] SendError),
     /// The playing thread could not be started.
     #[error(
         "the system starts no further thread ({0}): close some programs, or play to the built-in sound"

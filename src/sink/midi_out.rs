@@ -1,6 +1,6 @@
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use super::PortError;
+use super::SendError;
 use crate::perform::Message;
 use crate::time::Nanos;
 
@@ -21,7 +21,7 @@ pub trait MidiOut: Send {
     ///
     /// # Errors
     /// The port took it not: nothing more can be played there.
-    fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError>;
+    fn send(&mut self, due: Nanos, message: Message) -> Result<(), SendError>;
 
     /// How long before its due time a message is past taking back; 0 for an output that sends at
     /// once.
@@ -171,14 +171,14 @@ impl MidiOut for Recorder {
         self.ahead
     }
 
-    fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
+    fn send(&mut self, due: Nanos, message: Message) -> Result<(), SendError> {
         let call = self.calls;
         self.calls += 1;
         // Asserted, so that a panic in an output can be tried out; nothing else asks for one.
         assert!(self.panics_at != Some(call), "the recorder was told to panic");
         if self.fails.contains(&call) {
             let cause = "the recorder was told to refuse".to_owned();
-            return Err(PortError::SendFailed { port: "recorder".to_owned(), cause });
+            return Err(SendError::SendFailed { port: "recorder".to_owned(), cause });
         }
         let at = (self.now)();
         self.recording.lock().sent.push(Sent { due, at, message });

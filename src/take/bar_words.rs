@@ -7,6 +7,10 @@ use crate::theory::Key;
 /// What these texts begin with, so that no other text of a file is taken for one.
 const OURS: &str = "openchair: ";
 
+/// What stands in a file before the title of the song that a recording was played beside. A track's name would
+/// not do: other programs put tracks in an order of their own.
+pub const BESIDE: &str = "openchair: beside ";
+
 impl HeardBar {
     /// As a text for a file: `openchair: bar 12; key G; without chop, guitar; anew; broken off`, or
     /// `openchair: count-in`, or `openchair: silence`.

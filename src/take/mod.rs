@@ -7,6 +7,7 @@ mod recorded;
 mod run;
 mod strokes;
 
+pub use bar_words::BESIDE;
 pub use hit::{Hit, Source, Take};
 pub use played::Played;
 pub use recorded::{HeardBar, Recorded, RecordedBar, SongBar};

@@ -8,7 +8,8 @@ use crate::common::sound::{mono, note, solo};
 use assert_cmd::Command;
 use hound::{SampleFormat, WavSpec, WavWriter};
 use openchair::chart::Role;
-use openchair::sink::{TakeError, read_take_midi, read_take_wav, smf};
+use openchair::input::{TakeError, read_take_midi, read_take_wav};
+use openchair::sink::smf;
 use openchair::take::Source;
 use proptest::prelude::*;
 

@@ -5,7 +5,8 @@ use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
 use crate::playing::jack::{SERVER_PID, Sender, is_inside, signal, with_server};
-use openchair::sink::{Input, PortError, PortSource, PortTarget, listen, ports_list};
+use openchair::input::{Input, listen};
+use openchair::ports::{PortError, PortSource, PortTarget, ports_list};
 use openchair::time::Nanos;
 
 type Heard = mpsc::Receiver<(Nanos, Vec<u8>)>;
@@ -105,7 +106,7 @@ fn a_port_that_goes_is_lost_and_own_ports_are_not_offered() {
     assert!(error.to_string().starts_with("no MIDI input has \"organ\" in its name"), "{error}");
 
     let (input, ..) = listen_to("pedal:out 2", Instant::now()).unwrap();
-    let own = |list: &[openchair::sink::MidiPort]| {
+    let own = |list: &[openchair::ports::MidiPort]| {
         list.iter().filter(|port| port.name.starts_with("openchair")).count()
     };
     let list = ports_list();

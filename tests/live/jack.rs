@@ -10,7 +10,8 @@ use crate::playing::jack::{Listener, SERVER_PID, again, is_inside, passed, signa
 use crate::playing::play_to_port;
 use openchair::live::{Control, PlayError, stop_on_signals};
 use openchair::perform::Performance;
-use openchair::sink::{MidiSystem, PortError, PortTarget, ports_list};
+use openchair::ports::{MidiSystem, PortTarget, ports_list};
+use openchair::sink::SendError;
 
 fn to_listener() -> PortTarget {
     PortTarget::Named("LISTENER".to_owned())
@@ -142,7 +143,7 @@ fn a_server_that_dies_is_a_clear_error() {
     let begun = Instant::now();
     signal(std::env::var(SERVER_PID).unwrap().parse().unwrap(), "TERM");
     let error = playing.join().unwrap().unwrap_err();
-    assert_eq!(error, PlayError::Port(PortError::ServerStopped));
+    assert_eq!(error, PlayError::Port(SendError::ServerStopped));
     assert!(begun.elapsed() < Duration::from_secs(6), "{:?}", begun.elapsed());
     // The dead server's client can't be taken down in an orderly way.
     std::mem::forget(listener);

@@ -14,7 +14,7 @@ use jack::{
     AsyncClient, Client, Control, MidiIn, MidiOut, Port, ProcessHandler, ProcessScope, RawMidi,
 };
 use openchair::chart::Role;
-use openchair::sink::smf::read_recorded;
+use openchair::input::read_recorded;
 use openchair::take::Recorded;
 use rand_core::Rng;
 use rand_pcg::Pcg32;

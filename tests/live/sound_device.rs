@@ -15,7 +15,7 @@ use crate::common::sound::{
 use openchair::chart::Role;
 use openchair::perform::{Message, Note, Performance, messages};
 use openchair::sink::{
-    AT_ONCE, Losses, MidiOut, PortError, SoundError, SoundPort, Volume, open_sound, sound_devices,
+    AT_ONCE, Losses, MidiOut, SendError, SoundError, SoundPort, Volume, open_sound, sound_devices,
 };
 use openchair::synth::LiveRenderer;
 use openchair::time::Nanos;
@@ -212,7 +212,7 @@ fn a_device_that_goes_is_lost_and_can_be_opened_again() {
             sleep(Duration::from_millis(20));
         }
         let sent = port.send(AT_ONCE, Message::Control { channel: 0, controller: 7, value: 1 });
-        assert!(matches!(sent, Err(PortError::SoundStopped { .. })), "{sent:?}");
+        assert!(matches!(sent, Err(SendError::SoundStopped { .. })), "{sent:?}");
         let before = Instant::now();
         Box::new(port).close();
         assert!(before.elapsed() < Duration::from_secs(5));

@@ -15,7 +15,7 @@ use crate::playing::jack::{is_inside, signal, with_server};
 use crate::playing::program::{self, Player, openchair};
 use crate::playing::tape::Tape;
 use midly::{MidiMessage, Smf, TrackEventKind};
-use openchair::sink::ports_list;
+use openchair::ports::ports_list;
 
 const SOUNDFONT: &str = "/usr/share/sounds/sf2/TimGM6mb.sf2";
 

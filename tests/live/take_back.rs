@@ -6,7 +6,7 @@ use crate::common::name::name_of;
 use crate::playing::jack::{Listener, is_inside, with_server};
 use openchair::live::{Clock, MonotonicClock};
 use openchair::perform::Message;
-use openchair::sink::{PortSource, PortTarget};
+use openchair::ports::{PortSource, PortTarget};
 use openchair::time::Nanos;
 
 #[test]

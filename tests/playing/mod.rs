@@ -20,7 +20,8 @@ use openchair::live::{
     Supply, engine, raise_priority,
 };
 use openchair::perform::{Instrument, Message, Note, Part, Performance, Swing, messages};
-use openchair::sink::{MidiOut, PortSource, PortTarget};
+use openchair::ports::{PortSource, PortTarget};
+use openchair::sink::MidiOut;
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Nanos, Tempo, Ticks};
 
@@ -184,7 +185,7 @@ pub fn play_to_port(
     control: &Control,
 ) -> Result<PlayReport, PlayError> {
     let clock = MonotonicClock::new();
-    let (_, out) = PortSource::open(target, clock.epoch())?;
+    let (_, out) = PortSource::open(target, clock.epoch()).unwrap();
     let engine = ready(performance, out);
     std::thread::scope(|scope| {
         let player = scope.spawn(|| {

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use openchair::live::{Clock, FakeClock};
 use openchair::perform::Message;
-use openchair::sink::{AT_ONCE, MidiOut, PortError};
+use openchair::sink::{AT_ONCE, MidiOut, SendError};
 use openchair::time::Nanos;
 
 /// A message and when it is heard.
@@ -145,12 +145,12 @@ impl MidiOut for Probe {
         Nanos(self.guard)
     }
 
-    fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
+    fn send(&mut self, due: Nanos, message: Message) -> Result<(), SendError> {
         let now = self.clock.now().0;
         let mut log = self.tape.log();
         if log.fails {
             let cause = "it was told to refuse".to_owned();
-            return Err(PortError::SendFailed { port: "probe".to_owned(), cause });
+            return Err(SendError::SendFailed { port: "probe".to_owned(), cause });
         }
         if due == AT_ONCE {
             let at = now.max(log.last);

@@ -7,7 +7,7 @@ use std::sync::mpsc;
 use std::thread;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-use openchair::sink::ports_list;
+use openchair::ports::ports_list;
 
 use super::jack::{Listener, again};
 

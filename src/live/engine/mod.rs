@@ -14,7 +14,7 @@ use super::{
     Standing, Status, Supply,
 };
 use crate::perform::Message;
-use crate::sink::PortError;
+use crate::sink::SendError;
 use crate::time::{Nanos, Tempo};
 
 /// How often a long wait looks for a command or a stop.
@@ -69,7 +69,7 @@ pub struct Engine {
     status: Option<Status>,
     untold: bool,
     report: PlayReport,
-    failure: Option<PortError>,
+    failure: Option<SendError>,
     plays_on: bool,
     last: i64,
     over: bool,

@@ -5,7 +5,7 @@ use crate::live::cursor::silencing;
 use crate::live::lane::Lane;
 use crate::live::{Slot, Supply};
 use crate::perform::Message;
-use crate::sink::PortError;
+use crate::sink::SendError;
 
 const fn place(slot: Slot) -> usize {
     match slot {
@@ -37,7 +37,7 @@ impl Engine {
                 continue;
             }
             if lane.is_lost() && !self.plays_on && self.failure.is_none() {
-                self.failure = Some(PortError::ServerStopped);
+                self.failure = Some(SendError::ServerStopped);
             }
             if let (Some(old), Some(lost)) = (slot.take(), self.lost.get_mut(at)) {
                 *lost = true;

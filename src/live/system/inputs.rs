@@ -1,7 +1,8 @@
 use std::time::Instant;
 
+use crate::input::{Input, listen};
 use crate::live::{Action, FollowSender, Follower, OutsideClock, PedalMap, Pedals};
-use crate::sink::{Input, PortError, listen};
+use crate::ports::PortError;
 use crate::time::{Nanos, Tempo};
 
 /// Follows the MIDI input with `wanted` in its name. `tempo` is what a start is taken to mean before the

@@ -7,7 +7,8 @@ use rtrb::{Consumer, Producer};
 
 use super::MonotonicClock;
 use crate::live::{Clock, PlayError, Slot, Supply};
-use crate::sink::{MidiOut, PortError, PortSource};
+use crate::ports::{PortError, PortSource};
+use crate::sink::MidiOut;
 use crate::time::Nanos;
 
 /// How often a lost output is looked for, and an open one looked after.

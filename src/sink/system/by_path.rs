@@ -1,7 +1,8 @@
 use std::fs;
 use std::path::Path;
 
-use super::{SoundFont, SoundFontError, WavError, write_wav, write_whole};
+use super::write_whole;
+use crate::sink::{SoundFont, SoundFontError, WavError, write_wav};
 use crate::synth::Renderer;
 
 /// The largest soundfont that is read, in bytes.

@@ -4,13 +4,11 @@ use std::sync::atomic::Ordering;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use super::frame_map::Slack;
-use super::frames::frame_queue_with;
 use super::live_source::{LiveShared, LiveSource};
 use super::sound_error::SoundError;
 use super::volume::Volume;
-use super::{FrameQueue, Losses, MidiOut, PortError};
 use crate::perform::Message;
+use crate::sink::{FrameQueue, Losses, MidiOut, SendError, Slack, frame_queue_with};
 use crate::synth::{LiveRenderer, QUANTUM};
 use crate::time::Nanos;
 
@@ -119,11 +117,11 @@ impl MidiOut for SoundPort {
         Nanos(self.guard().0 + MARGIN)
     }
 
-    fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
+    fn send(&mut self, due: Nanos, message: Message) -> Result<(), SendError> {
         if self.queue.push(due, message) && !self.is_lost() {
             return Ok(());
         }
-        Err(PortError::SoundStopped { device: self.device.clone() })
+        Err(SendError::SoundStopped { device: self.device.clone() })
     }
 
     fn guard(&self) -> Nanos {

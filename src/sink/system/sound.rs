@@ -272,7 +272,7 @@ impl Live {
 /// once the device's frames a second are known. Times are on the clock that began at `epoch`. Gives
 /// the port and the device's name.
 ///
-/// Call it again, on a thread that may wait, when the port [`is lost`](super::MidiOut::is_lost).
+/// Call it again, on a thread that may wait, when the port [`is lost`](crate::sink::MidiOut::is_lost).
 ///
 /// # Errors
 /// There is no such device, or it refuses, or `make` does.

@@ -1,11 +1,10 @@
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
 
-#[cfg(unix)]
-use super::jack;
-use super::port_choice::find;
-use super::{MidiOut, MidiPort, MidiSystem, PortError, PortTarget, Way, port, ports_list, quietly};
+use super::backend::{MidiBackend, OpenOutput, PortWatch};
+use super::choice::find;
+use super::registry::{BACKENDS, backend_of};
+use super::{MidiPort, PortError, PortTarget, Way, ports_list};
+use crate::sink::{MidiOut, quietly};
 
 /// What the player wrote, and the ports that it could have meant and did not.
 struct Meant {
@@ -28,15 +27,14 @@ pub struct PortSource {
     which: Which,
     name: String,
     epoch: Instant,
-    /// Tells the open output that its port has gone from the list.
-    gone: Arc<AtomicBool>,
-    list: Option<port::OutputList>,
+    /// Looks after the output that was opened last.
+    watch: Option<Box<dyn PortWatch>>,
 }
 
 enum Which {
     Theirs(MidiPort, Meant),
-    /// A port of our own, of the system's MIDI or else of JACK.
-    Ours(MidiSystem),
+    /// A port of our own.
+    Ours(&'static dyn MidiBackend),
 }
 
 impl PortSource {
@@ -48,39 +46,43 @@ impl PortSource {
         target: &PortTarget,
         epoch: Instant,
     ) -> Result<(Self, Box<dyn MidiOut>), PortError> {
-        let source = |which, name| {
-            let gone = Arc::new(AtomicBool::new(false));
-            Self { which, name, epoch, gone, list: None }
-        };
         match target {
-            PortTarget::Named(wanted) => {
-                let list = ports_list();
-                let found = find(Way::Output, wanted, &list.outputs, &list.hints)?;
-                let others = list.outputs.iter().filter(|port| *port != found).cloned().collect();
-                let meant = Meant { wanted: wanted.clone(), others };
-                let mut source = source(Which::Theirs(found.clone(), meant), found.to_string());
-                let out = source.open_again()?;
-                Ok((source, out))
-            }
-            PortTarget::Virtual => {
-                let ours =
-                    |system| source(Which::Ours(system), format!("openchair:band ({system})"));
-                // The system's own kind of port if it has one, or else JACK's: both wait for others
-                // to connect.
-                match ours(port::SYSTEM).with_output() {
-                    #[cfg(unix)]
-                    Err(error @ PortError::NoSystemMidi { .. }) => {
-                        ours(MidiSystem::Jack).with_output().map_err(|_| error)
-                    }
-                    result => result,
-                }
-            }
+            PortTarget::Named(wanted) => Self::open_theirs(wanted, epoch),
+            PortTarget::Virtual => Self::open_ours(epoch),
         }
     }
 
-    fn with_output(mut self) -> Result<(Self, Box<dyn MidiOut>), PortError> {
-        let out = self.open_again()?;
-        Ok((self, out))
+    fn open_theirs(wanted: &str, epoch: Instant) -> Result<(Self, Box<dyn MidiOut>), PortError> {
+        let list = ports_list();
+        let found = find(Way::Output, wanted, &list.outputs, &list.hints)?;
+        let others = list.outputs.iter().filter(|port| *port != found).cloned().collect();
+        let meant = Meant { wanted: wanted.to_owned(), others };
+        Self::first(Which::Theirs(found.clone(), meant), found.to_string(), epoch)
+    }
+
+    /// In the first system that is there, or else what the very first says: each waits for others to connect.
+    fn open_ours(epoch: Instant) -> Result<(Self, Box<dyn MidiOut>), PortError> {
+        let mut missing = None;
+        for &backend in BACKENDS {
+            let name = format!("openchair:band ({})", backend.system());
+            match (Self::first(Which::Ours(backend), name, epoch), &missing) {
+                (Err(error @ PortError::NoSystemMidi { .. }), None) => missing = Some(error),
+                // Whatever the next says, the player's own system is what should be mended.
+                (Err(_), Some(_)) => {}
+                (result, _) => return result,
+            }
+        }
+        Err(missing.unwrap_or(PortError::NoVirtualPorts))
+    }
+
+    fn first(
+        which: Which,
+        name: String,
+        epoch: Instant,
+    ) -> Result<(Self, Box<dyn MidiOut>), PortError> {
+        let mut source = Self { which, name, epoch, watch: None };
+        let out = source.open_again()?;
+        Ok((source, out))
     }
 
     /// Its name as listed.
@@ -109,49 +111,33 @@ impl PortSource {
     }
 
     fn open_same(&mut self) -> Result<Box<dyn MidiOut>, PortError> {
-        self.gone = Arc::new(AtomicBool::new(false));
-        let gone = Arc::clone(&self.gone);
-        let opened = quietly(|| match &self.which {
-            #[cfg(unix)]
-            Which::Theirs(port, _) if port.system == MidiSystem::Jack => {
-                jack::open(Some(&port.name), self.epoch).map(|out| (out, None))
+        // The output before is no longer looked after.
+        self.watch = None;
+        match &mut self.which {
+            Which::Ours(backend) => quietly(|| backend.open_virtual(self.epoch)),
+            Which::Theirs(port, _) => {
+                let backend = backend_of(Way::Output, port)?;
+                let opened = quietly(|| backend.open_output(&port.name, self.epoch))?;
+                let OpenOutput { out, name, watch } = opened;
+                port.name = name;
+                self.name = port.to_string();
+                self.watch = watch;
+                Ok(out)
             }
-            #[cfg(unix)]
-            Which::Ours(MidiSystem::Jack) => jack::open(None, self.epoch).map(|out| (out, None)),
-            Which::Theirs(port, _) => port::open(port, gone).map(|(out, name)| (out, Some(name))),
-            Which::Ours(_) => port::open_virtual(gone).map(|out| (out, None)),
-        });
-        let (out, name) = opened?;
-        if let (Which::Theirs(port, _), Some(name)) = (&mut self.which, name) {
-            port.name = name;
-            self.name = port.to_string();
         }
-        Ok(out)
     }
 
     /// Looks whether the port is still there; if not, the output that was opened last is lost from
-    /// now on. For a thread that may wait: the system's list of ports is asked. JACK tells by itself
-    /// when a port goes, so there is nothing to look for.
+    /// now on. For a thread that may wait: the system's list of ports may be asked.
     pub fn look(&mut self) -> bool {
-        let Which::Theirs(port, _) = &self.which else { return true };
-        if port.system == MidiSystem::Jack {
-            return true;
-        }
-        if self.list.is_none() {
-            self.list = quietly(port::OutputList::new).ok();
-        }
-        let Some(list) = &self.list else { return true };
-        let there = list.names().contains(&port.name);
-        if !there {
-            self.gone.store(true, Ordering::Relaxed);
-        }
-        there
+        self.watch.as_mut().is_none_or(|watch| watch.look())
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ports::MidiSystem;
 
     fn port(name: &str) -> MidiPort {
         MidiPort { name: name.to_owned(), system: MidiSystem::Jack }

@@ -4,7 +4,7 @@ use std::sync::{Arc, OnceLock};
 use super::device_clock::DeviceClock;
 use super::sound_error::SoundError;
 use super::volume::{Volume, VolumeGlide};
-use super::{Cycle, FrameWriter};
+use crate::sink::{Cycle, FrameWriter};
 use crate::synth::LiveRenderer;
 use crate::time::Nanos;
 

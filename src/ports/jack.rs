@@ -15,13 +15,14 @@ use jack::{
     Port, PortFlags, PortId, PortSpec, ProcessHandler, ProcessScope, RawMidi,
 };
 
+use super::assembler::Assembler;
+use super::backend::{Heard, InputPort, MidiBackend, OpenOutput, PortNames};
 use super::jack_state::{OwnClient, Pulse};
-use super::midi_bytes::Assembler;
-use super::{
-    Cycle, FrameQueue, FrameWriter, InputPort, Losses, MidiOut, PortError, Way, frame_queue,
-    quietly,
-};
+use super::{MidiSystem, PortError, Way};
 use crate::perform::Message;
+use crate::sink::{
+    Cycle, FrameQueue, FrameWriter, Losses, MidiOut, SendError, frame_queue, quietly,
+};
 use crate::time::Nanos;
 
 /// The name that other programs see.
@@ -49,19 +50,48 @@ const ANSWER: Duration = Duration::from_secs(2);
 /// How long the last messages get to leave.
 const LEAVING: Duration = Duration::from_millis(500);
 
-/// The MIDI ports of a running server that can be played to, and those that play; without our own.
-/// None if JACK is not installed or no server runs.
-pub(super) fn ports() -> Option<(Vec<String>, Vec<String>)> {
-    let client = client()?;
-    let spec = jack::MidiIn::default();
-    let midi = spec.jack_port_type();
-    let ports = |flags| {
-        let mut names = client.ports(None, Some(midi), flags);
-        names.retain(|name| !OwnClient::has(name));
-        names
-    };
-    // A port that takes input is our output.
-    Some((ports(PortFlags::IS_INPUT), ports(PortFlags::IS_OUTPUT)))
+/// A running JACK server.
+pub(super) struct Jack;
+
+impl MidiBackend for Jack {
+    fn system(&self) -> MidiSystem {
+        MidiSystem::Jack
+    }
+
+    /// Without our own; none if JACK is not installed or no server runs.
+    fn ports(&self) -> Result<PortNames, PortError> {
+        let Some(client) = client() else { return Ok(PortNames::default()) };
+        let spec = jack::MidiIn::default();
+        let midi = spec.jack_port_type();
+        let ports = |flags| {
+            let mut names = client.ports(None, Some(midi), flags);
+            names.retain(|name| !OwnClient::has(name));
+            names
+        };
+        // A port that takes input is our output.
+        let (outputs, inputs) = (ports(PortFlags::IS_INPUT), ports(PortFlags::IS_OUTPUT));
+        Ok(PortNames { outputs, inputs })
+    }
+
+    fn open_output(&self, name: &str, epoch: Instant) -> Result<OpenOutput, PortError> {
+        let out = open(Some(name), epoch)?;
+        // The server tells when a port goes.
+        Ok(OpenOutput { out, name: name.to_owned(), watch: None })
+    }
+
+    fn open_virtual(&self, epoch: Instant) -> Result<Box<dyn MidiOut>, PortError> {
+        open(None, epoch)
+    }
+
+    /// Each message has the time of its frame.
+    fn open_input(
+        &self,
+        from: &str,
+        epoch: Instant,
+        heard: Heard,
+    ) -> Result<Box<dyn InputPort>, PortError> {
+        listen(from, epoch, heard)
+    }
 }
 
 fn client() -> Option<Client> {
@@ -80,7 +110,7 @@ fn client() -> Option<Client> {
 }
 
 /// Opens a port of our own, connected to the input of exactly that name if one is given.
-pub(super) fn open(to: Option<&str>, epoch: Instant) -> Result<Box<dyn MidiOut>, PortError> {
+fn open(to: Option<&str>, epoch: Instant) -> Result<Box<dyn MidiOut>, PortError> {
     let way = Way::Output;
     let will_not = |cause: String| PortError::WillNotOpen {
         way,
@@ -140,11 +170,7 @@ fn client_for(way: Way, peer: Option<&str>) -> Result<Client, PortError> {
 
 /// Listens to the port of exactly that name. `heard` gets whole messages, each with the time of its
 /// frame.
-pub(super) fn listen(
-    from: &str,
-    epoch: Instant,
-    heard: impl FnMut(Nanos, &[u8]) + Send + 'static,
-) -> Result<Box<dyn InputPort>, PortError> {
+fn listen(from: &str, epoch: Instant, heard: Heard) -> Result<Box<dyn InputPort>, PortError> {
     let way = Way::Input;
     let will_not = |cause: Error| PortError::WillNotOpen {
         way,
@@ -216,16 +242,16 @@ impl NotificationHandler for Watch {
     }
 }
 
-struct Ear<F> {
+struct Ear {
     port: Port<jack::MidiIn>,
     epoch: Instant,
     rate: u32,
     cycles: Arc<AtomicU64>,
     assembler: Assembler,
-    heard: F,
+    heard: Heard,
 }
 
-impl<F: FnMut(Nanos, &[u8]) + Send + 'static> ProcessHandler for Ear<F> {
+impl ProcessHandler for Ear {
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
         let start = start_of(self.epoch, client, scope);
         for raw in self.port.iter(scope) {
@@ -238,22 +264,22 @@ impl<F: FnMut(Nanos, &[u8]) + Send + 'static> ProcessHandler for Ear<F> {
     }
 }
 
-struct JackInput<F: FnMut(Nanos, &[u8]) + Send + 'static> {
-    client: Option<AsyncClient<Watch, Ear<F>>>,
+struct JackInput {
+    client: Option<AsyncClient<Watch, Ear>>,
     peer: Arc<Peer>,
     cycles: Arc<AtomicU64>,
     pulse: Pulse,
     _own: OwnClient,
 }
 
-impl<F: FnMut(Nanos, &[u8]) + Send + 'static> InputPort for JackInput<F> {
+impl InputPort for JackInput {
     fn is_lost(&self) -> bool {
         self.peer.gone.load(Ordering::Relaxed)
             || self.pulse.has_stopped(self.cycles.load(Ordering::Relaxed))
     }
 }
 
-impl<F: FnMut(Nanos, &[u8]) + Send + 'static> Drop for JackInput<F> {
+impl Drop for JackInput {
     fn drop(&mut self) {
         let client = self.client.take();
         take_down(client);
@@ -350,10 +376,10 @@ impl MidiOut for JackPort {
         Nanos(MARGIN + 2 * period * 1_000_000_000 / i64::from(self.rate.max(1)))
     }
 
-    fn send(&mut self, due: Nanos, message: Message) -> Result<(), PortError> {
+    fn send(&mut self, due: Nanos, message: Message) -> Result<(), SendError> {
         let pushed = self.queue.push(due, message);
         if !pushed || self.pulse.has_stopped(self.queue.cycles()) {
-            return Err(PortError::ServerStopped);
+            return Err(SendError::ServerStopped);
         }
         Ok(())
     }

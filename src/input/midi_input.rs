@@ -1,15 +1,8 @@
 use std::time::Instant;
 
-#[cfg(unix)]
-use super::jack;
-use super::port_choice::find;
-use super::{MidiSystem, PortError, Way, port, ports_list, quietly};
+use crate::ports::{InputPort, PortError, open_input};
+use crate::sink::quietly;
 use crate::time::Nanos;
-
-/// What stands behind an [`Input`].
-pub(super) trait InputPort: Send {
-    fn is_lost(&self) -> bool;
-}
 
 /// A MIDI input that is listened to. Dropped, it closes.
 pub struct Input(Box<dyn InputPort>);
@@ -36,12 +29,6 @@ pub fn listen(
     epoch: Instant,
     heard: impl FnMut(Nanos, &[u8]) + Send + 'static,
 ) -> Result<(Input, String), PortError> {
-    let list = ports_list();
-    let found = find(Way::Input, wanted, &list.inputs, &list.hints)?;
-    let input = quietly(|| match found.system {
-        #[cfg(unix)]
-        MidiSystem::Jack => jack::listen(&found.name, epoch, heard),
-        _ => port::listen(found, epoch, heard),
-    })?;
-    Ok((Input(input), found.to_string()))
+    let (input, name) = open_input(wanted, epoch, Box::new(heard))?;
+    Ok((Input(input), name))
 }

@@ -120,7 +120,8 @@ mod tests {
             aloud("and afterwards\n").unwrap();
             return;
         }
-        let name = "sink::quiet::tests::what_is_said_aloud_is_heard_while_a_library_is_hushed";
+        let name =
+            "sink::system::quiet::tests::what_is_said_aloud_is_heard_while_a_library_is_hushed";
         let mut command = Command::new(std::env::current_exe().unwrap());
         let output = command.args(["--exact", name, "--nocapture"]).env(INSIDE, "1").output();
         let output = output.unwrap();

@@ -1,0 +1,16 @@
+//! What comes in: takes from files, and a MIDI input that is listened to.
+
+#[cfg(feature = "devices")]
+mod midi_input;
+mod midi_take;
+mod recorded;
+mod signs;
+mod take_error;
+mod wav;
+
+#[cfg(feature = "devices")]
+pub use midi_input::{Input, listen};
+pub use midi_take::read_take_midi;
+pub use recorded::read_recorded;
+pub use take_error::TakeError;
+pub use wav::{FASTEST_TAKE, SLOWEST_TAKE, read_take_wav};
