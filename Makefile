@@ -26,6 +26,7 @@ test: setup
 lint: setup
 	cargo fmt --check
 	cargo clippy --all-targets -- -D warnings
+	cargo clippy --no-default-features --lib -- -D warnings
 	RUSTDOCFLAGS="-D warnings" cargo doc --no-deps --quiet
 
 bench: setup

@@ -1,0 +1,86 @@
+// Exports every song in every style twice, with the library built for a browser and with the program, and holds
+// that both give the same bytes: node compare.mjs LIBRARY.wasm PROGRAM, from the folder that songs/ is in.
+
+import { spawnSync } from "node:child_process";
+import { mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { basename, join } from "node:path";
+
+const [library, program] = process.argv.slice(2);
+const { instance } = await WebAssembly.instantiate(readFileSync(library), {});
+const { memory, asked, export: exported, answer, answer_length } = instance.exports;
+
+const everybody = "bass,chop,guitar,banjo,fiddle,lead";
+const levels = ["plain", "sixths", "lead-ins", "full"];
+
+const files = (folder) =>
+  readdirSync(folder)
+    .filter((name) => name.endsWith(".toml"))
+    .map((name) => join(folder, name));
+
+/// What the library for a browser makes of it; null where a style does not go with a song.
+function inBrowser({ song, style, band = "", sitOut = "", level = "", seed = 1 }) {
+  const fields = [
+    readFileSync(song, "utf8"), basename(style, ".toml"), readFileSync(style, "utf8"), band, sitOut, level, seed,
+  ];
+  const bytes = new TextEncoder().encode(fields.map((field) => `${field}\0`).join(""));
+  const place = asked(bytes.length);
+  new Uint8Array(memory.buffer, place, bytes.length).set(bytes);
+  const isFile = exported();
+  // Looked up anew: the memory may have grown and moved.
+  const made = Buffer.from(memory.buffer, answer(), answer_length());
+  if (isFile) return Buffer.from(made);
+  if (!/ has no bars in /.test(made)) throw new Error(`${song} in ${style}: ${made}`);
+  return null;
+}
+
+/// What the program makes of it; null where it refuses.
+function inProgram({ song, style, band = "", sitOut = "", level = "", seed = 1 }) {
+  const call = ["export", song, "--style", style, "-o", "-", "--format", "mid", "--seed", String(seed)];
+  if (band) call.push("--band", band);
+  if (sitOut) call.push("--sit-out", sitOut);
+  if (level) call.push("--with", "banjo", "--level", level);
+  const done = spawnSync(program, call, { maxBuffer: 1 << 28 });
+  if (done.error) throw done.error;
+  return done.status === 0 ? done.stdout : null;
+}
+
+/// A song of so many passes that a pass's number shifted by 20 bits is past 32 of them.
+function longSong(folder) {
+  const song = join(folder, "long-way-round.toml");
+  const form = Array(4200).fill(`"round: fiddle"`).join(", ");
+  const text = `title = "The Long Way Round"\nkey = "G"\nmeter = "4/4"\ntempo = 120\nstyle = "boom-chick"\n`
+    + `band = ["lead"]\nform = [${form}]\n\n[section.round]\nchords = """\n| G | D |\n"""\n`;
+  writeFileSync(song, text);
+  return song;
+}
+
+const folder = mkdtempSync(join(tmpdir(), "openchair-"));
+let [same, refused] = [0, 0];
+const different = [];
+try {
+  const wanted = [];
+  for (const song of files("songs")) {
+    for (const style of files("backing-styles")) {
+      wanted.push({ song, style }, { song, style, band: everybody });
+    }
+    const [, own] = /^style *= *"(.*)"/m.exec(readFileSync(song, "utf8"));
+    const style = `backing-styles/${own}.toml`;
+    for (const level of levels) wanted.push({ song, style, sitOut: "banjo", level });
+    for (const seed of [0, 7, 2 ** 40]) wanted.push({ song, style, band: everybody, seed });
+    wanted.push({ song, style, band: everybody, sitOut: "surprise" });
+  }
+  wanted.push({ song: longSong(folder), style: "backing-styles/boom-chick.toml" });
+  for (const wish of wanted) {
+    const [here, there] = [inBrowser(wish), inProgram(wish)];
+    if (here && there && here.equals(there)) same += 1;
+    else if (!here && !there) refused += 1;
+    else different.push(JSON.stringify(wish));
+  }
+} finally {
+  rmSync(folder, { recursive: true });
+}
+const figures = `${same} files the same, ${refused} refused by both, ${different.length} differ`;
+console.log(`in a browser as in the program: ${figures}`);
+for (const wish of different.slice(0, 10)) console.error(`differs: ${wish}`);
+process.exit(different.length > 0 || same === 0 ? 1 : 0);
