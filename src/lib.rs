@@ -13,6 +13,65 @@
 //! What needs threads, files, a terminal or a device is behind the feature `devices`, which is on by default:
 //! [`ports`], [`screen`], [`cli`] and the part of [`sink`], [`input`] and [`live`] that a system must stand
 //! under. Without it the library builds for a browser too (`wasm32-unknown-unknown`).
+//!
+//! # From text to a MIDI file
+//!
+//! A song and a style are read, the form is unrolled into bars, and what the band plays is written down:
+//!
+//! ```
+//! use openchair::arrange::{Plan, arrange};
+//! use openchair::chart::read_song;
+//! use openchair::midi_file::{Event, read};
+//! use openchair::perform::perform;
+//! use openchair::sink::smf;
+//! use openchair::style::read_style;
+//! use openchair::text::{Problems, Source, report};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let song = Source::new("ferry.toml", r#"
+//! title = "The Six O'Clock Ferry"
+//! key   = "G"
+//! meter = "4/4"
+//! tempo = 104
+//! style = "plain"
+//! form  = ["verse: voice", "verse: voice"]
+//!
+//! [section.verse]
+//! chords = "| G | C | D | G |"
+//! "#)?;
+//! let style = Source::new("plain.toml", r#"
+//! about  = "Bass on one and three, chop on two and four"
+//! meters = ["4/4"]
+//!
+//! [[bass.bar]]
+//! bar = "R . 5 ."
+//!
+//! [[chop.bar]]
+//! bar = "- x - x"
+//! "#)?;
+//!
+//! // The mistakes of a text are shown all at once, each under its line and with what to write instead.
+//! let mut problems = Problems::new();
+//! let read_song = read_song(&song, &mut problems);
+//! let (song, _) = read_song.ok_or_else(|| report(&song, &problems, false))?;
+//! let read_style = read_style("plain", &style, &mut problems);
+//! let style = read_style.ok_or_else(|| report(&style, &problems, false))?;
+//!
+//! let bars = arrange(&song, &Plan { tag: style.tag, ..Plan::default() })?;
+//! let performance = perform(&bars, &style, 1)?;
+//! let bytes = smf::to_bytes(&performance)?;
+//!
+//! // Read back: the second track is the bass's, and its first note is the G that it finds under its hand.
+//! let file = read(&bytes)?;
+//! let first = file.tracks[1].iter().find_map(|(_, event)| match event {
+//!     Event::Channel([0x90..=0x9F, pitch, _], _) => Some(*pitch),
+//!     _ => None,
+//! });
+//! assert_eq!(first.map(|pitch| pitch % 12), Some(7));
+//! assert_eq!(bytes, smf::to_bytes(&perform(&bars, &style, 1)?)?, "the same seed, the same notes");
+//! # Ok(())
+//! # }
+//! ```
 
 #![warn(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 

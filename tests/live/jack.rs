@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use crate::common::name::name_of;
 use crate::playing;
 use crate::playing::jack::{Listener, SERVER_PID, again, is_inside, passed, signal, with_server};
-use crate::playing::play_to_port;
+use crate::playing::{NoPlay, play_to_port};
 use openchair::live::{Control, PlayError, stop_on_signals};
 use openchair::perform::Performance;
 use openchair::ports::{MidiSystem, PortTarget, ports_list};
@@ -20,7 +20,7 @@ fn to_listener() -> PortTarget {
 fn play(
     performance: &Performance,
     target: &PortTarget,
-) -> Result<openchair::live::PlayReport, PlayError> {
+) -> Result<openchair::live::PlayReport, NoPlay> {
     play_to_port(performance, target, &Control::new())
 }
 
@@ -143,7 +143,7 @@ fn a_server_that_dies_is_a_clear_error() {
     let begun = Instant::now();
     signal(std::env::var(SERVER_PID).unwrap().parse().unwrap(), "TERM");
     let error = playing.join().unwrap().unwrap_err();
-    assert_eq!(error, PlayError::Port(SendError::ServerStopped));
+    assert_eq!(error, NoPlay::Play(PlayError::Port(SendError::ServerStopped)));
     assert!(begun.elapsed() < Duration::from_secs(6), "{:?}", begun.elapsed());
     // The dead server's client can't be taken down in an orderly way.
     std::mem::forget(listener);
@@ -161,7 +161,8 @@ fn its_ports_are_listed_beside_the_systems() {
     assert_eq!(found.system, MidiSystem::Jack);
     assert!(list.inputs.iter().all(|port| port.name != "listener:in"));
     let error = play(&playing::performance(1, 2), &PortTarget::Named("organ".to_owned()));
-    assert!(error.unwrap_err().to_string().contains("listener:in (jack)"));
+    let Err(NoPlay::Port(error)) = error else { panic!("it played to nobody: {error:?}") };
+    assert!(error.to_string().contains("listener:in (jack)"));
 
     // Where the system has no MIDI of its own, JACK's port waits for others to connect.
     if list.hints.is_empty() {

@@ -20,7 +20,7 @@ use openchair::live::{
     Supply, engine, raise_priority,
 };
 use openchair::perform::{Instrument, Message, Note, Part, Performance, Swing, messages};
-use openchair::ports::{PortSource, PortTarget};
+use openchair::ports::{PortError, PortSource, PortTarget};
 use openchair::sink::MidiOut;
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Nanos, Tempo, Ticks};
@@ -177,21 +177,28 @@ pub fn ready(performance: &Performance, out: Box<dyn MidiOut>) -> Engine {
     engine
 }
 
+/// Why nothing, or not all, was played to a port.
+#[derive(Debug, PartialEq, Eq)]
+pub enum NoPlay {
+    Port(PortError),
+    Play(PlayError),
+}
+
 /// Plays a whole performance to a port, as the program does, but straight through; the first failure
 /// ends it.
 pub fn play_to_port(
     performance: &Performance,
     target: &PortTarget,
     control: &Control,
-) -> Result<PlayReport, PlayError> {
+) -> Result<PlayReport, NoPlay> {
     let clock = MonotonicClock::new();
-    let (_, out) = PortSource::open(target, clock.epoch()).unwrap();
+    let (_, out) = PortSource::open(target, clock.epoch()).map_err(NoPlay::Port)?;
     let engine = ready(performance, out);
     std::thread::scope(|scope| {
         let player = scope.spawn(|| {
             let _ = raise_priority();
             engine.run(&clock, control)
         });
-        player.join().unwrap()
+        player.join().unwrap().map_err(NoPlay::Play)
     })
 }

@@ -34,6 +34,7 @@ mod live_synth;
 mod loops;
 mod midi_file_reader;
 mod musicxml;
+mod one_file_each;
 mod other_format;
 mod review_players;
 mod right_songs;

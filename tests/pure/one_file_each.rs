@@ -1,5 +1,4 @@
 //! Each library that is an edge of the program is named in one place alone, so that another can take its place.
-#![allow(clippy::unwrap_used)]
 
 use std::fs;
 use std::path::{Path, PathBuf};
