@@ -5,9 +5,9 @@
 //! [`hash`], [`trellis`], [`time`], [`text`], [`condition`], [`midi_file`], [`theory`], [`band`] → [`chart`],
 //! [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
 //! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`] → [`lesson`], [`synth`] →
-//! [`sink`] → [`ports`] → [`input`] → [`live`] → [`screen`] → [`cli`].
+//! [`rehearsal`] → [`sink`] → [`ports`] → [`input`] → [`live`] → [`screen`] → [`cli`].
 //!
-//! Everything up to [`synth`] is pure: no clock, no files, no global state. The same song, options
+//! Everything up to [`rehearsal`] is pure: no clock, no files, no global state. The same song, options
 //! and seed give the same notes.
 //!
 //! What needs threads, files, a terminal or a device is behind the feature `devices`, which is on by default:
@@ -94,6 +94,7 @@ pub mod perform;
 #[cfg(feature = "devices")]
 pub mod ports;
 pub mod practice;
+pub mod rehearsal;
 pub mod review;
 #[cfg(feature = "devices")]
 pub mod screen;

@@ -2,6 +2,7 @@
 //! who rests, and what a player of backup would notice about it.
 
 mod arrangement;
+mod bar_words;
 mod counted_in;
 mod ending;
 mod excerpt;
@@ -11,6 +12,7 @@ mod plan;
 mod unroll;
 
 pub use arrangement::{Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan};
+pub use bar_words::{bar_words, pass_words};
 pub use kickoff::KickoffPlan;
 pub use plan::{Plan, PlanError, SitOut};
 pub use unroll::arrange;

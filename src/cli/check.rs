@@ -5,15 +5,23 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::args::Check;
 use super::failure::{Failure, coloured};
-use super::lesson_ready::ready;
-use super::library::{self, is_toml, stem};
-use super::output::to_stdout;
+use super::files::{FileShelf, LessonShelf, read, to_stdout};
 use crate::chart::Role;
 use crate::lesson::{LESSON_ITEM, read_lesson};
+use crate::rehearsal::{is_toml, lesson_ready, read_with_own_style, stem};
 use crate::style::read_style;
 use crate::text::{Problems, Source, parse_toml, report, summary};
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Check {
+    /// Songs, styles, lessons, or folders of them
+    #[arg(required = true)]
+    pub paths: Vec<PathBuf>,
+    /// Give the problems as JSON
+    #[arg(long)]
+    pub json: bool,
+}
 
 /// One problem as `--json` gives it.
 #[derive(Debug, Serialize)]
@@ -99,7 +107,7 @@ fn sum(problems: usize, checked: usize, unread: usize) -> String {
 /// # Errors
 /// It, or the style that it names, cannot be read.
 fn examined(path: &Path) -> Result<(Source, Problems), Failure> {
-    let source = library::read(path)?;
+    let source = read(path)?;
     let mut problems = Problems::new();
     match kind(&source) {
         Some(Kind::Style) => {
@@ -108,16 +116,14 @@ fn examined(path: &Path) -> Result<(Source, Problems), Failure> {
         }
         Some(Kind::Lesson) => {
             let lesson = read_lesson(&source, &mut problems);
-            ready(path, &lesson, &mut problems);
+            lesson_ready(&LessonShelf::of_lesson(path), &lesson, &mut problems);
             return Ok((source, problems));
         }
         Some(Kind::Song) | None => {}
     }
-    match library::song(path, &source, &mut problems) {
-        // What is wrong in the style's own file is shown where that is checked.
-        Ok(_) | Err(Failure::Wrong(..)) => Ok((source, problems)),
-        Err(failure) => Err(failure),
-    }
+    // What is wrong in the style's own file is shown where that is checked.
+    let _ = read_with_own_style(&source, &FileShelf::of_song(path), &mut problems);
+    Ok((source, problems))
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -159,9 +165,7 @@ fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), Failure> {
         // A link to a folder may lead round in a circle.
         if path.is_dir() && !path.is_symlink() && !hidden {
             collect(&path, files)?;
-        } else if is_toml(&path)
-            && library::read(&path).map_or(true, |source| kind(&source).is_some())
-        {
+        } else if is_toml(&path) && read(&path).map_or(true, |source| kind(&source).is_some()) {
             files.push(path);
         }
     }

@@ -3,17 +3,16 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::args::{Live, Options, PRACTICE};
 use super::failure::{Failure, tell};
-use super::marks_file::MarksFile;
-use super::output::to_stdout;
-use super::rehearse::song_and_style;
-use crate::arrange::{Arrangement, Plan, arrange};
-use crate::chart::Song;
+use super::files::{MarksFile, to_stdout};
+use super::jam::{DrillPlan, Drilling, Jam, NoStage, Stage, no_device};
+use super::options::{Live, Options, PRACTICE};
+use super::rehearse::rehearsal;
+use crate::live::{Desk, MonotonicClock, Wish};
 use crate::practice::{
-    Chairs, Change, ChangeChoice, Course, Mark, Marks, Ramp, changes, parse_drill_bars, parse_ramp,
+    Change, ChangeChoice, Course, Mark, Ramp, changes, parse_drill_bars, parse_ramp,
 };
-use crate::style::Style;
+use crate::rehearsal::{Rehearsal, Wishes};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Drill {
@@ -40,40 +39,13 @@ pub(super) struct Drill {
     pub live: Live,
 }
 
-/// All that practising a song's changes needs. The change of the moment is
-/// `course.lesson(&marks)`; its song is `practice::drill(&song, &played, &change, bars)`, which
-/// `arrange(…, &plan)` and `excerpt(1..=2 * bars, rounds)` make go round.
-#[derive(Debug)]
-pub(super) struct DrillPlan {
-    /// The song as read.
-    pub song: Song,
-    /// The style it is played in.
-    pub style: Style,
-    /// The whole song as it would be played: the key of the changes, its capo and its line-up.
-    pub played: Arrangement,
-    /// For arranging a drill's song, which is in the key that is played.
-    pub plan: Plan,
-    /// Whose chair is open in which round.
-    pub chairs: Chairs,
-    /// Bars of each chord.
-    pub bars: u32,
-    /// What is practised when. With `--change`, that alone.
-    pub course: Course,
-    /// How far the player has come.
-    pub marks: Marks,
-    /// Where that is kept.
-    pub file: MarksFile,
-}
-
-/// Lists the changes, or hands what is to be practised to `play`.
-pub(super) fn run(
-    drill: &Drill,
-    play: impl FnOnce(DrillPlan) -> Result<ExitCode, Failure>,
-) -> Result<ExitCode, Failure> {
-    let (song, style) = song_and_style(&drill.song, &drill.options)?;
-    let (plan, chairs) = plan(drill)?;
-    let as_written = Plan { key: drill.options.key, ..plan.clone() };
-    let played = arrange(&song, &as_written).map_err(Failure::usage)?;
+/// Lists the changes, or practises them one by one.
+pub(super) fn run(drill: &Drill) -> Result<ExitCode, Failure> {
+    let wishes = Wishes { count_in: drill.live.count_in, ..drill.options.wishes() };
+    let rehearsal = rehearsal(&drill.song, wishes)?;
+    refuse_what_no_drill_has(&rehearsal)?;
+    let played = rehearsal.whole().map_err(Failure::usage)?;
+    let song = rehearsal.song();
     let mut found = changes(&played);
     if let Some(choice) = &drill.change {
         let chosen = choice
@@ -97,26 +69,41 @@ pub(super) fn run(
     let course = Course::new(found, drill.ramp, &marks).ok_or_else(|| {
         Failure::failed(format!("{} stays on one chord: it has no change to practise", song.title))
     })?;
-    play(DrillPlan { song, style, played, plan, chairs, bars: drill.bars, course, marks, file })
+    play(&drill.live, DrillPlan { rehearsal, played, bars: drill.bars, course, marks, file })
 }
 
-/// What is asked of the arranger for the drill itself.
-fn plan(drill: &Drill) -> Result<(Plan, Chairs), Failure> {
-    let (plan, chairs) = drill.options.plan(0).map_err(Failure::usage)?;
-    if plan.speed != 100.0 {
+/// A drill has its speeds from its ramp, and no sections.
+fn refuse_what_no_drill_has(rehearsal: &Rehearsal) -> Result<(), Failure> {
+    let speed = rehearsal.wishes().speed;
+    if speed != 100.0 {
         return Err(Failure::Usage(format!(
-            "--speed: a drill climbs; write --ramp {}:100 to begin at that speed",
-            plan.speed
+            "--speed: a drill climbs; write --ramp {speed}:100 to begin at that speed"
         )));
     }
-    if let Some(out) = plan.sit_out.iter().find(|out| out.section.is_some()) {
+    if let Some(out) = rehearsal.sit_out().iter().find(|out| out.section.is_some()) {
         return Err(Failure::Usage(format!(
             "--sit-out: a drill has no sections; write --sit-out {0} for the whole of it",
             out.role
         )));
     }
-    // The drill's song is in the key that is played already.
-    Ok((Plan { key: None, ..plan }, chairs))
+    Ok(())
+}
+
+/// Plays them.
+fn play(live: &Live, plan: DrillPlan) -> Result<ExitCode, Failure> {
+    live.check()?;
+    let clock = MonotonicClock::new();
+    let stage = match Stage::open(live, &plan.rehearsal.voices(), clock.epoch()) {
+        Ok(stage) => stage,
+        Err(NoStage::Failed(failure)) => return Err(failure),
+        Err(NoStage::NoDevice) => return Err(no_device("a drill needs one, or a port")),
+    };
+    let Some(drilling) = Drilling::new(plan) else {
+        return Err(Failure::failed("there is no change to practise"));
+    };
+    let wish = Wish { ramp: Some(drilling.ramp()), cues: live.cues, follows: false, drills: true };
+    let desk = Desk::new(drilling.rehearsal(), wish).map_err(Failure::usage)?;
+    Jam { desk, live, stage, clock, follow: None, listen: None, drilling: Some(drilling) }.play()
 }
 
 /// A change as the list has it.

@@ -1,12 +1,44 @@
-use std::path::Path;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::args::{Export, Format};
+use clap::ValueEnum;
+
 use super::failure::Failure;
-use super::output::{to_stdout, write_whole};
-use super::rehearse::rehearse;
-use crate::perform::Performance;
-use crate::sink::smf;
+use super::files::{is_same_file, is_stdout, midi, to_stdout, write_whole};
+use super::options::{OpenChair, Options, count_in};
+use super::rehearse::{rehearsal, rendition};
+use super::voices::{save, wav};
+use crate::rehearsal::Wishes;
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Export {
+    /// The song file
+    pub song: PathBuf,
+    /// Where to write: FILE.mid or FILE.wav, or - for standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub output: PathBuf,
+    /// The kind of file, where its name does not say
+    #[arg(long, value_enum)]
+    pub format: Option<Format>,
+    /// Render .wav with the sounds of a soundfont in place of the built-in ones
+    #[arg(long, value_name = "FILE.sf2")]
+    pub soundfont: Option<PathBuf>,
+    #[command(flatten)]
+    pub options: Options,
+    #[command(flatten)]
+    pub chair: OpenChair,
+    /// Bars of clicks before the song
+    #[arg(long, value_name = "BARS", default_value_t = 0, allow_negative_numbers = true, value_parser = count_in)]
+    pub count_in: u32,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// A Standard MIDI File
+    Mid,
+    /// Sound, 48 kHz stereo
+    Wav,
+}
 
 /// Writes the performance to a file or to standard output.
 pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
@@ -20,32 +52,26 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
             export.output.display()
         )));
     }
-    let mut rehearsed = rehearse(&export.song, &export.options, export.count_in)?;
-    let (song, style) = (&rehearsed.arrangement, &rehearsed.style);
-    export.chair.fill(song, style, &mut rehearsed.performance, export.options.seed)?;
-    let soundfont = export.soundfont.as_deref();
-    let performance = &rehearsed.performance;
+    let wishes = Wishes {
+        count_in: export.count_in,
+        banjo: export.chair.banjo(),
+        ..export.options.wishes()
+    };
+    let rehearsal = rehearsal(&export.song, wishes)?;
+    let mut band = rendition(&rehearsal)?;
+    rehearsal.fill_chair(&mut band).map_err(|why| {
+        Failure::Usage(format!(
+            "--with banjo: {why}; add --sit-out banjo, so that its chair is open"
+        ))
+    })?;
+    let (performance, soundfont) = (&band.performance, export.soundfont.as_deref());
     match (format, is_stdout(&export.output)) {
         (Format::Mid, true) => to_stdout(&midi(performance)?),
         (Format::Mid, false) => write_whole(&export.output, &midi(performance)?),
-        (Format::Wav, true) => to_stdout(&rehearsed.voices().bytes(performance, soundfont)?),
-        (Format::Wav, false) => rehearsed.voices().save(performance, soundfont, &export.output),
+        (Format::Wav, true) => to_stdout(&wav(&rehearsal.voices(), performance, soundfont)?),
+        (Format::Wav, false) => save(&rehearsal.voices(), performance, soundfont, &export.output),
     }?;
     Ok(ExitCode::SUCCESS)
-}
-
-/// The performance as the bytes of a MIDI file.
-pub(super) fn midi(performance: &Performance) -> Result<Vec<u8>, Failure> {
-    smf::to_bytes(performance).map_err(Failure::failed)
-}
-
-fn is_stdout(path: &Path) -> bool {
-    path.as_os_str() == "-"
-}
-
-/// True if both names lead to one file that is there.
-pub(super) fn is_same_file(a: &Path, b: &Path) -> bool {
-    matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 
 /// What the name's ending says, or what was asked for where it says nothing.

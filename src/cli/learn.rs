@@ -6,12 +6,9 @@ use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, bounded};
 
-use super::args::Learn;
-use super::config::PedalFile;
 use super::failure::{Failure, tell};
-use super::jam::interruptible;
-use super::output::to_stdout;
-
+use super::files::{PedalFile, to_stdout};
+use super::interrupt::interruptible;
 use crate::input::{Input, listen};
 use crate::live::{Action, BINDINGS, Presses, Trigger, forget_in, teach_in};
 use crate::ports::ports_list;
@@ -22,6 +19,18 @@ const LOOK: Duration = Duration::from_millis(50);
 
 /// How often, in looks, it is asked whether the pedal is still there.
 const LOOKS_A_QUESTION: u32 = 20;
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Learn {
+    /// What the pedal is to do: pause, count-in, section-back …; without it, all of them are listed
+    pub action: Option<String>,
+    /// Listen only to the MIDI input with this in its name
+    #[arg(long, value_name = "NAME", requires = "action")]
+    pub pedal: Option<String>,
+    /// Forget which pedal does this
+    #[arg(long, value_name = "ACTION", conflicts_with_all = ["action", "pedal"])]
+    pub forget: Option<String>,
+}
 
 /// Shows what is taught, teaches, or forgets.
 pub(super) fn run(learn: &Learn) -> Result<ExitCode, Failure> {

@@ -8,7 +8,7 @@ use clap_mangen::roff::{Roff, bold, roman};
 
 use super::args::Args;
 use super::failure::Failure;
-use super::output::to_stdout;
+use super::files::to_stdout;
 use crate::live::BINDINGS;
 
 /// Writes the page, in roff, to standard output.

@@ -1,43 +1,26 @@
 //! The command line: reads files, picks a sink, shows what went wrong.
+//!
+//! Options and files stand below the commands; each command has its own arguments, and [`args`] knows them all.
 
 mod args;
-mod bar_words;
-mod beside;
 mod check;
-mod config;
 mod coverage;
-mod coverage_text;
 mod drill;
 mod export;
 mod failure;
-mod front;
-mod hands;
+mod files;
 mod hear;
+mod interrupt;
 mod jam;
 mod learn;
 mod lesson;
-mod lesson_folder;
-mod lesson_ready;
-mod lesson_sheet;
-mod lesson_tracks;
-mod lessons;
-mod library;
-mod listen;
 mod manual;
-mod marks_file;
-mod open_chair;
-mod output;
-mod plain;
+mod options;
 mod play;
 mod ports;
-mod recorded;
 mod rehearse;
 mod review;
-mod review_command;
-mod review_text;
-mod stage;
 mod tab;
-mod take_file;
 mod voices;
 
 use std::process::ExitCode;
@@ -55,9 +38,7 @@ pub fn run() -> ExitCode {
         Command::Export(export) => export::run(export),
         Command::Check(check) => check::run(check),
         Command::Coverage(asked) => coverage::run(asked),
-        Command::Drill(drill) => {
-            drill::run(drill, |plan| play::drill(&drill.live, drill.options.seed, plan))
-        }
+        Command::Drill(drill) => drill::run(drill),
         Command::Review(asked) => review::run(asked),
         Command::Hear(asked) => hear::run(asked),
         Command::Learn(learn) => learn::run(learn),

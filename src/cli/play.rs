@@ -1,42 +1,54 @@
+use std::num::NonZeroU32;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::args::{Live, Play};
-use super::drill::DrillPlan;
-use super::export::midi;
 use super::failure::{Failure, tell};
-use super::jam::Jam;
-use super::lessons::Lessons;
-use super::library::stem;
-use super::output::write_whole;
-use super::rehearse::{remark, song_and_style};
-use super::stage::{NoStage, Stage};
-use super::voices::Voices;
-use crate::arrange::arrange;
+use super::files::{midi, write_whole};
+use super::jam::{Heard, Jam, Listen, NoStage, Stage, no_device, other_devices};
+use super::options::{HANDS, Live, Options, PRACTICE};
+use super::rehearse::{rehearsal, tell_remarks};
+use super::voices::save;
 use crate::live::{Desk, MonotonicClock, Wish};
-use crate::perform::{Performance, perform};
-use crate::sink::{quietly, sound_devices};
+use crate::practice::{Ramp, Stretch, parse_ramp, parse_times};
+use crate::rehearsal::{Rehearsal, Voices, Wishes, stem};
 use crate::text::list;
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Play {
+    /// The song file
+    pub song: PathBuf,
+    #[command(flatten)]
+    pub options: Options,
+    /// Go round and round: a section (verse, verse:2, verse:guitar), or bars by the numbers on the
+    /// screen (5-8, 5)
+    #[arg(long = "loop", value_name = "SECTION|BARS", help_heading = PRACTICE, value_parser = Stretch::parse)]
+    pub stretch: Option<Stretch>,
+    /// Stop after so many rounds; without --loop, play the form so often before the ending
+    #[arg(long, value_name = "N", help_heading = PRACTICE, allow_negative_numbers = true, value_parser = parse_times)]
+    pub times: Option<NonZeroU32>,
+    /// Begin at one speed and climb to another by a step each round, in percent: 60:100:4
+    #[arg(long, value_name = "FROM:TO:STEP", help_heading = PRACTICE, conflicts_with = "speed", value_parser = parse_ramp)]
+    pub ramp: Option<Ramp>,
+    #[command(flatten)]
+    pub live: Live,
+    /// Go with the MIDI clock that comes in at the input with this in its name
+    #[arg(long, value_name = "NAME", help_heading = HANDS, conflicts_with_all = ["ramp", "speed", "tempo"])]
+    pub follow: Option<String>,
+    #[command(flatten)]
+    pub listening: Listen,
+}
 
 /// Plays a song in real time.
 pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
-    refuse_contradictions(&play.live)?;
+    play.live.check()?;
     play.listening.check(&play.song)?;
-    let (song, style) = song_and_style(&play.song, &play.options)?;
-    let (mut plan, chairs) = play.options.plan(0).map_err(Failure::usage)?;
-    plan.tag = style.tag;
-    // Without a loop the form itself comes several times, and the ending once.
-    let looped = play.stretch.is_some() || play.ramp.is_some();
-    if let (Some(times), false) = (play.times, looped) {
-        plan.times = times;
-    }
-    let arrangement = arrange(&song, &plan).map_err(Failure::usage)?;
-    remark(&song, &style, &arrangement, &play.options);
-    let stretch = play.stretch.as_ref().map(|stretch| stretch.bars(&arrangement)).transpose();
-    let stretch = stretch.map_err(|why| Failure::usage(format!("--loop: {why}")))?;
-    let rounds = play.times.filter(|_| looped).map(u32::from);
+    let rehearsal = rehearsal(&play.song, wishes(play))?;
+    let whole = rehearsal.whole().map_err(Failure::usage)?;
+    tell_remarks(&rehearsal, &whole);
+    let stretch = rehearsal.bars(&whole);
+    stretch.map_err(|why| Failure::usage(format!("--loop: {why}")))?;
     let clock = MonotonicClock::new();
-    let voices = Voices::of(&song, &style, plan.band, play.options.seed);
+    let voices = rehearsal.voices();
     let stage = match Stage::open(&play.live, &voices, clock.epoch()) {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),
@@ -45,95 +57,39 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
             if play.ramp.is_some() || live_alone {
                 return Err(no_device("this needs one, or a port"));
             }
-            let (mut plan, _) = play.options.plan(play.live.count_in).map_err(Failure::usage)?;
-            plan.tag = style.tag;
-            plan.times = play.times.filter(|_| !looped).unwrap_or(plan.times);
-            let whole = arrange(&song, &plan).map_err(Failure::usage)?;
-            let mut whole = match stretch {
-                None => whole,
-                Some(bars) => {
-                    let rounds = rounds.unwrap_or(1) as usize;
-                    whole.excerpt(bars, rounds).ok_or_else(|| no_device("use --port"))?
-                }
-            };
-            chairs.lay_out(&mut whole);
-            let performance =
-                perform(&whole, &style, play.options.seed).map_err(Failure::failed)?;
-            to_files(&performance, &voices, play)?;
+            to_files(&rehearsal, &voices, play)?;
             return Ok(ExitCode::SUCCESS);
         }
     };
     let wish = Wish {
-        plan,
-        seed: play.options.seed,
-        count_in: play.live.count_in,
-        chairs,
-        stretch,
-        rounds,
         ramp: play.ramp,
         cues: play.live.cues,
         follows: play.follow.is_some(),
         drills: false,
     };
-    let desk = Desk::new(song, style, wish).map_err(Failure::usage)?;
-    let listen = Some(play);
+    let (listen, song) = (&play.listening, play.song.as_path());
+    let listen = Some(Heard { listen, asked: rehearsal.clone(), song });
+    let desk = Desk::new(rehearsal, wish).map_err(Failure::usage)?;
     let follow = play.follow.as_deref();
-    Jam { desk, live: &play.live, stage, clock, follow, listen, lessons: None }.play()
+    Jam { desk, live: &play.live, stage, clock, follow, listen, drilling: None }.play()
 }
 
-/// Plays a song's chord changes one by one.
-pub(super) fn drill(live: &Live, seed: u64, plan: DrillPlan) -> Result<ExitCode, Failure> {
-    refuse_contradictions(live)?;
-    let clock = MonotonicClock::new();
-    let voices = Voices::of(&plan.song, &plan.style, plan.plan.band, seed);
-    let stage = match Stage::open(live, &voices, clock.epoch()) {
-        Ok(stage) => stage,
-        Err(NoStage::Failed(failure)) => return Err(failure),
-        Err(NoStage::NoDevice) => return Err(no_device("a drill needs one, or a port")),
-    };
-    let (style, arranging, chairs) = (plan.style.clone(), plan.plan.clone(), plan.chairs);
-    let Some(lessons) = Lessons::new(plan) else {
-        return Err(Failure::failed("there is no change to practise"));
-    };
-    let wish = Wish {
-        plan: arranging,
-        seed,
-        count_in: live.count_in,
-        chairs,
-        stretch: None,
-        rounds: None,
-        ramp: Some(lessons.ramp()),
-        cues: live.cues,
-        follows: false,
-        drills: true,
-    };
-    let desk = Desk::new(lessons.song(), style, wish).map_err(Failure::usage)?;
-    Jam { desk, live, stage, clock, follow: None, listen: None, lessons: Some(lessons) }.play()
-}
-
-fn refuse_contradictions(live: &Live) -> Result<(), Failure> {
-    live.contradiction().map_or(Ok(()), |why| Err(Failure::usage(why)))
-}
-
-/// Other devices than the default one, as options to choose them by.
-fn other_devices() -> Vec<String> {
-    let devices = quietly(sound_devices);
-    devices.into_iter().map(|device| format!("--device {:?}", device.name)).collect()
-}
-
-fn no_device(what: &str) -> Failure {
-    let others = other_devices();
-    match others.as_slice() {
-        [] => Failure::failed(format!("there is no sound device and no --port: {what}")),
-        others => Failure::failed(format!(
-            "there is no default sound device and no --port: {what} (try {})",
-            list(others, "or")
-        )),
+/// What is asked for. Without a loop the form itself comes several times, and the ending once.
+fn wishes(play: &Play) -> Wishes {
+    let looped = play.stretch.is_some() || play.ramp.is_some();
+    Wishes {
+        times: play.times.filter(|_| !looped).unwrap_or(NonZeroU32::MIN),
+        rounds: play.times.filter(|_| looped),
+        stretch: play.stretch.clone(),
+        count_in: play.live.count_in,
+        ..play.options.wishes()
     }
 }
 
 /// With nothing to play on: the files, in the working folder.
-fn to_files(performance: &Performance, voices: &Voices, play: &Play) -> Result<(), Failure> {
+fn to_files(rehearsal: &Rehearsal, voices: &Voices, play: &Play) -> Result<(), Failure> {
+    let arrangement = rehearsal.arrangement()?;
+    let performance = rehearsal.perform(arrangement).map_err(Failure::failed)?.performance;
     let name = stem(&play.song);
     let (mid, wav) = (PathBuf::from(format!("{name}.mid")), PathBuf::from(format!("{name}.wav")));
     let others = other_devices();
@@ -146,6 +102,6 @@ fn to_files(performance: &Performance, voices: &Voices, play: &Play) -> Result<(
         mid.display(),
         wav.display()
     ));
-    write_whole(Path::new(&mid), &midi(performance)?)?;
-    voices.save(performance, play.live.soundfont.as_deref(), &wav)
+    write_whole(Path::new(&mid), &midi(&performance)?)?;
+    save(voices, &performance, play.live.soundfont.as_deref(), &wav)
 }

@@ -3,11 +3,17 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::args::Ports;
 use super::failure::{Failure, tell};
-use super::output::to_stdout;
+use super::files::to_stdout;
 use crate::ports::{MidiPort, ports_list};
 use crate::sink::{self, SoundDevice};
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Ports {
+    /// Give the lists as JSON
+    #[arg(long)]
+    pub json: bool,
+}
 
 /// All that a band can be heard through.
 #[derive(Debug, Serialize)]

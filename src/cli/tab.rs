@@ -4,18 +4,14 @@ use std::process::ExitCode;
 
 use clap::ValueEnum;
 
-use super::args::Options;
-use super::export::{is_same_file, midi};
 use super::failure::Failure;
-use super::open_chair::level;
-use super::output::{to_stdout, write_whole};
-use super::rehearse::{Rehearsed, rehearse};
-use crate::backup::{CHAIR, Level, backup, part};
-use crate::chart::RoleSet;
-use crate::coverage::coverage;
-use crate::perform::{Instrument, Performance};
+use super::files::{is_same_file, is_stdout, midi, to_stdout, write_whole};
+use super::options::{Options, level};
+use super::rehearse::{rehearsal, rendition};
+use crate::backup::Level;
 use crate::practice::Stretch;
-use crate::tablature::{Tablature, json, musicxml, neck_svg, neck_text, tablature, text};
+use crate::rehearsal::BackupPart;
+use crate::tablature::{json, musicxml, neck_svg, neck_text, text};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Tab {
@@ -79,7 +75,7 @@ pub(super) fn run(tab: &Tab) -> Result<ExitCode, Failure> {
             output.display()
         )));
     }
-    let Written { sheet, alone, instrument } = written(tab)?;
+    let BackupPart { tab: sheet, alone, instrument } = part(tab)?;
     let width = tab.width.unwrap_or_else(|| if output.is_none() { terminal_width() } else { PAGE });
     let bytes = match kind {
         Kind::Json => (json(&sheet).map_err(Failure::failed)? + "\n").into_bytes(),
@@ -96,40 +92,16 @@ pub(super) fn run(tab: &Tab) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// The part in all that it is written as.
-struct Written {
-    sheet: Tablature,
-    /// What is heard of it: the banjo, and nobody else.
-    alone: Performance,
-    /// What it is played on.
-    instrument: Instrument,
+fn part(tab: &Tab) -> Result<BackupPart, Failure> {
+    let rehearsal = rehearsal(&tab.song, tab.options.wishes())?;
+    let band = rendition(&rehearsal)?;
+    let mut part = rehearsal.backup_part(&band, tab.level);
+    part.tab.composer.clone_from(&rehearsal.song().composer);
+    let Some(stretch) = &tab.only else { return Ok(part) };
+    let usage = |why: &dyn std::fmt::Display| Failure::Usage(format!("--only: {why}"));
+    let numbers = stretch.bars(&band.arrangement).map_err(|why| usage(&why))?;
+    part.only(&band, numbers).ok_or_else(|| usage(&"the song has no such bars"))
 }
-
-fn written(tab: &Tab) -> Result<Written, Failure> {
-    let Options { seed, .. } = tab.options;
-    let Rehearsed { performance, arrangement, style, song, .. } =
-        rehearse(&tab.song, &tab.options, 0)?;
-    // The chair is the player's, whether the band has a banjo or not.
-    let open = coverage(&arrangement, &performance, RoleSet::EMPTY.with(CHAIR));
-    let played = backup(&arrangement, &style, &open, tab.level, seed);
-    let part = part(&arrangement, &style, &played, seed);
-    let instrument = part.as_ref().map_or(BANJO, |part| part.instrument);
-    let mut alone = Performance { parts: part.into_iter().collect(), ..performance };
-    let mut sheet = tablature(&arrangement, alone.swing, &open, &played, tab.level);
-    sheet.composer.clone_from(&song.composer);
-    if let Some(stretch) = &tab.only {
-        let usage = |why: &dyn std::fmt::Display| Failure::Usage(format!("--only: {why}"));
-        let numbers = stretch.bars(&arrangement).map_err(|why| usage(&why))?;
-        sheet = sheet.only(numbers).ok_or_else(|| usage(&"the song has no such bars"))?;
-        if let (Some(first), Some(last)) = (sheet.bars.first(), sheet.bars.last()) {
-            alone = alone.between(&arrangement, first.start, last.start + last.meter.bar());
-        }
-    }
-    Ok(Written { sheet, alone, instrument })
-}
-
-/// General MIDI's banjo (program 106, counted from 1), where the style says nothing of one.
-const BANJO: Instrument = Instrument { program: 105, volume: 80, pan: 64 };
 
 /// A page of text where there is no terminal.
 const PAGE: usize = 80;
@@ -145,10 +117,6 @@ fn terminal_width() -> usize {
 fn width(text: &str) -> Result<usize, String> {
     let number = text.trim().parse().ok().filter(|number| (40..=400).contains(number));
     number.ok_or_else(|| "write a number of characters from 40 to 400".to_owned())
-}
-
-fn is_stdout(path: &Path) -> bool {
-    path.as_os_str() == "-"
 }
 
 /// What is asked for: by a word, else by the name's ending, else text.

@@ -8,6 +8,7 @@ mod job;
 mod moment;
 mod pass;
 mod place;
+mod report;
 mod rules;
 mod stroke;
 
@@ -15,4 +16,7 @@ pub use coverage::{BarCoverage, Coverage, Shares, Singing, SlotCoverage, coverag
 pub use job::Job;
 pub use pass::{JobRun, PassCoverage};
 pub use place::Place;
+pub use report::{
+    BarReport, BeatWords, CoverageReport, JobCount, PassReport, Percents, RunReport, WholeReport,
+};
 pub use rules::Rule;

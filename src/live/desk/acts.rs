@@ -59,7 +59,7 @@ impl Desk {
             {
                 Answer::say("a drill goes round as it is")
             }
-            Action::LoopSection if self.wish.stretch.is_some() => self.stop_looping(),
+            Action::LoopSection if self.stretch.is_some() => self.stop_looping(),
             Action::LoopSection => match self.pass_of(self.number(status)) {
                 Some(pass) => self.loop_bars(pass),
                 None => Answer::default(),
@@ -100,9 +100,9 @@ impl Desk {
 
     fn head_for(&mut self, here: usize, target: usize) -> Answer {
         let last = self.whole.bars.last().map_or(1, |bar| bar.number);
-        let bars = self.wish.stretch.clone().unwrap_or(1..=last);
+        let bars = self.stretch.clone().unwrap_or(1..=last);
         // A loop comes round: after its last bar is its first.
-        let beyond = self.wish.stretch.is_some() && target > *bars.end();
+        let beyond = self.stretch.is_some() && target > *bars.end();
         let target = if beyond { *bars.start() } else { target };
         let target = target.clamp(*bars.start(), *bars.end());
         self.heading = Some((here, target));
@@ -138,7 +138,7 @@ impl Desk {
         // A hand on the tempo ends the climbing.
         self.wish.ramp = None;
         let tempo = self.tempo();
-        let beats = tempo.beats_per_minute(self.song.meter);
+        let beats = tempo.beats_per_minute(self.rehearsal.song().meter);
         let mut answer = Answer::say(format!("{:.0} % · tempo {beats:.0}", self.speed));
         answer.commands.push(Command::Tempo(tempo));
         self.add_score(&mut answer);
@@ -146,13 +146,13 @@ impl Desk {
     }
 
     fn transpose(&mut self, half_steps: i32, status: &Status) -> Answer {
-        let before = self.wish.plan.key;
+        let before = self.rehearsal.wishes().key;
         let key = self.whole.key.moved(half_steps);
-        self.wish.plan.key = Some(key);
+        self.rehearsal.set_key(Some(key));
         let from = if status.standing == Standing::Playing { " from the next bar" } else { "" };
         let mut answer = Answer::say(format!("key of {key}{from}"));
         if !self.add_score(&mut answer) {
-            self.wish.plan.key = before;
+            self.rehearsal.set_key(before);
         }
         answer
     }
@@ -176,11 +176,11 @@ impl Desk {
         if from > to {
             return Answer::say("the ending can't be looped");
         }
-        self.wish.stretch = Some(from..=to);
+        self.stretch = Some(from..=to);
         self.anew = true;
         self.mark = None;
         self.wish.ramp = None;
-        self.wish.rounds = None;
+        self.rounds = None;
         let mut answer = Answer::say(if from == to {
             format!("looping bar {from}")
         } else {
@@ -192,11 +192,11 @@ impl Desk {
 
     fn stop_looping(&mut self) -> Answer {
         self.mark = None;
-        if self.wish.stretch.take().is_none() {
+        if self.stretch.take().is_none() {
             return Answer::say("nothing is looped");
         }
         self.wish.ramp = None;
-        self.wish.rounds = None;
+        self.rounds = None;
         let mut answer = Answer::say("no more looping");
         self.add_score(&mut answer);
         answer.with(Command::Rounds(None))

@@ -8,11 +8,11 @@ use std::sync::Arc;
 
 use super::taps::Taps;
 use super::{Command, Place, Standing, Status};
-use crate::arrange::{Arrangement, arrange};
+use crate::arrange::Arrangement;
 use crate::chart::{RoleSet, Song};
 use crate::coverage::Coverage;
-use crate::perform::Performance;
 use crate::practice::{Chairs, Ramp};
+use crate::rehearsal::{Rehearsal, Rendition};
 use crate::style::Style;
 use crate::time::Tempo;
 
@@ -26,8 +26,7 @@ const STRAY: f64 = 0.05;
 #[derive(Debug)]
 struct Take {
     id: u32,
-    played: Arc<Arrangement>,
-    performance: Arc<Performance>,
+    played: Rendition,
     whole: Arc<Arrangement>,
 }
 
@@ -35,9 +34,13 @@ struct Take {
 /// new scores, and tells the playing thread. It runs beside the screen, never on the playing thread.
 #[derive(Debug)]
 pub struct Desk {
-    song: Song,
-    style: Style,
+    /// The song as it is to be played now.
+    rehearsal: Rehearsal,
     wish: Wish,
+    /// The bars that go round, by number.
+    stretch: Option<RangeInclusive<usize>>,
+    /// Rounds to play; `None` without end.
+    rounds: Option<u32>,
     /// Beats a minute at full speed.
     base: f64,
     /// In percent.
@@ -68,25 +71,24 @@ pub struct Desk {
 }
 
 impl Desk {
-    /// For a song in a style.
+    /// For what is rehearsed.
     ///
     /// # Errors
-    /// [`WishError`] if they don't go together.
-    pub fn new(song: Song, style: Style, mut wish: Wish) -> Result<Self, WishError> {
-        wish.plan.count_in = 0;
-        wish.plan.tag = style.tag;
+    /// [`WishError`] if song, style and wishes don't go together.
+    pub fn new(mut rehearsal: Rehearsal, wish: Wish) -> Result<Self, WishError> {
         // Who sits out all along is silenced by hand, and can be called back.
-        let muted = wish.plan.sit_out.iter().filter(|out| out.section.is_none());
-        let muted = muted.map(|out| out.role).collect();
-        wish.plan.sit_out.retain(|out| out.section.is_some());
-        let speed = wish.ramp.map_or(wish.plan.speed, |ramp| ramp.speed(0));
-        let base = wish.plan.tempo.unwrap_or(song.tempo);
-        wish.plan.speed = speed;
-        let whole = arrange(&song, &wish.plan)?;
+        let muted = rehearsal.call_in();
+        let speed = wish.ramp.map_or(rehearsal.wishes().speed, |ramp| ramp.speed(0));
+        let base = rehearsal.full_tempo();
+        rehearsal.set_speed(speed);
+        let whole = rehearsal.whole()?;
+        let stretch = rehearsal.bars(&whole)?;
+        let rounds = rehearsal.wishes().rounds.map(u32::from);
         let mut desk = Self {
-            song,
-            style,
+            rehearsal,
             wish,
+            stretch,
+            rounds,
             base,
             speed,
             muted,
@@ -103,13 +105,8 @@ impl Desk {
             anew: false,
             taps: Taps::default(),
         };
-        if desk.wish.ramp.is_some() && desk.wish.stretch.is_none() {
-            desk.wish.stretch = Some(1..=desk.form_bars());
-        }
-        if let Some(stretch) = &desk.wish.stretch
-            && desk.whole.excerpt(stretch.clone(), 1).is_none()
-        {
-            return Err(WishError::NoSuchBars { last: desk.form_bars() });
+        if desk.wish.ramp.is_some() && desk.stretch.is_none() {
+            desk.stretch = Some(1..=desk.form_bars());
         }
         Ok(desk)
     }
@@ -126,12 +123,12 @@ impl Desk {
     pub fn open(&mut self) -> Result<Opening, WishError> {
         let score = self.score()?;
         let mut commands = vec![
-            Command::Chairs(self.wish.chairs),
+            Command::Chairs(self.rehearsal.chairs()),
             Command::Mute(self.muted),
             Command::Cues(self.wish.cues),
-            Command::Rounds(self.wish.rounds),
+            Command::Rounds(self.rounds),
         ];
-        match (self.wish.follows, self.wish.count_in) {
+        match (self.wish.follows, self.rehearsal.wishes().count_in) {
             (true, _) => {}
             (false, 0) => commands.push(Command::Go),
             (false, bars) => commands.push(Command::CountIn(bars)),
@@ -150,14 +147,14 @@ impl Desk {
         ramp: Option<Ramp>,
         status: &Status,
     ) -> Result<Answer, WishError> {
-        self.song = song;
+        self.rehearsal.set_song(song);
         self.wish.ramp = ramp;
         self.speed = ramp.map_or(self.speed, |ramp| ramp.speed(0));
         self.anew = true;
         self.mark = None;
         self.heading = None;
         self.arrange()?;
-        self.wish.stretch = Some(1..=self.form_bars());
+        self.stretch = Some(1..=self.form_bars());
         let score = self.score()?;
         let tempo = Some(self.tempo());
         let answer = Answer::default().with(Command::Play {
@@ -168,7 +165,7 @@ impl Desk {
         });
         Ok(match status.standing {
             Standing::Paused => answer,
-            _ => answer.with(Command::CountIn(self.wish.count_in.max(1))),
+            _ => answer.with(Command::CountIn(self.rehearsal.wishes().count_in.max(1))),
         })
     }
 
@@ -213,14 +210,14 @@ impl Desk {
         if (asked / made - 1.0).abs() < STRAY {
             return Vec::new();
         }
-        self.base = tempo.beats_per_minute(self.song.meter);
+        self.base = tempo.beats_per_minute(self.rehearsal.song().meter);
         self.speed = 100.0;
         self.play(Place::BarLine, None, false).unwrap_or_default()
     }
 
     /// The arrangement of a score that was sent.
     pub fn arrangement(&self, score: u32) -> Option<&Arc<Arrangement>> {
-        self.takes.iter().find(|take| take.id == score).map(|take| &take.played)
+        self.takes.iter().find(|take| take.id == score).map(|take| &take.played.arrangement)
     }
 
     /// The whole song as it was when that score was made, which may be a loop of it.
@@ -235,17 +232,17 @@ impl Desk {
 
     /// The song.
     pub const fn song(&self) -> &Song {
-        &self.song
+        self.rehearsal.song()
     }
 
     /// The style.
     pub const fn style(&self) -> &Style {
-        &self.style
+        self.rehearsal.style()
     }
 
     /// The tempo that counts as full speed.
     pub fn full_tempo(&self) -> Tempo {
-        Tempo::new(self.base, self.song.meter, 100.0)
+        Tempo::new(self.base, self.rehearsal.song().meter, 100.0)
     }
 
     /// The practice speed that is heard, in percent.
@@ -256,7 +253,7 @@ impl Desk {
 
     /// The bars that are looped.
     pub fn stretch(&self) -> Option<RangeInclusive<usize>> {
-        self.wish.stretch.clone()
+        self.stretch.clone()
     }
 
     /// The first bar of a loop whose last is not marked yet.
@@ -266,7 +263,7 @@ impl Desk {
 
     /// Whose chair is open in which pass.
     pub const fn chairs(&self) -> Chairs {
-        self.wish.chairs
+        self.rehearsal.chairs()
     }
 
     /// The ramp, if speeds climb.
@@ -281,12 +278,12 @@ impl Desk {
 
     /// Rounds to play in all, if they end.
     pub const fn rounds(&self) -> Option<u32> {
-        self.wish.rounds
+        self.rounds
     }
 
     /// How often the form is played.
     pub const fn times(&self) -> NonZeroU32 {
-        self.wish.plan.times
+        self.rehearsal.wishes().times
     }
 
     /// Who sits out by hand.
@@ -295,7 +292,7 @@ impl Desk {
     }
 
     fn tempo(&self) -> Tempo {
-        Tempo::new(self.base, self.song.meter, self.speed)
+        Tempo::new(self.base, self.rehearsal.song().meter, self.speed)
     }
 
     /// The number of the bar that is heard.

@@ -2,10 +2,8 @@ use std::sync::Arc;
 
 use super::super::{Command, Place, Score};
 use super::{Answer, Desk, Take, WishError};
-use crate::arrange::arrange;
 use crate::chart::RoleSet;
-use crate::coverage::{Coverage, coverage};
-use crate::perform::perform;
+use crate::coverage::Coverage;
 
 /// A loop is written out until it has about so many bars, so that what is left to chance differs
 /// from round to round.
@@ -39,10 +37,9 @@ impl Desk {
     }
 
     pub(super) fn arrange(&mut self) -> Result<(), WishError> {
-        let plan = &mut self.wish.plan;
-        plan.tempo = Some(self.base);
-        plan.speed = self.speed;
-        self.whole = arrange(&self.song, plan)?;
+        self.rehearsal.set_full_tempo(self.base);
+        self.rehearsal.set_speed(self.speed);
+        self.whole = self.rehearsal.whole()?;
         Ok(())
     }
 
@@ -54,7 +51,7 @@ impl Desk {
             return Some(Arc::clone(covered));
         }
         let take = self.takes.iter().find(|take| take.id == score)?;
-        let covered = Arc::new(coverage(&take.played, &take.performance, silent));
+        let covered = Arc::new(take.played.coverage(silent));
         // The pass that is heard and the one after it, before and after a score is heard.
         const KEPT: usize = 4;
         if self.covered.len() == KEPT {
@@ -66,16 +63,16 @@ impl Desk {
 
     /// The whole song or the loop, performed.
     pub(super) fn score(&mut self) -> Result<Box<Score>, WishError> {
-        let excerpt = self.wish.stretch.clone().and_then(|stretch| {
+        let excerpt = self.stretch.clone().and_then(|stretch| {
             let bars = stretch.end().saturating_sub(*stretch.start()) + 1;
             self.whole.excerpt(stretch, (WRITTEN_OUT / bars).clamp(1, 16))
         });
         let arrangement = excerpt.unwrap_or_else(|| self.whole.clone());
-        let performance = perform(&arrangement, &self.style, self.wish.seed)?;
+        let played = self.rehearsal.perform(arrangement)?;
         let id = self.next_id;
         self.next_id = self.next_id.wrapping_add(1);
         self.awaited = Some(id);
-        let score = Box::new(Score::new(id, &arrangement, &performance));
+        let score = Box::new(Score::new(id, &played.arrangement, &played.performance));
         // As many as a hasty player may have sent within the tenth of a second that is queued.
         const KEPT: usize = 16;
         if self.takes.len() == KEPT {
@@ -84,8 +81,7 @@ impl Desk {
             self.takes.remove(oldest);
         }
         let whole = Arc::new(self.whole.clone());
-        let (played, performance) = (Arc::new(arrangement), Arc::new(performance));
-        self.takes.push(Take { id, played, performance, whole });
+        self.takes.push(Take { id, played, whole });
         Ok(score)
     }
 }

@@ -1,26 +1,12 @@
-use std::ops::RangeInclusive;
-
 use super::super::{Command, Score};
-use crate::arrange::{Plan, PlanError};
+use crate::arrange::PlanError;
 use crate::perform::StyleMismatch;
-use crate::practice::{Chairs, Ramp};
+use crate::practice::{Ramp, StretchError};
 use crate::time::Tempo;
 
-/// What to play and how, as the player asks for it at the start.
-#[derive(Clone, Debug)]
+/// How a player wants to play what is rehearsed, apart from what the rehearsal itself says.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Wish {
-    /// Key, tempo, speed, line-up and who sits out. Count-ins are [`Self::count_in`].
-    pub plan: Plan,
-    /// Which of the band's endless performances.
-    pub seed: u64,
-    /// Bars of clicks before the first bar.
-    pub count_in: u32,
-    /// Whose chair is open in which pass.
-    pub chairs: Chairs,
-    /// The bars to loop, by number.
-    pub stretch: Option<RangeInclusive<usize>>,
-    /// Rounds to play; `None` without end.
-    pub rounds: Option<u32>,
     /// Speeds that climb from round to round.
     pub ramp: Option<Ramp>,
     /// Clicks before each chord change.
@@ -40,12 +26,9 @@ pub enum WishError {
     /// The style does not.
     #[error(transparent)]
     Style(#[from] StyleMismatch),
-    /// There are no such bars.
-    #[error("the song has bars 1 to {last}; write a loop within them")]
-    NoSuchBars {
-        /// The last bar's number.
-        last: usize,
-    },
+    /// The song has nothing of the kind that is to be looped.
+    #[error(transparent)]
+    Stretch(#[from] StretchError),
 }
 
 /// What the playing thread begins with.

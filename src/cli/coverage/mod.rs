@@ -1,0 +1,43 @@
+mod text;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use super::failure::Failure;
+use super::files::to_stdout;
+use super::options::Options;
+use super::rehearse::{rehearsal, rendition};
+use crate::chart::RoleSet;
+use crate::coverage::CoverageReport;
+
+use text::text;
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Coverage {
+    /// The song file
+    pub song: PathBuf,
+    #[command(flatten)]
+    pub options: Options,
+    /// List every bar
+    #[arg(long)]
+    pub bars: bool,
+    /// Give it as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Says what the band covers and what it leaves for the player to do.
+pub(super) fn run(asked: &Coverage) -> Result<ExitCode, Failure> {
+    let rehearsal = rehearsal(&asked.song, asked.options.wishes())?;
+    let band = rendition(&rehearsal)?;
+    let covered = band.coverage(RoleSet::EMPTY);
+    let style = &rehearsal.style().name;
+    let report = CoverageReport::new(&band.arrangement, &covered, style, asked.bars);
+    let words = if asked.json {
+        serde_json::to_string_pretty(&report).map_err(Failure::failed)? + "\n"
+    } else {
+        text(&report)
+    };
+    to_stdout(words.as_bytes())?;
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,98 @@
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use super::read::text;
+use crate::rehearsal::{NoText, SeenFrom, Shipped, SongShelf, StyleShelf, is_toml, stem};
+use crate::text::Source;
+
+/// The folder that styles are kept in, beside the songs' folder or the working one.
+const FOLDER: &str = "backing-styles";
+
+/// Styles where people keep them: in folders beside a song and in the working one, else in the program.
+#[derive(Clone, Debug)]
+pub(in crate::cli) struct FileShelf {
+    /// The song's file.
+    song: PathBuf,
+    /// The folder from which others see the paths of styles.
+    asker: PathBuf,
+}
+
+/// The songs of a lesson, in the lesson's folder.
+#[derive(Clone, Debug)]
+pub(in crate::cli) struct LessonShelf {
+    folder: PathBuf,
+}
+
+impl FileShelf {
+    /// For a song that is asked for on the command line.
+    pub(in crate::cli) fn of_song(song: &Path) -> Self {
+        Self { song: song.to_owned(), asker: PathBuf::new() }
+    }
+
+    /// All style files within reach, by name; the nearest of each name.
+    fn files(&self) -> Vec<(String, PathBuf)> {
+        let folder = folder_of(&self.song);
+        let mut found: Vec<(String, PathBuf)> = Vec::new();
+        for place in [folder.join(FOLDER), folder.join("..").join(FOLDER), PathBuf::from(FOLDER)] {
+            let Ok(entries) = fs::read_dir(place) else { continue };
+            for path in entries.flatten().map(|entry| entry.path()).filter(|path| is_toml(path)) {
+                let name = stem(&path);
+                if found.iter().all(|(other, _)| *other != name) {
+                    found.push((name, path));
+                }
+            }
+        }
+        found
+    }
+}
+
+impl StyleShelf for FileShelf {
+    fn names(&self) -> Vec<String> {
+        let mut names: Vec<String> = self.files().into_iter().map(|(name, _)| name).collect();
+        names.extend(Shipped::styles());
+        names.sort();
+        names.dedup();
+        names
+    }
+
+    fn named(&self, name: &str) -> Result<Source, NoText> {
+        match self.files().into_iter().find(|(other, _)| other == name) {
+            Some((_, path)) => text(&path).map_err(NoText::Unreadable),
+            None => Shipped.named(name),
+        }
+    }
+
+    fn at(&self, path: &str, from: SeenFrom) -> Result<Source, NoText> {
+        let base = match from {
+            SeenFrom::Song => folder_of(&self.song),
+            SeenFrom::Asker => &self.asker,
+        };
+        let place = base.join(path);
+        if place.is_file() {
+            text(&place).map_err(NoText::Unreadable)
+        } else {
+            Err(NoText::NoFile(place.display().to_string()))
+        }
+    }
+}
+
+impl LessonShelf {
+    /// For a lesson's file.
+    pub(in crate::cli) fn of_lesson(lesson: &Path) -> Self {
+        Self { folder: folder_of(lesson).to_owned() }
+    }
+}
+
+impl SongShelf for LessonShelf {
+    type Styles = FileShelf;
+
+    fn song(&self, path: &str) -> Result<(Source, FileShelf), NoText> {
+        let song = self.folder.join(path);
+        let source = text(&song).map_err(NoText::Unreadable)?;
+        Ok((source, FileShelf { song, asker: self.folder.clone() }))
+    }
+}
+
+fn folder_of(file: &Path) -> &Path {
+    file.parent().unwrap_or(Path::new(""))
+}

@@ -1,0 +1,97 @@
+use std::ops::RangeInclusive;
+
+use super::headings::SONG;
+use crate::chart::Role;
+use crate::practice::SitOutRule;
+use crate::rehearsal::Wishes;
+use crate::text::{list, meant};
+use crate::theory::Key;
+use crate::time::Tempo;
+
+/// What to play and who plays it.
+#[derive(Clone, Debug, clap::Args)]
+pub(in crate::cli) struct Options {
+    #[arg(long, help = sit_out_help(), value_name = "ROLE[@SECTION]", help_heading = SONG, value_delimiter = ',', value_parser = SitOutRule::parse)]
+    pub sit_out: Vec<SitOutRule>,
+    /// Practice speed, in percent of the tempo
+    #[arg(long, value_name = "PERCENT", help_heading = SONG, default_value = "100", allow_negative_numbers = true, value_parser = speed)]
+    pub speed: f64,
+    /// Beats a minute instead of the song's own
+    #[arg(long, value_name = "BPM", help_heading = SONG, allow_negative_numbers = true, value_parser = tempo)]
+    pub tempo: Option<f64>,
+    /// Transpose to this key: G, Bb, F#m
+    #[arg(long, help_heading = SONG, value_parser = key)]
+    pub key: Option<Key>,
+    /// Another backing style than the song's own: a name, or a path
+    #[arg(long, help_heading = SONG)]
+    pub style: Option<String>,
+    #[arg(long, help = band_help(), value_name = "ROLE,ROLE", help_heading = SONG, value_delimiter = ',', value_parser = role)]
+    pub band: Vec<Role>,
+    /// Another performance under another number, and always the same under one
+    #[arg(long, value_name = "N", help_heading = SONG, default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
+    pub seed: u64,
+}
+
+impl Options {
+    /// As a rehearsal takes it.
+    pub(in crate::cli) fn wishes(&self) -> Wishes {
+        Wishes {
+            style: self.style.clone(),
+            key: self.key,
+            tempo: self.tempo,
+            speed: self.speed,
+            band: self.band.clone(),
+            sit_out: self.sit_out.clone(),
+            seed: self.seed,
+            ..Wishes::default()
+        }
+    }
+}
+
+/// What `--sit-out` does.
+fn sit_out_help() -> String {
+    format!(
+        "Leave a chair open: {}, or guitar@chorus for one section; again for more. Or another in each pass: \
+         turns, surprise, or surprise-called to be told beforehand",
+        list(&Role::words(), "or")
+    )
+}
+
+/// What `--band` does.
+fn band_help() -> String {
+    format!("The line-up, of {}: bass,guitar,banjo", list(&Role::words(), "and"))
+}
+
+fn key(text: &str) -> Result<Key, String> {
+    Key::parse(text.trim()).map_err(|error| format!("{error}; {}", error.help()))
+}
+
+fn seed(text: &str) -> Result<u64, String> {
+    text.trim().parse().map_err(|_| {
+        format!("a seed is any whole number from 0 to {}: the same one, the same notes", u64::MAX)
+    })
+}
+
+fn tempo(text: &str) -> Result<f64, String> {
+    number(text, Tempo::SLOWEST..=Tempo::FASTEST, "beats a minute")
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    number(text.strip_suffix('%').unwrap_or(text), 10.0..=400.0, "percent")
+}
+
+fn number(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(value) if range.contains(&value) => Ok(value),
+        _ => Err(format!("write a number from {} to {} ({unit})", range.start(), range.end())),
+    }
+}
+
+fn role(text: &str) -> Result<Role, String> {
+    let word = text.trim();
+    Role::parse(word).ok_or_else(|| {
+        let words = Role::words();
+        meant(word, words.iter().copied())
+            .unwrap_or_else(|| format!("the band has {}", list(&words, "and")))
+    })
+}

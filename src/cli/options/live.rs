@@ -1,0 +1,67 @@
+use std::path::PathBuf;
+
+use super::count_in::count_in;
+use super::headings::{HANDS, PLACES, PRACTICE};
+use crate::cli::failure::Failure;
+
+/// Where the band plays to, and what is shown and heard of it meanwhile.
+#[derive(Debug, clap::Args)]
+pub(in crate::cli) struct Live {
+    /// Bars of clicks before the song
+    #[arg(long, value_name = "BARS", help_heading = PRACTICE, default_value_t = 1, allow_negative_numbers = true, value_parser = count_in)]
+    pub count_in: u32,
+    /// Click twice before each chord change
+    #[arg(long, help_heading = PRACTICE)]
+    pub cues: bool,
+    /// Play through the sound device with this in its name instead of the default one
+    #[arg(long, value_name = "NAME", help_heading = PLACES)]
+    pub device: Option<String>,
+    /// Play with the sounds of a soundfont instead of the built-in ones
+    #[arg(long, value_name = "FILE.sf2", help_heading = PLACES)]
+    pub soundfont: Option<PathBuf>,
+    /// Play to the MIDI output with this in its name; `openchair ports` lists them
+    #[arg(long, value_name = "NAME", help_heading = PLACES, conflicts_with = "virtual_port")]
+    pub port: Option<String>,
+    /// Play to a MIDI port of openchair's own, for a synth or a DAW to connect to
+    #[arg(long = "virtual", help_heading = PLACES)]
+    pub virtual_port: bool,
+    /// Play through the built-in sound as well as the port
+    #[arg(long, help_heading = PLACES)]
+    pub sound: bool,
+    /// Send MIDI clock, start, stop and song position to the port
+    #[arg(long, help_heading = PLACES)]
+    pub clock: bool,
+    /// Listen to the pedal at the MIDI input with this in its name; `openchair learn` teaches it
+    #[arg(long, value_name = "NAME", help_heading = HANDS)]
+    pub pedal: Option<String>,
+    /// Print a line a bar instead of the screen: for logs, pipes and screen readers
+    #[arg(long, help_heading = HANDS)]
+    pub plain: bool,
+}
+
+impl Live {
+    /// True if there is a MIDI port to play to.
+    pub(in crate::cli) const fn has_port(&self) -> bool {
+        self.port.is_some() || self.virtual_port
+    }
+
+    /// What the options ask for that cannot be, before anything sounds.
+    pub(in crate::cli) fn check(&self) -> Result<(), Failure> {
+        self.contradiction().map_or(Ok(()), |why| Err(Failure::usage(why)))
+    }
+
+    fn contradiction(&self) -> Option<&'static str> {
+        let sounds = self.sound || !self.has_port();
+        if !sounds && self.device.is_some() {
+            Some("--device: a port makes no sound; add --sound for both, or leave one of them out")
+        } else if !sounds && self.soundfont.is_some() {
+            Some(
+                "--soundfont: a port makes no sound; add --sound for both, or leave one of them out",
+            )
+        } else if self.clock && !self.has_port() {
+            Some("--clock is sent to a port; add --port NAME or --virtual")
+        } else {
+            None
+        }
+    }
+}

@@ -1,0 +1,15 @@
+//! Options that several commands share.
+
+mod band;
+mod count_in;
+mod headings;
+mod level;
+mod live;
+mod open_chair;
+
+pub(super) use band::Options;
+pub(super) use count_in::count_in;
+pub(super) use headings::{HANDS, PRACTICE};
+pub(super) use level::level;
+pub(super) use live::Live;
+pub(super) use open_chair::OpenChair;

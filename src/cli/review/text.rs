@@ -1,0 +1,214 @@
+//! A review in words.
+
+use std::fmt::Write;
+
+use crate::review::{Against, Figures, Finding, PassReview, Review};
+use crate::take::Source;
+
+/// How wide a line is at most, in letters.
+const WIDE: usize = 80;
+
+/// Below this it is told that the take may lie elsewhere.
+const SURE: f64 = 0.5;
+
+/// The review for people: the one thing first, then what went well, then the figures.
+pub(in crate::cli) fn text(review: &Review) -> String {
+    let mut out = String::new();
+    let open = match review.open.as_slice() {
+        [] => String::new(),
+        open => format!(", without {}", crate::text::list(open, "and")),
+    };
+    paragraph(
+        &mut out,
+        0,
+        &format!(
+            "{} in {}, {}, {:.0} beats a minute{open}: {} {}.",
+            review.title,
+            review.key,
+            review.meter,
+            review.tempo,
+            review.whole.hits,
+            strokes(review)
+        ),
+    );
+    if review.sure < SURE {
+        let doubt = format!(
+            "It is not sure that this is where the take lies in the song, {:.0} percent. If what follows \
+             makes no sense, check the song, --key and --tempo, or record against a count-in and say so \
+             with --count-in.",
+            review.sure * 100.0
+        );
+        paragraph(&mut out, 0, &doubt);
+    }
+    let (good, bad): (Vec<&Finding>, Vec<&Finding>) =
+        review.findings.iter().partition(|finding| finding.good);
+    out.push_str("\nWork on this next\n");
+    if let Some(worst) = bad.first() {
+        paragraph(&mut out, 2, &worst.words);
+    }
+    paragraph(&mut out, 2, &review.advice.words);
+    // Never broken: it is there to be copied.
+    let _ = writeln!(out, "    {}", review.advice.command);
+    list(&mut out, "What goes well", &good);
+    list(&mut out, "Later", bad.get(1..).unwrap_or_default());
+    out.push('\n');
+    out.push_str(&table(review));
+    out.push('\n');
+    paragraph(&mut out, 0, &against(review));
+    paragraph(&mut out, 0, &notes(&review.whole));
+    busy(&review.whole).inspect(|busy| paragraph(&mut out, 0, busy));
+    if review.advice.bars.is_some() {
+        let rest = "Short and often beats long and sore: rest your hands every few minutes, and stop at the \
+                    first sign of pain.";
+        out.push('\n');
+        paragraph(&mut out, 0, rest);
+    }
+    out
+}
+
+const fn strokes(review: &Review) -> &'static str {
+    match review.source {
+        Source::Midi => "strokes played",
+        Source::Sound => "strokes heard",
+    }
+}
+
+fn list(out: &mut String, heading: &str, findings: &[&Finding]) {
+    if findings.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "\n{heading}");
+    for finding in findings {
+        paragraph(out, 2, &finding.words);
+    }
+}
+
+/// A line a pass, and one for all of it.
+fn table(review: &Review) -> String {
+    let head = ["bars", "", "filled", "late ms", "stray ms", "faster %", "outside"];
+    let mut rows: Vec<[String; 7]> = vec![head.map(str::to_owned)];
+    rows.extend(review.passes.iter().map(|pass| row(&bars(pass), &pass.label, &pass.figures)));
+    rows.push(row("", "in all", &review.whole));
+    let widths: Vec<usize> = (0..head.len())
+        .map(|column| {
+            let cells = rows.iter().filter_map(|row| row.get(column));
+            cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
+        })
+        .collect();
+    let mut out = String::new();
+    for row in &rows {
+        let cells: Vec<String> = row
+            .iter()
+            .zip(&widths)
+            .enumerate()
+            .map(
+                |(column, (cell, &width))| {
+                    if column < 2 { format!("{cell:width$}") } else { format!("{cell:>width$}") }
+                },
+            )
+            .collect();
+        let _ = writeln!(out, "{}", cells.join("  ").trim_end());
+    }
+    out
+}
+
+fn bars(pass: &PassReview) -> String {
+    let (first, last) = pass.bars;
+    format!("{first}-{last}")
+}
+
+fn row(bars: &str, label: &str, figures: &Figures) -> [String; 7] {
+    let filled = match figures.open {
+        0 => "-".to_owned(),
+        open => format!("{} of {open}", figures.covered),
+    };
+    let known = figures.hits - figures.tones.unknown.min(figures.hits);
+    let outside = match known {
+        0 => "-".to_owned(),
+        _ => format!("{} of {known}", figures.tones.outside),
+    };
+    let timing = &figures.timing;
+    [
+        bars.to_owned(),
+        label.to_owned(),
+        filled,
+        signed(timing.mean, 0),
+        format!("{:.0}", timing.spread),
+        signed(timing.rushing, 1),
+        outside,
+    ]
+}
+
+/// With its sign, but for what rounds to nothing.
+fn signed(value: f64, digits: usize) -> String {
+    let told = format!("{value:+.digits$}");
+    let is_nothing = !told.contains(|c: char| c.is_ascii_digit() && c != '0');
+    if is_nothing { format!("{:.digits$}", 0.0) } else { told }
+}
+
+fn against(review: &Review) -> String {
+    let band = review.whole.timing.band_spread;
+    let how = match review.against {
+        Against::Band => "Late is told against the band's beat, early with a minus.",
+        Against::Fit => {
+            "Late is told against the band's beat, early with a minus. Nothing says where the take began, \
+             so it was laid where it fits best, and whether all of it is early or late can't be told: \
+             record against a count-in for that, and say so with --count-in."
+        }
+        Against::Own => {
+            "Your beat went off from the band's, so late is told against your own, early with a minus."
+        }
+    };
+    format!("{how} The band's own strokes stray by {band:.0} ms.")
+}
+
+fn notes(whole: &Figures) -> String {
+    let tones = &whole.tones;
+    if tones.unknown >= whole.hits {
+        return "Which notes they are was not made out, so nothing is said of the chords."
+            .to_owned();
+    }
+    let unknown = match tones.unknown {
+        0 => String::new(),
+        unknown => format!(" {unknown} were not made out."),
+    };
+    format!(
+        "By their notes, {} strokes are the chord's, {} have its sixth, {} lead into the next chord, {} are \
+         outside, as passing notes are too.{unknown}",
+        tones.chord, tones.sixth, tones.anticipation, tones.outside
+    )
+}
+
+fn busy(whole: &Figures) -> Option<String> {
+    let parts: Vec<String> = [
+        (whole.busy.sung, "while the singer sings"),
+        (whole.busy.pauses, "in the singer's pauses"),
+        (whole.busy.others, "where nobody sings"),
+    ]
+    .into_iter()
+    .filter_map(|(count, when)| count.map(|count| format!("{count:.1} {when}")))
+    .collect();
+    (!parts.is_empty()).then(|| format!("Strokes a bar: {}.", crate::text::list(&parts, "and")))
+}
+
+/// Words in lines that are not too wide, each so far in.
+fn paragraph(out: &mut String, indent: usize, words: &str) {
+    let mut width = 0;
+    for word in words.split_whitespace() {
+        let length = word.chars().count();
+        if width > 0 && width + 1 + length > WIDE {
+            out.push('\n');
+            width = 0;
+        }
+        if width == 0 {
+            out.extend(std::iter::repeat_n(' ', indent));
+            width = indent;
+        } else {
+            out.push(' ');
+            width += 1;
+        }
+        out.push_str(word);
+        width += length;
+    }
+    out.push('\n');
+}

@@ -1,0 +1,263 @@
+use std::num::NonZeroU32;
+use std::ops::RangeInclusive;
+use std::sync::Arc;
+
+use thiserror::Error;
+
+use super::read::read_song_and_style;
+use super::{NotRead, Rendition, StyleShelf, Wishes};
+use crate::arrange::{Arrangement, Plan, PlanError, SitOut, arrange};
+use crate::chart::{RoleSet, Song};
+use crate::perform::{StyleMismatch, perform};
+use crate::practice::{Chairs, Change, SitOutError, SitOutRule, Stretch, StretchError, drill};
+use crate::style::Style;
+use crate::text::Source;
+use crate::theory::Key;
+use crate::time::Nanos;
+
+/// A song, the style that it is played in, and what a player asks for: all that a band must agree on before
+/// it plays. What it plays comes from here and from nowhere else.
+#[derive(Clone, Debug)]
+pub struct Rehearsal {
+    song: Song,
+    style: Style,
+    wishes: Wishes,
+    sit_out: Vec<SitOut>,
+    chairs: Chairs,
+}
+
+/// Why a rehearsal comes to nothing.
+#[derive(Clone, Debug)]
+pub enum NoRehearsal {
+    /// The song, or a style, can't be had.
+    Read(NotRead),
+    /// Two wishes contradict each other.
+    SitOut(SitOutError),
+}
+
+/// Why a song can't be played as wished.
+#[derive(Clone, Debug, Error, PartialEq, Eq)]
+pub enum NotPlayed {
+    /// What is wished for does not go with the song.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// The song has nothing of the kind that is to go round.
+    #[error(transparent)]
+    Stretch(#[from] StretchError),
+    /// The style does not go with the song.
+    #[error(transparent)]
+    Style(#[from] StyleMismatch),
+    /// The song's form has no such bars.
+    #[error("{title} has no such bars")]
+    NoBars {
+        /// The song's title.
+        title: String,
+    },
+}
+
+impl Rehearsal {
+    /// Of a song and a style that were read.
+    ///
+    /// # Errors
+    /// [`SitOutError`] if two rules at once say who sits out.
+    pub fn new(song: Song, style: Style, wishes: Wishes) -> Result<Self, SitOutError> {
+        let (sit_out, chairs) = SitOutRule::split(&wishes.sit_out, wishes.seed)?;
+        Ok(Self { song, style, wishes, sit_out, chairs })
+    }
+
+    /// Of a song's text, in the style that is wished for, or its own.
+    ///
+    /// # Errors
+    /// [`NoRehearsal`].
+    pub fn read(
+        source: &Source,
+        shelf: &impl StyleShelf,
+        wishes: Wishes,
+    ) -> Result<Self, NoRehearsal> {
+        let (song, style) = read_song_and_style(source, wishes.style.as_deref(), shelf)
+            .map_err(NoRehearsal::Read)?;
+        Self::new(song, style, wishes).map_err(NoRehearsal::SitOut)
+    }
+
+    /// The song.
+    pub const fn song(&self) -> &Song {
+        &self.song
+    }
+
+    /// The style.
+    pub const fn style(&self) -> &Style {
+        &self.style
+    }
+
+    /// What is asked for.
+    pub const fn wishes(&self) -> &Wishes {
+        &self.wishes
+    }
+
+    /// Who leaves a chair open, all along or in a section.
+    pub fn sit_out(&self) -> &[SitOut] {
+        &self.sit_out
+    }
+
+    /// Whose chair is open in which pass besides, by turns or by surprise.
+    pub const fn chairs(&self) -> Chairs {
+        self.chairs
+    }
+
+    /// The beats a minute that count as full speed.
+    pub fn full_tempo(&self) -> f64 {
+        self.wishes.tempo.unwrap_or(self.song.tempo)
+    }
+
+    /// The whole song from its first beat, as it is played live: those who sit out by turns or by surprise are
+    /// there, for the turns go by what is played, and where that goes the player's hand says.
+    ///
+    /// # Errors
+    /// [`PlanError`] where the wishes do not go with the song.
+    pub fn whole(&self) -> Result<Arrangement, PlanError> {
+        arrange(&self.song, &self.plan())
+    }
+
+    /// The whole song from its first beat, with the chairs left open of those who sit out.
+    ///
+    /// # Errors
+    /// [`PlanError`] where the wishes do not go with the song.
+    pub fn whole_with_chairs(&self) -> Result<Arrangement, PlanError> {
+        Ok(self.lay_out(self.whole()?))
+    }
+
+    /// The numbers of the bars that are to go round; `None` for the whole song.
+    ///
+    /// # Errors
+    /// [`StretchError`] if the song has none of the kind.
+    pub fn bars(&self, whole: &Arrangement) -> Result<Option<RangeInclusive<usize>>, StretchError> {
+        self.wishes.stretch.as_ref().map(|stretch| stretch.bars(whole)).transpose()
+    }
+
+    /// Bars of the song that go round so often, the last round leading back to the first, with the chairs left
+    /// open of those who sit out.
+    ///
+    /// # Errors
+    /// [`NotPlayed`] where the wishes do not go with the song, or its form has no such bars.
+    pub fn rounds(
+        &self,
+        bars: RangeInclusive<usize>,
+        rounds: usize,
+    ) -> Result<Arrangement, NotPlayed> {
+        let round = self.whole()?.excerpt(bars, rounds);
+        let round = round.ok_or_else(|| NotPlayed::NoBars { title: self.song.title.clone() })?;
+        Ok(self.lay_out(round))
+    }
+
+    /// The whole of what is to be played, to be written down: the song, or what goes round as often as is
+    /// wished; from its count-in to its end, with the chairs left open of those who sit out. What goes round
+    /// ends after its last round, so that nothing leads on and nothing rings past the end.
+    ///
+    /// # Errors
+    /// [`NotPlayed`] where the wishes do not go with the song.
+    pub fn arrangement(&self) -> Result<Arrangement, NotPlayed> {
+        let whole = self.whole()?;
+        let song = match self.bars(&whole)? {
+            None => self.lay_out(whole),
+            Some(bars) => {
+                let rounds = self.wishes.rounds.map_or(1, NonZeroU32::get);
+                Arrangement { round: None, ..self.rounds(bars, rounds as usize)? }
+            }
+        };
+        Ok(song.counted_in(self.wishes.count_in))
+    }
+
+    /// How long the count-in takes before an arrangement, whether that holds it or not.
+    pub fn count_in_of(&self, arrangement: &Arrangement) -> Nanos {
+        let clicks = arrangement.meter.bar() * i64::from(self.wishes.count_in);
+        arrangement.tempo.nanos(clicks)
+    }
+
+    /// An arrangement of this rehearsal's as the band plays it.
+    ///
+    /// # Errors
+    /// [`StyleMismatch`] if the style does not go with the song.
+    pub fn perform(&self, arrangement: Arrangement) -> Result<Rendition, StyleMismatch> {
+        let performance = perform(&arrangement, &self.style, self.wishes.seed)?;
+        Ok(Rendition { arrangement: Arc::new(arrangement), performance: Arc::new(performance) })
+    }
+
+    /// The rehearsal of a change from one chord to another as a song of its own, so many bars of each, which go
+    /// round. `played` is the whole song as it is played, with its key. Who sits out in one section plays: a
+    /// change is of no section.
+    #[must_use]
+    pub fn drill(&self, played: &Arrangement, change: &Change, bars: u32) -> Self {
+        let song = drill(&self.song, played, change, bars);
+        let bars = 2 * bars.max(1);
+        let stretch = Stretch::parse(&format!("1-{bars}")).ok();
+        // The drill's song is in the key that is played already.
+        let wishes = Wishes { key: None, stretch, ..self.wishes.clone() };
+        let sit_out = self.sit_out.iter().filter(|out| out.section.is_none()).cloned().collect();
+        Self { song, style: self.style.clone(), wishes, sit_out, chairs: self.chairs }
+    }
+
+    /// Takes up another song with the same wishes.
+    pub fn set_song(&mut self, song: Song) {
+        self.song = song;
+    }
+
+    /// Asks for a key.
+    pub const fn set_key(&mut self, key: Option<Key>) {
+        self.wishes.key = key;
+    }
+
+    /// Asks for a practice speed, in percent of the tempo.
+    pub const fn set_speed(&mut self, percent: f64) {
+        self.wishes.speed = percent;
+    }
+
+    /// Asks for a tempo that counts as full speed, in beats a minute.
+    pub const fn set_full_tempo(&mut self, beats: f64) {
+        self.wishes.tempo = Some(beats);
+    }
+
+    /// Asks for the form so many times.
+    pub(super) const fn set_times(&mut self, times: NonZeroU32) {
+        self.wishes.times = times;
+    }
+
+    /// Calls in all who sit out, in sections too.
+    pub(super) fn call_in_all(&mut self) {
+        self.sit_out.clear();
+    }
+
+    /// Calls in those who sit out all along, for somebody to silence by hand who can call them back as well.
+    pub fn call_in(&mut self) -> RoleSet {
+        let (all_along, in_sections) =
+            std::mem::take(&mut self.sit_out).into_iter().partition(|out| out.section.is_none());
+        self.sit_out = in_sections;
+        let all_along: Vec<SitOut> = all_along;
+        all_along.iter().map(|out| out.role).collect()
+    }
+
+    /// The same song, style, line-up and performance with nothing else asked for.
+    pub(super) fn as_written(&self) -> Self {
+        let wishes = &self.wishes;
+        let wishes = Wishes { band: wishes.band.clone(), seed: wishes.seed, ..Wishes::default() };
+        let (song, style) = (self.song.clone(), self.style.clone());
+        Self { song, style, wishes, sit_out: Vec::new(), chairs: Chairs::AsWritten }
+    }
+
+    /// The line-up that is asked for, if one is.
+    pub(super) fn line_up(&self) -> Option<RoleSet> {
+        let band = &self.wishes.band;
+        (!band.is_empty()).then(|| band.iter().copied().collect())
+    }
+
+    /// Leaves open the chairs of those who sit out by turns or by surprise.
+    fn lay_out(&self, mut arrangement: Arrangement) -> Arrangement {
+        self.chairs.lay_out(&mut arrangement);
+        arrangement
+    }
+
+    fn plan(&self) -> Plan {
+        let Wishes { key, tempo, speed, times, .. } = self.wishes;
+        let (band, sit_out, tag) = (self.line_up(), self.sit_out.clone(), self.style.tag);
+        Plan { key, tempo, speed, band, sit_out, count_in: 0, times, tag }
+    }
+}
