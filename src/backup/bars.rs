@@ -2,21 +2,17 @@
 
 use super::dice::{dice, line_of};
 use super::lead_ins::lead_in_slots;
+use super::slot::FASTEST_MILLIS;
 use super::table::{Row, Table, slot};
 use super::{CHAIR, Level};
 use crate::arrange::{Arrangement, Bar, BarKind};
-use crate::chart::Stop;
 use crate::coverage::{BarCoverage, Coverage, Job, Singing};
 use crate::style::{
     BanjoStrings, BassNote, Condition, Degree, Loud, Pattern, Slot, Strike, Stroke,
 };
 use crate::theory::added_sixth;
 use crate::theory::fretboard::banjo::{BanjoHand, choose_banjo_capo};
-use crate::time::{Meter, Ticks};
-
-/// The shortest time between two picks, in milliseconds: eighths at 176 half notes a minute. Fingers go
-/// faster for a while, but hardly for a song (common practice, no source).
-pub(super) const FASTEST_MILLIS: f64 = 85.0;
+use crate::time::Meter;
 
 /// What one bar is for and what is played in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -184,12 +180,6 @@ fn land(first: &mut Slot) {
     }
 }
 
-/// True if the next bar lets a role be heard at its head.
-pub(super) fn is_heard(song: &Arrangement, bar: &Bar) -> bool {
-    let stops = song.stops.get(bar.stops.clone()).unwrap_or_default();
-    stops.first().is_none_or(|stop| stop.start > bar.start || stop.stop != Stop::Silence)
-}
-
 /// True if a slot asks for the thumb's bass note.
 pub(super) const fn is_bass(strike: Strike) -> bool {
     matches!(strike.bass, Some(BassNote::Degree { degree: Degree::Root | Degree::Fifth, .. }))
@@ -202,9 +192,4 @@ pub(super) fn seated(song: &Arrangement) -> Arrangement {
         bar.resting = bar.resting.iter().filter(|role| *role != CHAIR).collect();
     }
     song
-}
-
-/// Where a slot of a bar stands.
-pub(super) fn place(bar: &Bar, slot: Ticks, at: usize) -> Ticks {
-    bar.start + slot * at as i64
 }

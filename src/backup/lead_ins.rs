@@ -1,5 +1,5 @@
-use super::bars::{FASTEST_MILLIS, is_heard, place};
 use super::dice::{dice, line_of};
+use super::slot::{FASTEST_MILLIS, is_heard, place};
 use super::table::{Row, Table};
 use crate::arrange::{Arrangement, Bar, BarKind, Span};
 use crate::style::{BassNote, Slot, Strike};

@@ -11,6 +11,7 @@ mod lead_ins;
 mod level;
 mod planner;
 mod shift;
+mod slot;
 mod stance;
 mod table;
 mod words;

@@ -10,9 +10,11 @@ mod pass;
 mod place;
 mod report;
 mod rules;
+mod shares;
+mod singing;
 mod stroke;
 
-pub use coverage::{BarCoverage, Coverage, Shares, Singing, SlotCoverage, coverage};
+pub use coverage::{BarCoverage, Coverage, coverage};
 pub use job::Job;
 pub use pass::{JobRun, PassCoverage};
 pub use place::Place;
@@ -20,3 +22,5 @@ pub use report::{
     BarReport, BeatWords, CoverageReport, JobCount, PassReport, Percents, RunReport, WholeReport,
 };
 pub use rules::Rule;
+pub use shares::{Shares, SlotCoverage};
+pub use singing::Singing;

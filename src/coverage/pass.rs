@@ -1,7 +1,7 @@
-use super::coverage::{BarCoverage, Coverage, Shares};
+use super::coverage::{BarCoverage, Coverage};
 use super::moment::moment;
 use super::rules::Rules;
-use super::{Job, Place};
+use super::{Job, Place, Shares};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, RoleSet};
 

@@ -3,8 +3,8 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::big::{Dot, write};
+use super::cells::{Look, Stress, bold, cells, faint, put, split, words};
 use super::chart_line::{BarView, Mark};
-use super::draw::{Look, Stress, bold, cells, faint, put, split, words};
 use super::view::View;
 
 /// The line of bars being played: the chords, below them the beats, below those the voice.

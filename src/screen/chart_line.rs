@@ -1,6 +1,6 @@
 use std::ops::{Range, RangeInclusive};
 
-use super::place::chord_words;
+use super::chord_words::chord_words;
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::Stop;
 use crate::time::{Meter, Ticks};

@@ -2,10 +2,11 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::big::{Dot, write, write_at_foot};
-use super::draw::{bold, put, split, words};
+use super::cells::{bold, put, split, words};
+use super::chord_words::ChordWords;
 use super::layout::part;
 use super::place::Coming;
-use super::view::{ChordWords, Now, View};
+use super::view::{Now, View};
 
 /// The present chord, or the count, as large as its area.
 pub(super) fn draw_now(view: &View, area: Rect, buffer: &mut Buffer) {

@@ -8,14 +8,16 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::big::Dot;
+use super::cells::Look;
 use super::chart_line::{BarView, Mark};
-use super::draw::{Look, draw};
+use super::chord_words::ChordWords;
+use super::draw::draw;
 use super::form_row::draw_form;
 use super::help::draw_help;
 use super::job::{Task, TaskWords};
 use super::layout::layout;
 use super::place::Coming;
-use super::view::{Chair, ChordWords, Now, Singer, View};
+use super::view::{Chair, Now, Singer, View};
 use super::{bars, chords, panels};
 use crate::chart::{Lead, Role};
 use crate::time::Meter;

@@ -3,7 +3,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::big::Dot;
-use super::draw::{Look, Stress, bold, columns, put, split, words};
+use super::cells::{Look, Stress, bold, columns, put, split, words};
 use super::view::View;
 
 /// The passes with the present one lit, or the drill; at the right the loop.

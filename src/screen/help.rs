@@ -2,7 +2,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 
-use super::draw::{bold, clear, put};
+use super::cells::{bold, clear, put};
 use crate::live::{Action, BINDINGS};
 
 /// Cells for the keys of a line.
@@ -46,7 +46,7 @@ pub fn draw_help(page: usize, area: Rect, buffer: &mut Buffer) {
             continue;
         }
         let line = Rect::new(area.x + x, area.y + y, (area.width - x).min(LINE), 1);
-        let (left, right) = super::draw::split(line, KEYS);
+        let (left, right) = super::cells::split(line, KEYS);
         put(&keys, Rect { width: left.width.saturating_sub(1), ..left }, bold(), buffer);
         put(says, right, Style::new(), buffer);
     }

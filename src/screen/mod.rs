@@ -5,7 +5,9 @@
 
 mod bars;
 mod big;
+mod cells;
 mod chart_line;
+mod chord_words;
 mod chords;
 mod draw;
 #[cfg(test)]
@@ -20,10 +22,12 @@ mod place;
 mod terminal;
 mod view;
 
+pub use cells::Look;
 pub use chart_line::{BarView, Mark};
-pub use draw::{Look, draw};
+pub use chord_words::{ChordWords, chord_words};
+pub use draw::draw;
 pub use help::{draw_help, help_pages};
 pub use job::{Open, Task, TaskWords, Told, silent_next};
-pub use place::{Coming, chord_words};
+pub use place::Coming;
 pub use terminal::{Input, Keyboard, Screen, has_keys};
-pub use view::{Chair, ChordWords, Drill, Facts, Now, Singer, View, announced};
+pub use view::{Chair, Drill, Facts, Now, Singer, View, announced};

@@ -3,8 +3,8 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::big::Dot;
+use super::cells::{Look, Stress, bold, cells, columns, faint, plate, put, split, words};
 use super::chords::{draw_chord, draw_now};
-use super::draw::{Look, Stress, bold, cells, columns, faint, plate, put, split, words};
 use super::job::{TaskWords, when};
 use super::layout::Layout;
 use super::place::Coming;
@@ -185,7 +185,7 @@ pub(super) fn draw_little(view: &View, look: Look, places: &Layout, buffer: &mut
         && places.next.height > 0
     {
         // No row of its own: over what comes, which comes to nothing while the band waits.
-        super::draw::clear(places.next, buffer);
+        super::cells::clear(places.next, buffer);
         plate(waiting, None, places.next, look.stressed(Stress::Waiting), buffer);
     }
     draw_task(view, places.task, None, buffer);
@@ -194,7 +194,7 @@ pub(super) fn draw_little(view: &View, look: Look, places: &Layout, buffer: &mut
     } else if let (Some(lost), None) = (&view.lost, &view.waiting)
         && places.next.height > 0
     {
-        super::draw::clear(places.next, buffer);
+        super::cells::clear(places.next, buffer);
         plate(lost, None, places.next, look.stressed(Stress::Broken), buffer);
     }
 }

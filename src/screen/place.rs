@@ -1,5 +1,5 @@
-use super::view::ChordWords;
-use crate::arrange::{Arrangement, Bar, ChordId, Span};
+use super::chord_words::{ChordWords, chord_words};
+use crate::arrange::{Arrangement, Bar, Span};
 use crate::time::Ticks;
 
 /// What follows the present chord.
@@ -55,16 +55,4 @@ pub(super) fn coming(song: &Arrangement, index: usize, at: Ticks) -> (Coming, u3
 fn beats_in(length: Ticks, beat: Ticks) -> u32 {
     let beats = (length.get().max(0) + beat.get() - 1) / beat.get();
     u32::try_from(beats).unwrap_or(u32::MAX)
-}
-
-/// A chord in the parts in which it is written; N.C. where there is none.
-pub fn chord_words(song: &Arrangement, id: Option<ChordId>) -> ChordWords {
-    let Some(chord) = id.and_then(|id| song.chord(id)) else {
-        return ChordWords { root: "N.C.".to_owned(), ..ChordWords::default() };
-    };
-    ChordWords {
-        root: chord.root.to_string(),
-        quality: chord.quality.to_string(),
-        bass: chord.bass.map_or_else(String::new, |bass| format!("/{bass}")),
-    }
 }

@@ -15,7 +15,8 @@ use ratatui::crossterm::terminal::{
 use ratatui::crossterm::{execute, queue};
 use ratatui::layout::Rect;
 
-use super::draw::{Look, draw};
+use super::cells::Look;
+use super::draw::draw;
 use super::help::{draw_help, help_pages};
 use super::view::View;
 use crate::live::{Action, Key};

@@ -1,9 +1,9 @@
-use std::fmt;
 use std::ops::{Range, RangeInclusive};
 
 use super::chart_line::{BarView, chart_line, line_of, looped};
+use super::chord_words::{ChordWords, chord_words};
 use super::job::{Open, Task};
-use super::place::{Coming, chord_words, coming, span_at};
+use super::place::{Coming, coming, span_at};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, Role, RoleSet};
 use crate::live::{Action, Standing, Status};
@@ -116,23 +116,6 @@ pub enum Now {
     Count(u32),
     /// Nothing more.
     End,
-}
-
-/// A chord in the parts in which it is written.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct ChordWords {
-    /// `F#`; `N.C.` for no chord.
-    pub root: String,
-    /// `m7b5`; empty for a major triad.
-    pub quality: String,
-    /// `/C`, or empty.
-    pub bass: String,
-}
-
-impl fmt::Display for ChordWords {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}{}{}", self.root, self.quality, self.bass)
-    }
 }
 
 /// A role of the line-up.

@@ -1,7 +1,6 @@
 use std::fmt;
 
-use super::key_error::KeyError;
-use super::{Chord, PitchName, Quality};
+use super::PitchName;
 
 /// The modes that string-band tunes are in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -63,39 +62,6 @@ pub struct Key {
 }
 
 impl Key {
-    /// Reads a key: `G`, `Bb`, `F#m`, `A minor`, `A mixolydian`, `E dorian`. Modes may begin with a
-    /// capital.
-    ///
-    /// # Errors
-    /// If the tonic or mode is unknown, or if the key would need more than seven sharps or flats: where
-    /// in the text, and what to write instead.
-    pub fn parse(text: &str) -> Result<Self, KeyError> {
-        let trimmed = text.trim_start();
-        let indent = text.len() - trimmed.len();
-        let (tonic, rest) =
-            PitchName::read(trimmed).ok_or_else(|| KeyError::tonic(trimmed, indent))?;
-        let word = rest.trim();
-        let start = text.len() - rest.trim_start().len();
-        let range = start..start + word.len();
-        // Case tells nothing in a word, but M after a tonic is no minor.
-        let mode = match word {
-            "" => Mode::Major,
-            "m" | "min" => Mode::Minor,
-            _ => Mode::ALL
-                .into_iter()
-                .find(|mode| mode.name().eq_ignore_ascii_case(word))
-                .ok_or_else(|| KeyError::mode(trimmed, tonic, word, range))?,
-        };
-        let key = Self { tonic, mode };
-        let sharps = key.sharps();
-        if (-7..=7).contains(&sharps) {
-            Ok(key)
-        } else {
-            let whole = indent..indent + trimmed.trim_end().len();
-            Err(KeyError::signature(key, key.simpler(), whole))
-        }
-    }
-
     /// The seven notes from the tonic up, each with its own letter.
     pub fn scale(self) -> [PitchName; 7] {
         let mut scale = [self.tonic; 7];
@@ -107,14 +73,14 @@ impl Key {
     }
 
     /// Sharps of the signature if positive, flats if negative; past seven for keys nobody writes.
-    fn sharps(self) -> i32 {
+    pub(super) fn sharps(self) -> i32 {
         // F C G D A E B stand a fifth apart, and so do their signatures, one sharp each.
         let fifths = [0, 2, 4, -1, 1, 3, 5][self.tonic.letter as usize];
         fifths + 7 * i32::from(self.tonic.accidental) - self.mode.flatter_than_major()
     }
 
     /// The same sounding key with its tonic on the neighbouring letter, fewer accidentals.
-    fn simpler(self) -> Self {
+    pub(super) fn simpler(self) -> Self {
         let toward = if self.sharps() > 0 { 1 } else { -1 };
         let letter = self.tonic.letter.step(toward);
         let tonic = PitchName::spelled(letter, i32::from(self.tonic.pitch_class()));
@@ -151,12 +117,6 @@ impl Key {
             sharps = (sharps + 5).rem_euclid(12) - 5;
         }
         (sharps as i8, self.mode == Mode::Minor)
-    }
-
-    /// The chord of the tonic: a minor triad in minor and dorian, else a major one.
-    pub const fn tonic_chord(self) -> Chord {
-        let minor = self.mode.has_minor_third();
-        Chord::new(self.tonic, if minor { Quality::MINOR } else { Quality::MAJOR })
     }
 
     /// True if the signature has flats.

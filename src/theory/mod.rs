@@ -14,7 +14,10 @@ mod phrase;
 mod pitch;
 mod quality;
 mod quality_alias;
+mod read_chord;
+mod read_key;
 mod roman;
+mod scale;
 mod transpose;
 mod walk;
 
@@ -30,5 +33,6 @@ pub use line::{Line, line};
 pub use phrase::{Phrase, PhraseNote, Weight};
 pub use pitch::{Letter, MidiNote, PitchName};
 pub use quality::Quality;
+pub use scale::Scale;
 pub use transpose::Transposition;
-pub use walk::{Scale, walk};
+pub use walk::walk;

@@ -9,6 +9,7 @@ use openchair::chart::{Kickoff, Role, RoleSet, Song};
 use openchair::live::{Action, Desk, Wish};
 use openchair::perform::{Note, Performance, perform};
 use openchair::practice::{Chairs, Stretch, changes};
+use openchair::rehearsal::{Rehearsal, Wishes};
 use openchair::style::{Style, Tag};
 use openchair::time::{Meter, Nanos};
 
@@ -216,19 +217,9 @@ fn bars_keep_their_numbers_behind_a_kickoff() {
 #[test]
 fn keys_find_their_way_from_a_kickoff() {
     let (song, style) = fiddle_tune();
-    let wish = Wish {
-        plan: Plan::default(),
-        seed: 1,
-        count_in: 1,
-        chairs: Chairs::AsWritten,
-        stretch: None,
-        rounds: None,
-        ramp: None,
-        cues: false,
-        follows: false,
-        drills: false,
-    };
-    let mut desk = Desk::new(song, style, wish).unwrap();
+    let wishes = Wishes { count_in: 1, ..Wishes::default() };
+    let rehearsal = Rehearsal::new(song, style, wishes).unwrap();
+    let mut desk = Desk::new(rehearsal, Wish::default()).unwrap();
     let opening = desk.open().unwrap();
     let mut status = openchair::live::Status {
         score: opening.score.id(),

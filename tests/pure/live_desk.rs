@@ -1,35 +1,35 @@
 //! What a player's actions lead to: the commands for the playing thread, and the words for the screen.
 
+use std::num::NonZeroU32;
+
 use crate::common::shipped;
 use crate::common::stage;
-use openchair::arrange::{Plan, SitOut};
 use openchair::chart::{Role, RoleSet};
 use openchair::live::{Action, Answer, Command, Desk, Opening, Place, Standing, Status, Wish};
-use openchair::practice::{Chairs, Ramp};
+use openchair::practice::{Ramp, SitOutRule, Stretch};
+use openchair::rehearsal::{Rehearsal, Wishes};
 use openchair::time::{Nanos, Tempo};
 
-fn wish() -> Wish {
-    Wish {
-        plan: Plan::default(),
-        seed: 1,
-        count_in: 1,
-        chairs: Chairs::AsWritten,
-        stretch: None,
-        rounds: None,
-        ramp: None,
-        cues: false,
-        follows: false,
-        drills: false,
-    }
-}
-
 /// Marit's lantern: seven passes of verse (16 bars) and chorus.
-fn desk(wish: Wish) -> Desk {
+fn asked(wishes: Wishes, wish: Wish) -> Desk {
     let root = env!("CARGO_MANIFEST_DIR");
     let read = |path: &str| std::fs::read_to_string(format!("{root}/{path}")).unwrap();
     let song = shipped::song(&read("songs/lantern-on-the-landing.toml"));
     let style = shipped::style("boom-chick", &read("backing-styles/boom-chick.toml"));
-    Desk::new(song, style, wish).unwrap()
+    let wishes = Wishes { count_in: 1, ..wishes };
+    Desk::new(Rehearsal::new(song, style, wishes).unwrap(), wish).unwrap()
+}
+
+fn desk(wish: Wish) -> Desk {
+    asked(Wishes::default(), wish)
+}
+
+fn wish() -> Wish {
+    Wish::default()
+}
+
+fn bars(text: &str) -> Option<Stretch> {
+    Stretch::parse(text).ok()
 }
 
 /// The band plays the bar of that number of the song.
@@ -69,12 +69,8 @@ fn what_is_left_to_the_player_goes_with_the_chairs() {
 
 #[test]
 fn it_opens_with_all_that_was_wished_for() {
-    let sit_out = vec![
-        SitOut { role: Role::Guitar, section: None },
-        SitOut { role: Role::Chop, section: Some("verse".to_owned()) },
-    ];
-    let plan = Plan { sit_out, ..Plan::default() };
-    let mut desk = desk(Wish { plan, ..wish() });
+    let sit_out = ["guitar", "chop@verse"].map(|rule| SitOutRule::parse(rule).unwrap()).to_vec();
+    let mut desk = asked(Wishes { sit_out, ..Wishes::default() }, wish());
     let Opening { score, tempo, commands } = desk.open().unwrap();
     let muted: RoleSet = [Role::Guitar].into_iter().collect();
     assert!(matches!(commands[1], Command::Mute(set) if set == muted), "and can be called back");
@@ -192,7 +188,8 @@ fn tempo_is_at_once_and_its_score_at_the_bar_line() {
 #[test]
 fn a_ramp_climbs_a_step_a_round_and_a_hand_on_the_tempo_ends_it() {
     let ramp = Some(Ramp { from: 60.0, to: 70.0, step: 4.0 });
-    let mut desk = desk(Wish { ramp, stretch: Some(5..=8), ..wish() });
+    let wishes = Wishes { stretch: bars("5-8"), ..Wishes::default() };
+    let mut desk = asked(wishes, Wish { ramp, ..wish() });
     let first = desk.open().unwrap();
     let meter = desk.song().meter;
     let speed = |tempo: Tempo| (tempo.beats_per_minute(meter) / 108.0 * 100.0).round();
@@ -266,7 +263,8 @@ fn a_hasty_hand_does_not_lose_what_is_heard() {
 
 #[test]
 fn a_loop_is_known_as_part_of_its_song() {
-    let mut desk = desk(Wish { stretch: Some(18..=19), rounds: Some(4), ..wish() });
+    let wishes = Wishes { stretch: bars("18-19"), rounds: NonZeroU32::new(4), ..Wishes::default() };
+    let mut desk = asked(wishes, wish());
     let first = desk.open().unwrap().score.id();
     let whole = desk.whole_of(first).unwrap();
     assert_eq!((whole.round, whole.passes.len()), (None, 8));
@@ -282,7 +280,7 @@ fn a_loop_is_known_as_part_of_its_song() {
 
 #[test]
 fn within_a_loop_jumps_come_round() {
-    let mut desk = desk(Wish { stretch: Some(5..=8), ..wish() });
+    let mut desk = asked(Wishes { stretch: bars("5-8"), ..Wishes::default() }, wish());
     let score = desk.open().unwrap().score.id();
     let mut press = |number, action| {
         let at = playing(&desk, score, number);
