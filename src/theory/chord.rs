@@ -66,6 +66,7 @@ impl fmt::Display for Chord {
 mod tests {
     use proptest::prelude::*;
 
+    use super::super::ChordError;
     use super::*;
     use crate::theory::Letter;
 

@@ -139,6 +139,7 @@ impl fmt::Display for Key {
 mod tests {
     use proptest::prelude::*;
 
+    use super::super::KeyError;
     use super::*;
 
     fn key(text: &str) -> Key {
