@@ -8,8 +8,8 @@ use std::sync::{Arc, Mutex};
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use openchair::chart::{Role, RoleSet};
 use openchair::live::{
-    Action, Clock, Command, Control, FakeClock, Follow, Follower, MonotonicClock, Outside,
-    PedalMap, Pedals, Place, Score, Settings, Slot, Supply, Trigger, ear, engine,
+    Action, Clock, Command, Control, Entry, FakeClock, Follow, Follower, MonotonicClock, Outside,
+    PedalMap, Pedals, Score, Settings, Slot, Supply, Trigger, ear, engine,
 };
 use openchair::practice::Chairs;
 use openchair::sink::{AT_ONCE, Cycle, Recorder, frame_queue};
@@ -56,18 +56,18 @@ fn every_command() -> Vec<Command> {
     vec![
         Command::Chairs(Chairs::Surprise { seed: 3, announced: false }),
         Command::CountIn(1),
-        Command::Cues(true),
+        Command::ChangeClicks(true),
         Command::Tempo(tempo),
         Command::Mute(RoleSet::EMPTY.with(Role::Bass)),
         Command::Jump(3),
-        play(Place::BarLine, None),
-        play(Place::Round, Some(2)),
-        play(Place::BarLine, Some(4)),
+        play(Entry::BarLine, None),
+        play(Entry::Round, Some(2)),
+        play(Entry::BarLine, Some(4)),
         Command::Mute(RoleSet::EMPTY),
         Command::Rounds(Some(1000)),
         Command::CountIn(2),
         Command::Pause,
-        play(Place::BarLine, None),
+        play(Entry::BarLine, None),
         Command::Go,
         Command::Silence,
         Command::Go,

@@ -3,7 +3,7 @@
 use super::dice::{dice, line_of};
 use super::lead_ins::lead_in_slots;
 use super::slot::FASTEST_MILLIS;
-use super::table::{Row, Table, slot};
+use super::table::{PatternTable, Row, slot};
 use super::{CHAIR, Level};
 use crate::arrange::{Arrangement, Bar, BarKind};
 use crate::coverage::{BarCoverage, Coverage, Job, Singing};
@@ -99,7 +99,7 @@ fn up(jobs: &[Job], vamps: bool) -> Vec<bool> {
 fn row(song: &Arrangement, bar: &Bar, (job, up): (Job, bool), seed: u64) -> Option<&'static Row> {
     let meter = meter_of(song, bar);
     let millis = song.pace.nanos(slot(meter)).seconds() * 1000.0;
-    let mut rows = Table::ours().bars(job, meter, millis < FASTEST_MILLIS);
+    let mut rows = PatternTable::ours().bars(job, meter, millis < FASTEST_MILLIS);
     // Up the neck a fill has no open strings to roll over.
     if job == Job::Fill && up {
         rows.retain(|row| !row.slots.iter().any(names_strings));

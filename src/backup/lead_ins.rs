@@ -1,6 +1,6 @@
 use super::dice::{dice, line_of};
 use super::slot::{FASTEST_MILLIS, is_heard, place};
-use super::table::{Row, Table};
+use super::table::{PatternTable, Row};
 use crate::arrange::{Arrangement, Bar, BarKind, Span};
 use crate::style::{BassNote, Slot, Strike};
 use crate::theory::lead_in;
@@ -62,7 +62,11 @@ fn fitting(song: &Arrangement, meter: Meter, slot: Ticks, slots: usize) -> Vec<&
         shortest.is_some_and(|gap| gap as f64 * millis * MOST_A_SECOND >= 1000.0)
     };
     let room = |row: &&Row| row.slots.len() * 2 <= slots;
-    Table::ours().lead_ins(meter, millis < FASTEST_MILLIS).filter(room).filter(of_time).collect()
+    PatternTable::ours()
+        .lead_ins(meter, millis < FASTEST_MILLIS)
+        .filter(room)
+        .filter(of_time)
+        .collect()
 }
 
 const fn leads(slot: Slot) -> bool {

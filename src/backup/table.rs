@@ -9,9 +9,9 @@ use crate::style::Slot;
 use crate::time::{Meter, Ticks};
 
 /// The table that comes with the program.
-static OURS: LazyLock<Table> = LazyLock::new(|| {
+static OURS: LazyLock<PatternTable> = LazyLock::new(|| {
     // A test reads it all, so it is never empty.
-    Table::read(include_str!("patterns.toml")).unwrap_or_default()
+    PatternTable::read(include_str!("patterns.toml")).unwrap_or_default()
 });
 
 /// What is wrong with a table.
@@ -30,7 +30,7 @@ pub(super) enum TableError {
 
 /// What is played for each job.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Table {
+pub(super) struct PatternTable {
     bars: Vec<(Job, Row)>,
     lead_ins: Vec<Row>,
 }
@@ -75,7 +75,7 @@ struct Written {
     sixth: Option<String>,
 }
 
-impl Table {
+impl PatternTable {
     /// The one that comes with the program.
     pub(super) fn ours() -> &'static Self {
         &OURS
@@ -144,7 +144,7 @@ impl Written {
 
 /// The length of a slot: eighths, but sixteenths in 2/4, whose bar is half as long.
 pub(super) const fn slot(meter: Meter) -> Ticks {
-    crate::coverage::Place::grid(meter)
+    crate::coverage::BeatPart::grid(meter)
 }
 
 #[cfg(test)]
@@ -153,7 +153,7 @@ mod tests {
 
     #[test]
     fn the_table_has_bars_for_every_job_in_every_meter() {
-        let table = Table::read(include_str!("patterns.toml")).unwrap();
+        let table = PatternTable::read(include_str!("patterns.toml")).unwrap();
         for meter in Meter::ALL {
             for fast in [false, true] {
                 for job in Job::ALL.into_iter().filter(|job| *job != Job::Rest) {
@@ -172,7 +172,7 @@ mod tests {
             let others = "boom = []\nvamp = []\nboom-vamp = []\nfill = []\nlay-back = []\n\
                           lead = []\nlead-in = []\n";
             let row = format!("{others}[[roll]]\nname = 'a'\n{roll}\n");
-            Table::read(&row).map_err(|error| error.to_string()).err()
+            PatternTable::read(&row).map_err(|error| error.to_string()).err()
         };
         assert_eq!(with("meters = ['4/4']\nbar = '3 2 1 5 3 2 1 5'"), None);
         let wrong = with("meters = ['4/4']\nbar = '3 2 1 5 3 2 1 7'").unwrap();

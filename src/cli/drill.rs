@@ -101,7 +101,12 @@ fn play(live: &Live, plan: DrillPlan) -> Result<ExitCode, Failure> {
     let Some(drilling) = Drilling::new(plan) else {
         return Err(Failure::failed("there is no change to practise"));
     };
-    let wish = Wish { ramp: Some(drilling.ramp()), cues: live.cues, follows: false, drills: true };
+    let wish = Wish {
+        ramp: Some(drilling.ramp()),
+        change_clicks: live.cues,
+        follows: false,
+        drills: true,
+    };
     let desk = Desk::new(drilling.rehearsal(), wish).map_err(Failure::usage)?;
     Jam { desk, live, stage, clock, follow: None, listen: None, drilling: Some(drilling) }.play()
 }

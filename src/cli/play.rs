@@ -63,7 +63,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     };
     let wish = Wish {
         ramp: play.ramp,
-        cues: play.live.cues,
+        change_clicks: play.live.cues,
         follows: play.follow.is_some(),
         drills: false,
     };

@@ -3,8 +3,8 @@ use std::collections::BTreeMap;
 use super::facts::{Facts, Strength};
 use super::moment::{moment, player_leads};
 use super::rules::{Rule, RuleId, Rules};
-use super::stroke::{Stroke, slot_of, strokes};
-use super::{Job, Place, Shares, Singing, SlotCoverage};
+use super::stroke::{RoleStroke, slot_of, strokes};
+use super::{BeatPart, Job, Shares, Singing, SlotCoverage};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, Role, RoleSet};
 use crate::perform::{Performance, Usual};
@@ -72,7 +72,7 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
                 *sounds = sounds.with(part.role);
             }
             let slot = slot_of(bar, stroke.start);
-            let Some(&place) = Place::of_bar(bar.meter).get(slot) else { continue };
+            let Some(&place) = BeatPart::of_bar(bar.meter).get(slot) else { continue };
             let level = weigh.level(rules, &stroke, place);
             let most = loudest.entry((stroke.bar, slot)).or_default();
             *most = level.max(*most);
@@ -122,7 +122,7 @@ impl<'a> Weigher<'a> {
     /// developer guidelines, from memory), so the amplitude goes with their squares. It is held against a
     /// plain strike of the style's own player of the job: bass, chop or a banjo's roll. That is what a
     /// listener expects there in this groove; when the whole band comes down behind a singer, so does it.
-    fn level(&self, rules: &Rules, stroke: &Stroke, place: Place) -> u16 {
+    fn level(&self, rules: &Rules, stroke: &RoleStroke, place: BeatPart) -> u16 {
         let Some(whose) = rules.whose(place) else { return 0 };
         let Usual { velocity, volume, .. } = self.played.touch.usual(whose);
         let quiet = f64::from(self.played.touch.level(stroke.bar).max(1)) / 1000.0;
@@ -135,7 +135,7 @@ impl<'a> Weigher<'a> {
 }
 
 fn empty(song: &Arrangement, bar: &Bar, silenced: RoleSet) -> BarCoverage {
-    let slots = Place::slots(bar.meter)
+    let slots = BeatPart::slots(bar.meter)
         .map(|(at, place)| SlotCoverage { at: bar.start + at, place, level: 0, by: RoleSet::EMPTY })
         .collect();
     let singing = match (bar.facts.singer_sings, bar.facts.singer_pauses) {

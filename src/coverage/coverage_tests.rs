@@ -136,7 +136,7 @@ fn off_beats_are_found_however_they_swing() {
 fn a_band_that_comes_down_behind_the_singer_still_covers_the_beat() {
     let soft = "chords = '| G | C | D | G |'\ndynamics = 'p'\nvoice = '| = | = | = | - |'";
     let (loud, soft) = (band(NO_END, &[]), heard(BAND, NO_END, "['a: voice']", soft, &[]));
-    for place in Place::ALL {
+    for place in BeatPart::ALL {
         let (loud, soft) = (loud.first().of(place), soft.first().of(place));
         assert!(loud.abs_diff(soft) < 100, "{place}: {loud} {soft}");
     }
@@ -214,7 +214,7 @@ fn passes_sum_up_their_bars() {
     assert_eq!((sung.bars, played.bars, ending.bars), ((1, 4), (5, 8), (9, 9)));
     assert_eq!(sung.counts(), [(Job::LayBack, 3), (Job::Fill, 1)]);
     assert_eq!(sung.jobs.iter().map(|run| run.bars).collect::<Vec<_>>(), [(1, 3), (4, 4)]);
-    assert_eq!(played.missing(), [Place::And]);
+    assert_eq!(played.missing(), [BeatPart::And]);
     assert!(played.open.contains(Role::Guitar) && !played.rhythm.contains(Role::Guitar));
     assert_eq!(ending.shares, None);
 }
@@ -238,7 +238,7 @@ proptest! {
         let before = coverage(&song, &played, muted);
         let after = coverage(&song, &played, muted.with(Role::ALL[one]));
         for (before, after) in before.bars.iter().zip(&after.bars) {
-            for place in Place::ALL {
+            for place in BeatPart::ALL {
                 prop_assert!(after.shares.of(place) <= before.shares.of(place));
             }
         }

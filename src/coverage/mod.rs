@@ -1,23 +1,23 @@
 //! What the band covers and what it leaves open: which parts of the beat sound in each bar, and what a
 //! player of backup would therefore do. What covers what, and what follows from it, stands in `rules.toml`.
 
+mod beat_part;
 #[allow(clippy::module_inception)] // What the module is named for.
 mod coverage;
 mod facts;
 mod job;
 mod moment;
 mod pass;
-mod place;
 mod report;
 mod rules;
 mod shares;
 mod singing;
 mod stroke;
 
+pub use beat_part::BeatPart;
 pub use coverage::{BarCoverage, Coverage, coverage};
 pub use job::Job;
 pub use pass::{JobRun, PassCoverage};
-pub use place::Place;
 pub use report::{
     BarReport, BeatWords, CoverageReport, JobCount, PassReport, Percents, RunReport, WholeReport,
 };

@@ -1,7 +1,7 @@
 use super::coverage::{BarCoverage, Coverage};
 use super::moment::moment;
 use super::rules::Rules;
-use super::{Job, Place, Shares};
+use super::{BeatPart, Job, Shares};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, RoleSet};
 
@@ -43,7 +43,7 @@ pub struct JobRun {
 
 impl PassCoverage {
     /// The parts of the beat that nobody plays to speak of.
-    pub fn missing(&self) -> Vec<Place> {
+    pub fn missing(&self) -> Vec<BeatPart> {
         self.shares.map_or_else(Vec::new, |shares| shares.missing())
     }
 
@@ -65,10 +65,10 @@ impl PassCoverage {
 impl Shares {
     /// The parts of the beat that nobody plays to speak of: less than a third of a downbeat or a backbeat,
     /// or less than about half of what a roll gives between them.
-    pub fn missing(&self) -> Vec<Place> {
+    pub fn missing(&self) -> Vec<BeatPart> {
         let rules = Rules::shipped();
-        let least = |place| if place == Place::And { rules.empty } else { rules.missing };
-        Place::ALL.into_iter().filter(|&place| self.of(place) < least(place)).collect()
+        let least = |place| if place == BeatPart::And { rules.empty } else { rules.missing };
+        BeatPart::ALL.into_iter().filter(|&place| self.of(place) < least(place)).collect()
     }
 }
 

@@ -1,6 +1,6 @@
 use serde::Serialize;
 
-use super::{BarCoverage, Coverage, Job, JobRun, PassCoverage, Place, Shares, Singing};
+use super::{BarCoverage, BeatPart, Coverage, Job, JobRun, PassCoverage, Shares, Singing};
 use crate::arrange::{Arrangement, Bar, bar_words};
 use crate::chart::{Lead, Role};
 
@@ -125,7 +125,7 @@ pub struct Percents {
 
 impl From<Shares> for Percents {
     fn from(shares: Shares) -> Self {
-        let [downbeats, backbeats, ands] = Place::ALL.map(|place| (shares.of(place) + 5) / 10);
+        let [downbeats, backbeats, ands] = BeatPart::ALL.map(|place| (shares.of(place) + 5) / 10);
         Self { downbeats, backbeats, ands }
     }
 }
@@ -133,7 +133,7 @@ impl From<Shares> for Percents {
 impl CoverageReport {
     /// Of what the band covers, in a style of that name; with every bar if they are asked for.
     pub fn new(song: &Arrangement, covered: &Coverage, style: &str, bars: bool) -> Self {
-        let [downbeats, backbeats, ands] = Place::ALL.map(|place| place.beats(song.meter));
+        let [downbeats, backbeats, ands] = BeatPart::ALL.map(|place| place.beats(song.meter));
         let passes = covered.passes(song);
         let mut jobs: Vec<JobCount> = Vec::new();
         for (job, bars) in passes.iter().flat_map(PassCoverage::counts) {
@@ -181,7 +181,7 @@ impl From<PassCoverage> for PassReport {
             plays: pass.rhythm.iter().collect(),
             open: pass.open.iter().collect(),
             covered: pass.shares.map(Percents::from),
-            missing: pass.missing().into_iter().map(Place::as_str).collect(),
+            missing: pass.missing().into_iter().map(BeatPart::as_str).collect(),
             label: pass.label,
             jobs: pass.jobs.into_iter().map(run).collect(),
         }

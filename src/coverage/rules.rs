@@ -4,7 +4,7 @@ use serde::Deserialize;
 use thiserror::Error;
 
 use super::facts::{Facts, Term};
-use super::{Job, Place};
+use super::{BeatPart, Job};
 use crate::chart::Role;
 use crate::condition::{self, Condition};
 use crate::time::Meter;
@@ -35,7 +35,7 @@ impl Rule {
 }
 
 fn in_meter(words: &str, meter: Meter) -> String {
-    Place::ALL.into_iter().fold(words.to_owned(), |words, place| {
+    BeatPart::ALL.into_iter().fold(words.to_owned(), |words, place| {
         words.replace(&format!("{{{place}}}"), place.beats(meter))
     })
 }
@@ -72,7 +72,7 @@ pub(super) enum RulesError {
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Table {
+struct RulesFile {
     missing: u16,
     weak: u16,
     empty: u16,
@@ -130,7 +130,7 @@ impl Rules {
     }
 
     fn read(text: &str) -> Result<Self, RulesError> {
-        let table: Table = toml::from_str(text)?;
+        let table: RulesFile = toml::from_str(text)?;
         let mut rules: Vec<Rule> =
             table.rule.into_iter().map(RuleRow::read).collect::<Result<_, _>>()?;
         let last = rules.pop().filter(|last| last.when.is_always()).ok_or(RulesError::NoLast)?;
@@ -145,11 +145,11 @@ impl Rules {
     }
 
     /// The player whose job a part of the beat is.
-    pub(super) fn whose(&self, place: Place) -> Option<Role> {
+    pub(super) fn whose(&self, place: BeatPart) -> Option<Role> {
         self.jobs.map(|jobs| match place {
-            Place::Down => jobs.downbeats,
-            Place::Back => jobs.backbeats,
-            Place::And => jobs.ands,
+            BeatPart::Down => jobs.downbeats,
+            BeatPart::Back => jobs.backbeats,
+            BeatPart::And => jobs.ands,
         })
     }
 

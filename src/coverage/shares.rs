@@ -1,6 +1,6 @@
 use serde::Serialize;
 
-use super::Place;
+use super::BeatPart;
 use crate::chart::RoleSet;
 use crate::time::Ticks;
 
@@ -17,11 +17,11 @@ pub struct Shares {
 
 impl Shares {
     /// That of one part of the beat.
-    pub const fn of(&self, place: Place) -> u16 {
+    pub const fn of(&self, place: BeatPart) -> u16 {
         match place {
-            Place::Down => self.down,
-            Place::Back => self.back,
-            Place::And => self.and,
+            BeatPart::Down => self.down,
+            BeatPart::Back => self.back,
+            BeatPart::And => self.and,
         }
     }
 
@@ -31,9 +31,9 @@ impl Shares {
         for slot in slots {
             let [down, back, and] = &mut sums;
             let (sum, count) = match slot.place {
-                Place::Down => down,
-                Place::Back => back,
-                Place::And => and,
+                BeatPart::Down => down,
+                BeatPart::Back => back,
+                BeatPart::And => and,
             };
             *sum += u32::from(slot.level);
             *count += 1;
@@ -50,7 +50,7 @@ pub struct SlotCoverage {
     /// Where it lies, on the even grid.
     pub at: Ticks,
     /// Which part of the beat it is.
-    pub place: Place,
+    pub place: BeatPart,
     /// How much of it is covered, in thousandths, by loudness: 1000 where it is as loud as a player of the
     /// job would have it.
     pub level: u16,

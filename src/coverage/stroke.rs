@@ -1,4 +1,4 @@
-use super::{Place, Shares};
+use super::{BeatPart, Shares};
 use crate::arrange::Bar;
 use crate::band::BeatShares;
 use crate::chart::Role;
@@ -42,7 +42,7 @@ const SPREAD: i64 = 5;
 
 /// A stroke of one role.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Stroke {
+pub(super) struct RoleStroke {
     /// The bar it belongs to, as counted in the arrangement.
     pub bar: usize,
     /// When its first string sounds.
@@ -54,7 +54,7 @@ pub(super) struct Stroke {
 }
 
 /// The strokes of a part, in order.
-pub(super) fn strokes(part: &Part, played: &Performance, meter: Meter) -> Vec<Stroke> {
+pub(super) fn strokes(part: &Part, played: &Performance, meter: Meter) -> Vec<RoleStroke> {
     let reach = pair(meter).get() / SPREAD;
     let mut found = Vec::new();
     let mut rest = part.notes.as_slice();
@@ -77,14 +77,14 @@ pub(super) fn strokes(part: &Part, played: &Performance, meter: Meter) -> Vec<St
             StrokeKind::Note
         };
         let velocity = notes.iter().map(|note| note.velocity).max().unwrap_or(first.velocity);
-        found.push(Stroke { bar: first.bar as usize, start: first.start, velocity, kind });
+        found.push(RoleStroke { bar: first.bar as usize, start: first.start, velocity, kind });
     }
     found
 }
 
 /// Two slots: what swing divides.
 fn pair(meter: Meter) -> Ticks {
-    Place::grid(meter) * 2
+    BeatPart::grid(meter) * 2
 }
 
 /// Which slot of its bar a stroke falls on.
@@ -93,8 +93,8 @@ fn pair(meter: Meter) -> Ticks {
 /// swing; so all that is neither close to the pair's beginning nor to its end counts for it, a triplet's
 /// and a sixteenth's too. 6/8 does not swing: there it is the nearest.
 pub(super) fn slot_of(bar: &Bar, start: Ticks) -> usize {
-    let slots = Place::of_bar(bar.meter).len();
-    let (into, step) = ((start - bar.start).get().max(0), Place::grid(bar.meter).get());
+    let slots = BeatPart::of_bar(bar.meter).len();
+    let (into, step) = ((start - bar.start).get().max(0), BeatPart::grid(bar.meter).get());
     let slot = if bar.meter == Meter::SixEight {
         (into * 2 + step) / (step * 2)
     } else {

@@ -24,7 +24,7 @@ pub enum Action {
     KeyUp,
     KeyDown,
     CountIn,
-    Cues,
+    ChangeClicks,
     Louder,
     Softer,
     Silence,
@@ -115,7 +115,12 @@ const BEFORE: &[Binding] = &[
 const AFTER: &[Binding] = &[
     bind(Action::KeyUp, &[Key::Char('k')], "key-up", "a half step up"),
     bind(Action::KeyDown, &[Key::Char('j')], "key-down", "a half step down"),
-    bind(Action::Cues, &[Key::Char('u')], "cues", "clicks before a chord change, on or off"),
+    bind(
+        Action::ChangeClicks,
+        &[Key::Char('u')],
+        "cues",
+        "clicks before a chord change, on or off",
+    ),
     bind(Action::Louder, &[Key::Char('.'), Key::Char('>')], "louder", "built-in sound louder"),
     bind(Action::Softer, &[Key::Char(','), Key::Char('<')], "softer", "built-in sound softer"),
     bind(Action::GotIt, &[Key::Enter], "got-it", "in a drill: learnt, on to the next change"),

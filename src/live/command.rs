@@ -5,7 +5,7 @@ use crate::time::{Nanos, Tempo, Ticks};
 
 /// When something takes effect.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Place {
+pub enum Entry {
     /// At the next bar line; at once if the band is silent.
     BarLine,
     /// Where the next round of the loop begins; the next bar line where nothing loops.
@@ -37,7 +37,7 @@ pub enum Command {
     /// Whose chair is open from the next pass on; if nothing has been played yet, from this one.
     Chairs(Chairs),
     /// Clicks before chord changes, on or off.
-    Cues(bool),
+    ChangeClicks(bool),
     /// After the next bar line, the bar of that number (the nearest there is).
     Jump(usize),
     /// Another score.
@@ -45,7 +45,7 @@ pub enum Command {
         /// What to play. The old one comes back to be dropped elsewhere.
         score: Box<Score>,
         /// When.
-        at: Place,
+        at: Entry,
         /// The bar's number to go on with; `None` for the one that would have come (or the nearest
         /// that the score has: the first, if it would have been past the last of a loop).
         from: Option<usize>,

@@ -34,7 +34,7 @@ mod trigger;
 pub use action::{Action, BINDINGS, Binding, Key};
 pub use clock::{Clock, FakeClock};
 pub use clock_filter::{CLOCKS_A_QUARTER, ClockFilter, Estimate};
-pub use command::{Command, Follow, Place};
+pub use command::{Command, Entry, Follow};
 pub use control::Control;
 pub use desk::{Answer, Ask, Desk, Opening, Wish, WishError};
 pub use ear::{Ear, Hearing, ear};

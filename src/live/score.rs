@@ -10,10 +10,10 @@ use crate::time::Ticks;
 const SIDE_STICK: MidiNote = MidiNote::clamped(37);
 
 /// How hard it is struck: softer than the count-in's first beat, so that the band stays in front.
-const CUE_VELOCITY: u8 = 88;
+const CHANGE_CLICK_VELOCITY: u8 = 88;
 
-/// How long a cue click lasts; a side stick has died away by then.
-const CUE_LENGTH: i64 = 120;
+/// How long a change click lasts; a side stick has died away by then.
+const CHANGE_CLICK_LENGTH: i64 = 120;
 
 /// A performance laid out bar by bar, so that it can be played from any bar, in any order.
 #[derive(Clone, Debug)]
@@ -22,7 +22,7 @@ pub struct Score {
     pub(super) bars: Vec<ScoreBar>,
     pub(super) notes: Vec<ScoreNote>,
     /// The clicks before chord changes.
-    pub(super) cues: Vec<ScoreNote>,
+    pub(super) change_clicks: Vec<ScoreNote>,
     /// Where bars slow down: the place in the bar, in ticks, and the time of a quarter in thousandths.
     pub(super) slow: Vec<(i64, u32)>,
     /// One bar of the count-in.
@@ -51,9 +51,9 @@ pub(super) struct ScoreBar {
     pub to: usize,
     /// How many of them begin before the bar line.
     pub early: usize,
-    /// Its cue clicks, in [`Score::cues`].
-    pub cues_from: usize,
-    pub cues_to: usize,
+    /// Its change clicks, in [`Score::change_clicks`].
+    pub clicks_from: usize,
+    pub clicks_to: usize,
     /// Where it slows down, in [`Score::slow`].
     pub slow_from: usize,
     pub slow_to: usize,
@@ -98,7 +98,7 @@ impl Score {
                 }
             }
         }
-        let cues = cues(arrangement);
+        let clicks = change_clicks(arrangement);
         let mut places = HashMap::new();
         // An excerpt alone can't know how long the bars before it are: as the song's meter has them.
         let before = arrangement.bars.first().map_or(0, |bar| bar.number.saturating_sub(1));
@@ -114,16 +114,16 @@ impl Score {
             let place_here =
                 if kickoff { place } else { *places.entry(bar.number).or_insert(place) };
             place = place_here + bar.meter.bar().get();
-            let cues_from = score.cues.len();
-            let from = cues.partition_point(|(at, _)| *at < index);
-            let here = cues.iter().skip(from).take_while(|(at, _)| *at == index);
-            score.cues.extend(here.map(|(_, note)| *note));
+            let clicks_from = score.change_clicks.len();
+            let from = clicks.partition_point(|(at, _)| *at < index);
+            let here = clicks.iter().skip(from).take_while(|(at, _)| *at == index);
+            score.change_clicks.extend(here.map(|(_, note)| *note));
             score.push(bar.number, bar.meter.bar(), bar.meter.beat(), begins, notes);
             if let Some(last) = score.bars.last_mut() {
                 last.place = place_here;
                 last.kickoff = kickoff;
-                last.cues_from = cues_from;
-                last.cues_to = score.cues.len();
+                last.clicks_from = clicks_from;
+                last.clicks_to = score.change_clicks.len();
                 last.slow_from = score.slow.len();
                 let slowing = performance.slowing.iter();
                 let here = slowing.filter(|slowing| (bar.start..bar.end()).contains(&slowing.at));
@@ -170,7 +170,7 @@ impl Score {
             id,
             bars: Vec::new(),
             notes: Vec::new(),
-            cues: Vec::new(),
+            change_clicks: Vec::new(),
             slow: Vec::new(),
             clicks: Vec::new(),
             click_bar: 0,
@@ -206,8 +206,8 @@ impl Score {
             from,
             to: self.notes.len(),
             early,
-            cues_from: self.cues.len(),
-            cues_to: self.cues.len(),
+            clicks_from: self.change_clicks.len(),
+            clicks_to: self.change_clicks.len(),
             slow_from: self.slow.len(),
             slow_to: self.slow.len(),
         });
@@ -287,16 +287,16 @@ fn near(lengths: &[i64], mut bar: usize, mut note: ScoreNote) -> (usize, ScoreNo
 }
 
 /// Two clicks before each chord change, a beat and half a beat ahead, each with the bar it falls in.
-fn cues(song: &Arrangement) -> Vec<(usize, ScoreNote)> {
+fn change_clicks(song: &Arrangement) -> Vec<(usize, ScoreNote)> {
     let mut out = Vec::new();
-    let mut cue = |bar: usize, at: Ticks| {
+    let mut click = |bar: usize, at: Ticks| {
         let Some(line) = song.bars.get(bar).map(|bar| bar.start) else { return };
         let note = ScoreNote {
             at: (at - line).get(),
-            length: CUE_LENGTH,
+            length: CHANGE_CLICK_LENGTH,
             channel: CLICK_CHANNEL,
             pitch: SIDE_STICK,
-            velocity: CUE_VELOCITY,
+            velocity: CHANGE_CLICK_VELOCITY,
             role: None,
             program: None,
         };
@@ -311,7 +311,7 @@ fn cues(song: &Arrangement) -> Vec<(usize, ScoreNote)> {
             let at = change - back;
             let place = song.bars.partition_point(|bar| bar.start <= at);
             if let Some(bar) = place.checked_sub(1) {
-                cue(bar, at);
+                click(bar, at);
             }
         }
     };
@@ -362,7 +362,10 @@ mod tests {
         let score = Score::new(0, &song, &performance(&song));
         let of = |bar: usize| {
             let bar = &score.bars[bar];
-            score.cues[bar.cues_from..bar.cues_to].iter().map(|cue| cue.at).collect::<Vec<_>>()
+            score.change_clicks[bar.clicks_from..bar.clicks_to]
+                .iter()
+                .map(|click| click.at)
+                .collect::<Vec<_>>()
         };
         assert_eq!(of(0), [2880, 3360], "C comes on the next bar's first beat");
         assert_eq!(of(1), [960, 1440], "D on its third");

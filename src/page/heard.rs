@@ -1,6 +1,6 @@
 use std::ops::RangeInclusive;
 
-use crate::coverage::Place;
+use crate::coverage::BeatPart;
 use crate::review::Review;
 use crate::time::{Meter, Ticks};
 
@@ -23,7 +23,7 @@ pub(super) fn least_heard(review: &Review) -> f64 {
         Meter::TwoTwo => 4.0,
         Meter::SixEight => 3.0,
     } * Ticks::EIGHTH.get() as f64;
-    let step = Place::grid(meter).get() as f64 / beat * 60_000.0 / review.tempo.max(1.0);
+    let step = BeatPart::grid(meter).get() as f64 / beat * 60_000.0 / review.tempo.max(1.0);
     noticed(step)
 }
 

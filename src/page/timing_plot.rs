@@ -3,7 +3,7 @@ use std::collections::HashMap;
 use maud::{Markup, html};
 
 use super::milliseconds::{Axis, early_or_late, percent, side};
-use crate::coverage::Place;
+use crate::coverage::BeatPart;
 use crate::review::Review;
 
 /// Pixels from the earliest to the latest.
@@ -66,7 +66,7 @@ pub(super) fn timing_plot(review: &Review, axis: Axis, least_heard: f64) -> Mark
             }
         }
         p.key {
-            @for part in Place::ALL {
+            @for part in BeatPart::ALL {
                 span { svg.sign width="12" height="12" aria-hidden="true" { use href=(shape(part)) x="6" y="6" {} } (part) }
             }
             span { span.swatch.unheard {} "nobody hears this" }
@@ -76,11 +76,11 @@ pub(super) fn timing_plot(review: &Review, axis: Axis, least_heard: f64) -> Mark
 }
 
 /// What stands for a part of the beat.
-const fn shape(part: Place) -> &'static str {
+const fn shape(part: BeatPart) -> &'static str {
     match part {
-        Place::Down => "#dot",
-        Place::Back => "#box",
-        Place::And => "#wedge",
+        BeatPart::Down => "#dot",
+        BeatPart::Back => "#box",
+        BeatPart::And => "#wedge",
     }
 }
 

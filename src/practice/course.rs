@@ -2,7 +2,7 @@ use super::{Change, Marks, Ramp};
 
 /// What is practised now.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Lesson {
+pub struct Exercise {
     /// The change.
     pub change: Change,
     /// The speeds: from where the player stands to the top.
@@ -35,8 +35,8 @@ impl Course {
         Some(course)
     }
 
-    /// The present lesson, as the marks now stand.
-    pub fn lesson(&self, marks: &Marks) -> Option<Lesson> {
+    /// The present exercise, as the marks now stand.
+    pub fn exercise(&self, marks: &Marks) -> Option<Exercise> {
         let change = *self.changes.get(self.at)?;
         let reached = marks.of(&change).reached;
         let Ramp { from, to, step } = self.ramp;
@@ -46,7 +46,7 @@ impl Course {
             (reached + back).clamp(low, high)
         });
         let ramp = Ramp { from: start, to, step };
-        Some(Lesson { change, ramp, review: self.is_learnt(self.at, marks) })
+        Some(Exercise { change, ramp, review: self.is_learnt(self.at, marks) })
     }
 
     /// The present change's place among the changes, from 1, and how many there are.
@@ -114,8 +114,8 @@ mod tests {
     }
 
     fn now(course: &Course, marks: &Marks) -> (String, f64, bool) {
-        let lesson = course.lesson(marks).unwrap();
-        (lesson.change.to_string(), lesson.ramp.from, lesson.review)
+        let exercise = course.exercise(marks).unwrap();
+        (exercise.change.to_string(), exercise.ramp.from, exercise.review)
     }
 
     fn is(change: &str, from: f64, review: bool) -> (String, f64, bool) {
@@ -127,11 +127,11 @@ mod tests {
         let mut marks = Marks::new("Tar Bucket");
         let mut course = Course::new(song(), RAMP, &marks).unwrap();
         assert_eq!(now(&course, &marks), is("G to C", 60.0, false));
-        let first = course.lesson(&marks).unwrap().change;
+        let first = course.exercise(&marks).unwrap().change;
         marks.practised(&first, 80.0, day("2024-03-09"));
         course.go_on(&marks);
         assert_eq!(now(&course, &marks), is("C to D", 60.0, false));
-        let second = course.lesson(&marks).unwrap().change;
+        let second = course.exercise(&marks).unwrap().change;
         marks.learnt(&second, 100.0, day("2024-03-09"));
         course.go_on(&marks);
         assert_eq!(now(&course, &marks), is("D to G", 60.0, false));
@@ -168,10 +168,10 @@ mod tests {
         let mut course = Course::new(song(), RAMP, &marks).unwrap();
         let mut heard = Vec::new();
         for _ in 0..4 {
-            let lesson = course.lesson(&marks).unwrap();
-            assert!(lesson.review && lesson.ramp.from == 96.0);
-            heard.push(lesson.change.to_string());
-            marks.learnt(&lesson.change, 100.0, day("2024-03-10"));
+            let exercise = course.exercise(&marks).unwrap();
+            assert!(exercise.review && exercise.ramp.from == 96.0);
+            heard.push(exercise.change.to_string());
+            marks.learnt(&exercise.change, 100.0, day("2024-03-10"));
             course.go_on(&marks);
         }
         assert_eq!(heard, ["C to D", "D to G", "G to C", "C to D"]);

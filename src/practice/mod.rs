@@ -16,7 +16,7 @@ mod testing;
 
 pub use chairs::Chairs;
 pub use changes::{Change, ChangeChoice, ChangeError, changes};
-pub use course::{Course, Lesson};
+pub use course::{Course, Exercise};
 pub use day::Day;
 pub use drill::drill;
 pub use marks::{Mark, Marks, MarksError, file_name, title_key};

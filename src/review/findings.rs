@@ -1,7 +1,7 @@
 use super::figures::{Sheet, SheetBar};
 use super::noticed::{EARLY, LATE, RUSHING, uneven};
 use super::{Against, Finding, Part, Review, Tone};
-use crate::coverage::{Job, Place, Singing};
+use crate::coverage::{BeatPart, Job, Singing};
 
 /// All that was noticed, what matters most first.
 pub(super) fn findings(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
@@ -108,7 +108,7 @@ fn evenness(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
 /// How far the places of the beat are apart, in milliseconds.
 fn step(sheet: &Sheet<'_>) -> f64 {
     let song = sheet.song;
-    song.tempo.nanos(Place::grid(song.meter)).seconds() * 1e3
+    song.tempo.nanos(BeatPart::grid(song.meter)).seconds() * 1e3
 }
 
 fn chords(sheet: &Sheet<'_>) -> Option<Finding> {
@@ -134,7 +134,7 @@ fn chords(sheet: &Sheet<'_>) -> Option<Finding> {
 /// True if half or more of what is played on the beats of a bar lies outside its chords; what passes between
 /// them may. `None` where too little was made out, or the player leads and may play what the tune has.
 pub(super) fn off_the_chord(sheet: &Sheet<'_>, bar: &SheetBar<'_>) -> Option<bool> {
-    let on_beats = sheet.of(bar).iter().filter(|stroke| stroke.spot.place != Place::And);
+    let on_beats = sheet.of(bar).iter().filter(|stroke| stroke.spot.place != BeatPart::And);
     let tones: Vec<Tone> =
         on_beats.map(|stroke| stroke.tone).filter(|tone| *tone != Tone::Unknown).collect();
     let outside = tones.iter().filter(|tone| **tone == Tone::Outside).count();

@@ -7,7 +7,7 @@ use super::own_beat::{OwnBeat, Period, WIDEST};
 use super::song_grid::{SongGrid, Spot};
 use super::{Anchor, Tone};
 use crate::arrange::Arrangement;
-use crate::coverage::{Coverage, Job, Place};
+use crate::coverage::{BeatPart, Coverage, Job};
 use crate::take::Hit;
 use crate::theory::MidiNote;
 use crate::time::{Meter, Nanos, Tempo, Ticks};
@@ -140,7 +140,7 @@ fn expected(job: Option<Job>, spot: &Spot) -> f64 {
         // Here most is played.
         Some(Job::Fill | Job::Lead) => FILLS / 2.0,
         // Who lays back strikes the backbeats, if anything.
-        Some(Job::LayBack) if spot.place != Place::Back => -FILLS / 4.0,
+        Some(Job::LayBack) if spot.place != BeatPart::Back => -FILLS / 4.0,
         _ => 0.0,
     }
 }

@@ -1,6 +1,6 @@
 use serde::Serialize;
 
-use crate::coverage::{Job, Place, Singing};
+use crate::coverage::{BeatPart, Job, Singing};
 use crate::take::Source;
 
 /// A take held against the song and what the band left open in it.
@@ -151,7 +151,7 @@ pub struct HitReview {
     /// Where in the bar, 0 to 1.
     pub place: f64,
     /// The part of the beat that it was played for.
-    pub part: Place,
+    pub part: BeatPart,
     /// Milliseconds after the grid as the band plays it; negative is early. [`Against`] says how the grid
     /// lies.
     pub late: f64,

@@ -1,5 +1,5 @@
 use crate::arrange::Arrangement;
-use crate::coverage::{Coverage, Job, Place};
+use crate::coverage::{BeatPart, Coverage, Job};
 use crate::perform::Performance;
 use crate::time::{Nanos, Ticks};
 
@@ -15,7 +15,7 @@ pub(super) struct Spot {
     /// Where it is written, on the even grid.
     pub at: Ticks,
     /// The part of the beat.
-    pub place: Place,
+    pub place: BeatPart,
     /// Its bar, in [`Arrangement::bars`].
     pub bar: usize,
     /// True if it was left open and the player's job is to fill it.
@@ -78,12 +78,12 @@ impl SongGrid {
 }
 
 /// True if it is the job to play at this part of the beat.
-const fn wants(job: Job, place: Place) -> bool {
+const fn wants(job: Job, place: BeatPart) -> bool {
     match job {
-        Job::Boom => matches!(place, Place::Down),
-        Job::Vamp => matches!(place, Place::Back),
-        Job::BoomVamp => matches!(place, Place::Down | Place::Back),
-        Job::Roll => matches!(place, Place::And),
+        Job::Boom => matches!(place, BeatPart::Down),
+        Job::Vamp => matches!(place, BeatPart::Back),
+        Job::BoomVamp => matches!(place, BeatPart::Down | BeatPart::Back),
+        Job::Roll => matches!(place, BeatPart::And),
         Job::Lead | Job::Rest | Job::Fill | Job::LayBack => false,
     }
 }

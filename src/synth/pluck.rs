@@ -5,7 +5,7 @@ use super::one_pole::OnePole;
 
 /// How a string is set in motion.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Stroke {
+pub(super) struct Excitation {
     /// Frames of a round trip of the string.
     pub period: f64,
     /// Where it is plucked, from the bridge, as a share of its length.
@@ -38,7 +38,7 @@ pub(super) struct Stroke {
 /// Slower release rounds its edges, so softer strokes are darker.
 #[derive(Clone, Debug)]
 pub(super) struct Pluck {
-    stroke: Stroke,
+    stroke: Excitation,
     frame: u32,
     frames: u32,
     noise: f64,
@@ -49,9 +49,9 @@ pub(super) struct Pluck {
 
 impl Pluck {
     /// The beginning of a stroke.
-    pub fn new(stroke: Stroke) -> Self {
+    pub fn new(stroke: Excitation) -> Self {
         let release = stroke.release.max(1.0);
-        let stroke = Stroke { release, ..stroke };
+        let stroke = Excitation { release, ..stroke };
         let scrape_end = stroke.scrape_frames * 9.0; // ln of 80 dB
         let end = (stroke.period + release + stroke.lag).max(scrape_end);
         Self {
@@ -89,7 +89,7 @@ impl Pluck {
 
     /// The rectangular wave's one period with rounded edges, less its mean.
     fn force(&self, at: f64) -> f64 {
-        let Stroke { period, position, release, .. } = self.stroke;
+        let Excitation { period, position, release, .. } = self.stroke;
         let edge = |from: f64| {
             let x = ((at - from) / release).clamp(0.0, 1.0);
             x * x * (3.0 - 2.0 * x)
@@ -102,7 +102,7 @@ impl Pluck {
 mod tests {
     use super::*;
 
-    const STROKE: Stroke = Stroke {
+    const STROKE: Excitation = Excitation {
         period: 200.0,
         position: 0.2,
         release: 12.0,
@@ -131,7 +131,7 @@ mod tests {
     #[test]
     fn noise_is_the_seeds() {
         let run = |seed| {
-            let mut pluck = Pluck::new(Stroke { scrape: 0.5, seed, ..STROKE });
+            let mut pluck = Pluck::new(Excitation { scrape: 0.5, seed, ..STROKE });
             std::iter::repeat_with(|| pluck.next()).take(100).collect::<Vec<_>>()
         };
         assert_eq!(run(1), run(1));

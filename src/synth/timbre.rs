@@ -1,7 +1,7 @@
 use super::body::BodyShape;
 use super::body_modes::{BANJO, BASS, GUITAR, MANDOLIN, RESONATOR};
 use super::loop_filter::Ring;
-use super::pluck::Stroke;
+use super::pluck::Excitation;
 
 /// A value at the low and at the high end of an instrument's range; in between it changes evenly
 /// from semitone to semitone.
@@ -193,12 +193,12 @@ impl Timbre {
     }
 
     /// The stroke of a note of `hz`, `velocity` 1 to 127, at `rate` frames a second.
-    pub fn stroke(self, note: u8, hz: f64, velocity: u8, rate: f64, seed: u64) -> Stroke {
+    pub fn stroke(self, note: u8, hz: f64, velocity: u8, rate: f64, seed: u64) -> Excitation {
         let hardness = f64::from(velocity) / 127.0;
         let millis = rate / 1_000.0;
         let release = self.release_ms.0 + (self.release_ms.1 - self.release_ms.0) * hardness;
         let (scrape, scrape_ms, scrape_hz) = self.scrape;
-        Stroke {
+        Excitation {
             period: rate / hz,
             position: self.at(self.position, note),
             release: release * millis,

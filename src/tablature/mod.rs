@@ -14,5 +14,5 @@ pub use chord_fact::{ChordFact, chord_facts, degree_word};
 pub use data::json;
 pub use musicxml::musicxml;
 pub use neck::{neck_svg, neck_text};
-pub use sheet::{ChordMark, Stroke, TabBar, TabPass, Tablature, tablature};
+pub use sheet::{ChordMark, TabBar, TabColumn, TabPass, Tablature, tablature};
 pub use text::text;

@@ -4,7 +4,7 @@ use super::chord_fact::{ChordFact, chord_facts};
 use crate::arrange::Arrangement;
 use crate::backup::{Backup, CHAIR, Level};
 use crate::chart::{Role, RoleSet};
-use crate::coverage::{Coverage, Job, Place};
+use crate::coverage::{BeatPart, Coverage, Job};
 use crate::perform::{Ends, Pick, Swing};
 use crate::style::Feel;
 use crate::theory::{Chord, Key};
@@ -68,7 +68,7 @@ pub struct TabBar {
     /// Its chords. The first stands at its beginning, though it may have begun before.
     pub chords: Vec<ChordMark>,
     /// What is picked, in the order of time.
-    pub strokes: Vec<Stroke>,
+    pub strokes: Vec<TabColumn>,
 }
 
 /// A chord over a bar.
@@ -84,7 +84,7 @@ pub struct ChordMark {
 
 /// Strings picked at once.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Stroke {
+pub struct TabColumn {
     /// When, counted from the bar's beginning, on the even grid.
     pub at: Ticks,
     /// How long it is written: until the next stroke or the end of the bar, but a strike that the hand lets go
@@ -173,15 +173,15 @@ fn jobs(of: impl Iterator<Item = Job>) -> Vec<Job> {
 }
 
 /// The picks of a bar as strokes.
-fn strokes(mut picks: Vec<Pick>, start: Ticks, meter: Meter) -> Vec<Stroke> {
+fn strokes(mut picks: Vec<Pick>, start: Ticks, meter: Meter) -> Vec<TabColumn> {
     picks.retain(|pick| pick.at >= start && pick.at < start + meter.bar());
     picks.sort_by_key(|pick| (pick.at, pick.string));
-    let mut strokes: Vec<Stroke> = Vec::new();
+    let mut strokes: Vec<TabColumn> = Vec::new();
     for pick in picks {
         let at = pick.at - start;
         match strokes.last_mut() {
             Some(stroke) if stroke.at == at => stroke.picks.push(pick),
-            _ => strokes.push(Stroke { at, length: Ticks::ZERO, picks: vec![pick] }),
+            _ => strokes.push(TabColumn { at, length: Ticks::ZERO, picks: vec![pick] }),
         }
     }
     let mut next = meter.bar();
@@ -189,7 +189,7 @@ fn strokes(mut picks: Vec<Pick>, start: Ticks, meter: Meter) -> Vec<Stroke> {
         let ring = next - stroke.at;
         let lets_go = |pick: &Pick| matches!(pick.ends, Ends::Vamped | Ends::Choked);
         let clipped = stroke.picks.iter().all(lets_go);
-        stroke.length = if clipped { ring.min(Place::grid(meter)) } else { ring };
+        stroke.length = if clipped { ring.min(BeatPart::grid(meter)) } else { ring };
         next = stroke.at;
     }
     strokes
@@ -273,7 +273,7 @@ impl TabBar {
     }
 }
 
-impl Stroke {
+impl TabColumn {
     /// True if the left hand lets go of all of it at once.
     pub fn is_clipped(&self) -> bool {
         self.picks.iter().all(|pick| matches!(pick.ends, Ends::Vamped | Ends::Choked))

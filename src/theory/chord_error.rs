@@ -148,7 +148,7 @@ impl ChordError {
         }
     }
 
-    pub(super) fn root(place: &Place<'_>) -> Self {
+    pub(super) fn root(place: &Piece<'_>) -> Self {
         if let Some(instead) = in_digits(place.text()) {
             return Self::Roman { found: place.text().to_owned(), instead, range: place.range() };
         }
@@ -161,7 +161,7 @@ impl ChordError {
         }
     }
 
-    pub(super) fn degree(place: &Place<'_>) -> Self {
+    pub(super) fn degree(place: &Piece<'_>) -> Self {
         if let Some(instead) = in_digits(place.text()) {
             return Self::Roman { found: place.text().to_owned(), instead, range: place.range() };
         }
@@ -174,7 +174,7 @@ impl ChordError {
         Self::Degree { found, instead: with_capital(place.text()), range }
     }
 
-    pub(super) fn quality(place: &Place<'_>) -> Self {
+    pub(super) fn quality(place: &Piece<'_>) -> Self {
         let found = place.text().to_owned();
         let range = place.range();
         if found == "2" || found == "4" {
@@ -190,11 +190,11 @@ impl ChordError {
         Self::Quality { found, near, range }
     }
 
-    pub(super) fn bass(place: &Place<'_>) -> Self {
+    pub(super) fn bass(place: &Piece<'_>) -> Self {
         Self::Bass { found: place.text().to_owned(), range: place.range_or_slash() }
     }
 
-    pub(super) fn bass_degree(place: &Place<'_>) -> Self {
+    pub(super) fn bass_degree(place: &Piece<'_>) -> Self {
         Self::BassDegree { found: place.text().to_owned(), range: place.range_or_slash() }
     }
 }
@@ -232,12 +232,12 @@ fn note_with_capital(text: &str) -> Option<String> {
 
 /// A part of a text that knows where it begins.
 #[derive(Clone, Debug)]
-pub(super) struct Place<'a> {
+pub(super) struct Piece<'a> {
     text: &'a str,
     start: usize,
 }
 
-impl<'a> Place<'a> {
+impl<'a> Piece<'a> {
     /// The whole text.
     pub(super) const fn head(text: &'a str) -> Self {
         Self { text, start: 0 }

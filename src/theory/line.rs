@@ -93,7 +93,7 @@ struct Search {
 
 /// A note of a line and the way it is left.
 #[derive(Clone, Copy)]
-struct Place {
+struct LineNote {
     note: i32,
     /// Up 1 or down -1.
     way: i32,
@@ -112,9 +112,9 @@ impl Search {
         Some(Line { notes: notes.map(MidiNote::clamped).collect(), cost: path.cost })
     }
 
-    const fn place(&self, state: usize) -> Place {
+    const fn place(&self, state: usize) -> LineNote {
         let way = if state.is_multiple_of(WAYS.len()) { WAYS[0] } else { WAYS[1] };
-        Place { note: self.low + (state / WAYS.len()) as i32, way }
+        LineNote { note: self.low + (state / WAYS.len()) as i32, way }
     }
 
     /// The states of the notes from one to another, as far as there are any.
@@ -127,7 +127,7 @@ impl Search {
     }
 
     /// True if a line may end on a note that is left that way.
-    fn may_end(&self, place: Place) -> bool {
+    fn may_end(&self, place: LineNote) -> bool {
         let step = self.to - place.note;
         let leads =
             if self.scale.has(place.note) { matches!(step.abs(), 1 | 2) } else { step.abs() == 1 };
@@ -135,13 +135,13 @@ impl Search {
     }
 
     /// What the last note costs besides.
-    fn end_cost(&self, place: Place) -> u32 {
+    fn end_cost(&self, place: LineNote) -> u32 {
         let semitone_would_do = self.steps == 1 && self.fourth_up && self.to - place.note != 1;
         if semitone_would_do { cost::NO_LEADING_NOTE } else { 0 }
     }
 
     /// What it costs to go on from a note to the next by a step or a third; `None` where no line goes.
-    fn go_on(&self, note: i32, next: Place) -> Option<u32> {
+    fn go_on(&self, note: i32, next: LineNote) -> Option<u32> {
         let far = (next.note - note).abs();
         if far > 1 && !self.scale.has(note) {
             return None;
@@ -157,7 +157,7 @@ impl Search {
     }
 
     /// What it costs to come to a place by step or by a third; `None` where no line goes.
-    fn step(&self, from: i32, place: Place) -> Option<u32> {
+    fn step(&self, from: i32, place: LineNote) -> Option<u32> {
         let far = (place.note - from).abs();
         let turns = (place.note - from).signum() != place.way;
         // The semitone between two others is passed through.
@@ -179,7 +179,7 @@ impl Search {
     }
 
     /// What it costs to begin a line at a place.
-    fn set_off(&self, from: i32, place: Place) -> Option<u32> {
+    fn set_off(&self, from: i32, place: LineNote) -> Option<u32> {
         let far = (place.note - from).abs();
         if far == 0 {
             if !self.scale.has(from) {
@@ -252,8 +252,8 @@ impl Trellis for Back {
         let search = &self.search;
         let here = (layer < search.steps).then(|| search.place(state));
         let next = match here {
-            Some(Place { note, way: 1 }) => search.states(note + 1, note + FURTHEST),
-            Some(Place { note, .. }) => search.states(note - FURTHEST, note - 1),
+            Some(LineNote { note, way: 1 }) => search.states(note + 1, note + FURTHEST),
+            Some(LineNote { note, .. }) => search.states(note - FURTHEST, note - 1),
             None => search.states(search.low, search.high),
         };
         next.filter_map(move |at| {

@@ -1,4 +1,4 @@
-use super::chord_error::{ChordError, Place};
+use super::chord_error::{ChordError, Piece};
 use super::{Chord, Key, Mode, PitchName, Quality};
 
 impl Chord {
@@ -21,8 +21,8 @@ impl Chord {
     /// If it is none: where in the text, and what to write instead.
     pub fn parse(text: &str) -> Result<Self, ChordError> {
         let (root, rest) =
-            PitchName::read(text).ok_or_else(|| ChordError::root(&Place::head(text)))?;
-        let place = Place::tail(text, rest);
+            PitchName::read(text).ok_or_else(|| ChordError::root(&Piece::head(text)))?;
+        let place = Piece::tail(text, rest);
         let (quality, bass) = quality_and_bass(&place)?;
         let bass = bass.map(|bass| read_bass(&bass)).transpose()?;
         Ok(Self { root, quality, bass })
@@ -39,8 +39,8 @@ impl Chord {
     /// If it is none: where in the text, and what to write instead.
     pub fn parse_number(text: &str, key: Key) -> Result<Self, ChordError> {
         let (root, rest) =
-            read_degree(text, key).ok_or_else(|| ChordError::degree(&Place::head(text)))?;
-        let (quality, bass) = quality_and_bass(&Place::tail(text, rest))?;
+            read_degree(text, key).ok_or_else(|| ChordError::degree(&Piece::head(text)))?;
+        let (quality, bass) = quality_and_bass(&Piece::tail(text, rest))?;
         let bass = bass
             .map(|place| match read_degree(place.text(), key) {
                 Some((note, "")) => Ok(note),
@@ -55,7 +55,7 @@ impl Chord {
 const ACCIDENTALS: [char; 4] = ['b', '#', '♭', '♯'];
 
 /// What follows a root: a quality, and the place of the slash bass if there is one.
-fn quality_and_bass<'a>(place: &Place<'a>) -> Result<(Quality, Option<Place<'a>>), ChordError> {
+fn quality_and_bass<'a>(place: &Piece<'a>) -> Result<(Quality, Option<Piece<'a>>), ChordError> {
     // 6/9 and m/maj7 have a slash of their own, so the whole is tried first.
     if let Some(quality) = Quality::parse(place.text()) {
         return Ok((quality, None));
@@ -68,7 +68,7 @@ fn quality_and_bass<'a>(place: &Place<'a>) -> Result<(Quality, Option<Place<'a>>
     Ok((quality, bass))
 }
 
-fn read_bass(place: &Place<'_>) -> Result<PitchName, ChordError> {
+fn read_bass(place: &Piece<'_>) -> Result<PitchName, ChordError> {
     match PitchName::read(place.text()) {
         Some((note, "")) => Ok(note),
         _ => Err(ChordError::bass(place)),

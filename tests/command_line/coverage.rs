@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use crate::common::shipped;
 use openchair::arrange::{BarKind, Plan, arrange};
 use openchair::chart::{Role, RoleSet};
-use openchair::coverage::{Job, Place, coverage};
+use openchair::coverage::{BeatPart, Job, coverage};
 use openchair::perform::perform;
 use serde_json::Value;
 
@@ -200,7 +200,7 @@ fn every_shipped_song_has_an_answer_in_every_bar() {
                 let no_chord = song.spans[bar.spans.clone()].iter().any(|it| it.chord.is_none());
                 let rests = covered.job == Job::Rest;
                 assert!(!rests || stops || no_chord, "{}", at());
-                for place in Place::ALL {
+                for place in BeatPart::ALL {
                     assert!(covered.shares.of(place) <= all.shares.of(place), "{}", at());
                     assert!(covered.shares.of(place) <= 1000, "{}", at());
                 }
@@ -209,7 +209,7 @@ fn every_shipped_song_has_an_answer_in_every_bar() {
                 let jobs: BTreeSet<Job> = pass.jobs.iter().map(|run| run.job).collect();
                 let missing = pass.missing();
                 let lies_back = jobs.contains(&Job::LayBack);
-                let floor = missing.contains(&Place::Down);
+                let floor = missing.contains(&BeatPart::Down);
                 assert!(!(lies_back && floor), "{at}, {silent:?} out: {pass:?}");
             }
         }

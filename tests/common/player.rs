@@ -7,7 +7,7 @@ use std::path::Path;
 use openchair::arrange::{Arrangement, Plan, SitOut, arrange};
 use openchair::backup::Backup;
 use openchair::chart::{Role, RoleSet, read_song};
-use openchair::coverage::{Coverage, Job, Place, coverage};
+use openchair::coverage::{BeatPart, Coverage, Job, coverage};
 use openchair::perform::{Performance, perform};
 use openchair::style::{Style, read_style};
 use openchair::take::{Hit, Source, Take};
@@ -130,19 +130,19 @@ pub fn picked(evening: &Evening, part: &Backup, seed: u64, begins: f64) -> Take 
 }
 
 /// How many strings are picked at a place, if any.
-fn strings(job: Job, slot: usize, place: Place, habit: Habit) -> Option<usize> {
+fn strings(job: Job, slot: usize, place: BeatPart, habit: Habit) -> Option<usize> {
     match job {
         Job::Rest => None,
-        Job::Boom => (place == Place::Down).then_some(1),
-        Job::Vamp => (place == Place::Back).then_some(3),
+        Job::Boom => (place == BeatPart::Down).then_some(1),
+        Job::Vamp => (place == BeatPart::Back).then_some(3),
         Job::BoomVamp => match place {
-            Place::Down => Some(1),
-            Place::Back => Some(3),
-            Place::And => None,
+            BeatPart::Down => Some(1),
+            BeatPart::Back => Some(3),
+            BeatPart::And => None,
         },
         Job::Lead | Job::Roll | Job::Fill => Some(1),
         Job::LayBack if habit == Habit::Busy => Some(1),
-        Job::LayBack => (place == Place::Back && slot > 2).then_some(2),
+        Job::LayBack => (place == BeatPart::Back && slot > 2).then_some(2),
     }
 }
 

@@ -1,7 +1,7 @@
 //! Reviews made up for drawing: every kind of bar, stroke and finding, and as long as asked for.
 #![allow(dead_code, missing_docs)]
 
-use openchair::coverage::{Job, Place, Singing};
+use openchair::coverage::{BeatPart, Job, Singing};
 use openchair::review::{
     Advice, Against, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review,
     Timing, Tone, Tones,
@@ -102,7 +102,7 @@ fn strokes(bar: &BarReview, bars: usize) -> Vec<HitReview> {
                 at: (bar.number as f64 - 1.0 + place) * 2.777,
                 bar: bar.number,
                 place,
-                part: [Place::Down, Place::And, Place::Back, Place::And][eighth % 4],
+                part: [BeatPart::Down, BeatPart::And, BeatPart::Back, BeatPart::And][eighth % 4],
                 late: chance * 90.0 - 40.0 * bar.number as f64 / bars as f64
                     + if bar.number == 11 { 400.0 } else { 0.0 },
                 fills: at < bar.covered,

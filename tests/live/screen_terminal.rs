@@ -88,7 +88,7 @@ fn play_by_the_clock_on_the_wall() {
                 screen.enter().unwrap();
             }
             Some(Input::Action(Action::Silence)) => panic!("to see the terminal given back"),
-            Some(Input::Action(Action::Cues)) => status.lost = !status.lost,
+            Some(Input::Action(Action::ChangeClicks)) => status.lost = !status.lost,
             _ => {}
         }
     }

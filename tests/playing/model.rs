@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use openchair::arrange::{Arrangement, BarKind};
 use openchair::chart::RoleSet;
-use openchair::live::{Place, Standing, Status};
+use openchair::live::{Entry, Standing, Status};
 use openchair::perform::Performance;
 use openchair::practice::Chairs;
 use openchair::time::{Nanos, Tempo, Ticks};
@@ -68,7 +68,7 @@ pub struct Piece {
 pub struct Swap {
     pub id: u32,
     pub take: usize,
-    pub at: Place,
+    pub at: Entry,
     pub from: Option<usize>,
     pub tempo: Option<Tempo>,
 }
@@ -161,7 +161,7 @@ impl Model {
 
     fn swap_now(&self, round_over: bool) -> Option<Swap> {
         let loops = self.takes[self.take].arrangement.round.is_some();
-        self.swap.filter(|swap| swap.at == Place::BarLine || round_over || !loops)
+        self.swap.filter(|swap| swap.at == Entry::BarLine || round_over || !loops)
     }
 
     fn cross(&mut self, line: i64) {

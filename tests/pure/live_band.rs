@@ -5,7 +5,7 @@ use crate::playing::probe::{Heard, Tape};
 use crate::playing::show::{DIRECT, Do, LEAD, QUEUED, SECOND, Show, arrangement, performed, show};
 use openchair::arrange::{Plan, arrange};
 use openchair::chart::{Role, RoleSet};
-use openchair::live::{Command, Place, Score, Standing};
+use openchair::live::{Command, Entry, Score, Standing};
 use openchair::perform::{Message, Note, messages, perform};
 use openchair::practice::Chairs;
 use openchair::theory::MidiNote;
@@ -202,9 +202,9 @@ fn counting_in_clicks_and_then_the_bar_comes() {
 #[test]
 fn clicks_tell_of_changes_if_they_are_wanted() {
     let script = vec![
-        (0, Command::Cues(true).into()),
+        (0, Command::ChangeClicks(true).into()),
         (0, Command::Go.into()),
-        (8 * BAR + LEAD, Command::Cues(false).into()),
+        (8 * BAR + LEAD, Command::ChangeClicks(false).into()),
         (16 * BAR, Command::End.into()),
     ];
     let show = play(script);
@@ -270,7 +270,7 @@ fn a_new_score_in_another_key_comes_at_the_bar_line_and_goes_on() {
         (0, Command::Go.into()),
         (
             2 * BAR + BAR / 2,
-            Command::Play { score, at: Place::BarLine, from: None, tempo: None }.into(),
+            Command::Play { score, at: Entry::BarLine, from: None, tempo: None }.into(),
         ),
         (5 * BAR, Command::End.into()),
     ];

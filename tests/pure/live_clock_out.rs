@@ -5,7 +5,7 @@ use crate::playing::show::{
     DIRECT, Do, LEAD, MILLI, QUEUED, SECOND, Show, arrangement, performed, show,
 };
 use openchair::arrange::Arrangement;
-use openchair::live::{Command, Follow, Place, Score, Standing};
+use openchair::live::{Command, Entry, Follow, Score, Standing};
 use openchair::perform::{Message, Sync};
 use openchair::time::{Nanos, Tempo, Ticks};
 
@@ -92,7 +92,7 @@ fn a_receiver_is_always_where_the_band_is() {
         (at(12, BEAT / 3), Command::CountIn(1).into()),
         (
             at(16, 0),
-            Command::Play { score: excerpt, at: Place::BarLine, from: None, tempo: None }.into(),
+            Command::Play { score: excerpt, at: Entry::BarLine, from: None, tempo: None }.into(),
         ),
         (at(30, BEAT / 7), Command::End.into()),
     ];

@@ -5,7 +5,7 @@ use std::num::NonZeroU32;
 use crate::common::shipped;
 use crate::common::stage;
 use openchair::chart::{Role, RoleSet};
-use openchair::live::{Action, Answer, Command, Desk, Opening, Place, Standing, Status, Wish};
+use openchair::live::{Action, Answer, Command, Desk, Entry, Opening, Standing, Status, Wish};
 use openchair::practice::{Ramp, SitOutRule, Stretch};
 use openchair::rehearsal::{Rehearsal, Wishes};
 use openchair::time::{Nanos, Tempo};
@@ -46,7 +46,7 @@ fn target(answer: &Answer) -> Option<usize> {
 }
 
 /// The score that an answer sends, and when it is to come.
-fn sent(commands: &[Command]) -> Option<(u32, Place, Option<Tempo>)> {
+fn sent(commands: &[Command]) -> Option<(u32, Entry, Option<Tempo>)> {
     commands.iter().find_map(|command| match command {
         Command::Play { score, at, tempo, .. } => Some((score.id(), *at, *tempo)),
         _ => None,
@@ -130,7 +130,7 @@ fn a_loop_is_the_section_or_from_one_bar_to_another() {
     let answer = desk.act(Action::LoopSection, &at, Nanos(0));
     assert_eq!(answer.message.as_deref(), Some("looping bars 1 to 16"));
     let (id, place, _) = sent(&answer.commands).unwrap();
-    assert_eq!(place, Place::BarLine);
+    assert_eq!(place, Entry::BarLine);
     let round = desk.arrangement(id).unwrap();
     assert_eq!(round.round, Some(16));
     assert_eq!(round.bars[16].number, 1, "and round again");
@@ -163,7 +163,7 @@ fn tempo_is_at_once_and_its_score_at_the_bar_line() {
     desk.open().unwrap();
     let at = playing(&desk, 1, 5);
     let answer = desk.act(Action::Slower, &at, Nanos(0));
-    let [Command::Tempo(tempo), Command::Play { at: Place::BarLine, from: None, .. }] =
+    let [Command::Tempo(tempo), Command::Play { at: Entry::BarLine, from: None, .. }] =
         answer.commands.as_slice()
     else {
         panic!("{answer:?}")
@@ -202,7 +202,7 @@ fn a_ramp_climbs_a_step_a_round_and_a_hand_on_the_tempo_ends_it() {
         let commands = desk.watch(&status);
         assert!(desk.watch(&status).is_empty(), "once a round");
         let Some((id, place, tempo)) = sent(&commands) else { continue };
-        assert_eq!(place, Place::Round);
+        assert_eq!(place, Entry::Round);
         heard.push((round, speed(tempo.unwrap())));
         status.score = id;
     }

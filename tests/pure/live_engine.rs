@@ -8,7 +8,7 @@ use crate::playing::probe::{Heard, Probe, Tape};
 use openchair::arrange::{Plan, arrange};
 use openchair::chart::{Role, RoleSet};
 use openchair::live::{
-    Clock, Command, Control, Ends, FakeClock, Place, Remote, Score, Settings, Slot, Supply, engine,
+    Clock, Command, Control, Ends, Entry, FakeClock, Remote, Score, Settings, Slot, Supply, engine,
 };
 use openchair::perform::{Message, perform};
 use openchair::practice::Chairs;
@@ -211,7 +211,7 @@ impl Player {
             }
             58..=60 => {
                 let on = self.random.chance(50);
-                self.send(Command::Cues(on));
+                self.send(Command::ChangeClicks(on));
                 "cues"
             }
             61..=79 => {
@@ -230,7 +230,7 @@ impl Player {
             _ => {
                 self.ids += 1;
                 let take = self.random.below(self.takes.len());
-                let at = if self.random.chance(60) { Place::BarLine } else { Place::Round };
+                let at = if self.random.chance(60) { Entry::BarLine } else { Entry::Round };
                 let from = self.random.chance(40).then(|| self.random.below(40));
                 let tempo = self.random.chance(40).then(|| self.tempo());
                 let of = &self.takes[take];

@@ -6,7 +6,7 @@ use crate::playing::probe::Tape;
 use crate::playing::show::{DIRECT, Do, QUEUED, SECOND, Show, show};
 use openchair::arrange::{Arrangement, Plan, arrange};
 use openchair::chart::Role;
-use openchair::live::{Command, Place, Score};
+use openchair::live::{Command, Entry, Score};
 use openchair::perform::{Message, Performance, perform};
 use openchair::time::Tempo;
 
@@ -155,7 +155,7 @@ fn another_score_brings_its_own_sound() {
         let part = song.excerpt(bars, 2).unwrap();
         let performance = perform(&part, &style, 3).unwrap();
         let score = Box::new(Score::new(1, &part, &performance));
-        let swap = Command::Play { score, at: Place::BarLine, from: None, tempo: None };
+        let swap = Command::Play { score, at: Entry::BarLine, from: None, tempo: None };
         let script = vec![
             (0, Command::Go.into()),
             // In the guitar's pass.

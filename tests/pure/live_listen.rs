@@ -5,7 +5,7 @@ use crate::playing;
 use crate::playing::show::{DIRECT, Do, MILLI, QUEUED, SECOND, Show, arrangement, show};
 use openchair::arrange::Arrangement;
 use openchair::chart::Role;
-use openchair::live::{Command, Place, Score, Tape, ear};
+use openchair::live::{Command, Entry, Score, Tape, ear};
 use openchair::perform::{Message, Note, Performance};
 use openchair::take::{HeardBar, Laid, Recorded, Run};
 use openchair::theory::MidiNote;
@@ -208,7 +208,7 @@ fn another_score_goes_on_and_a_loop_that_is_set_begins_anew() {
     let looped = song.excerpt(4..=6, 4).unwrap();
     let play = |id, song: &Arrangement| Command::Play {
         score: Box::new(Score::new(id, song, &performed(song))),
-        at: Place::BarLine,
+        at: Entry::BarLine,
         from: None,
         tempo: None,
     };

@@ -1,7 +1,7 @@
 use crate::arrange::Arrangement;
 use crate::chart::Song;
 use crate::cli::files::MarksFile;
-use crate::practice::{Course, Lesson, Marks, Ramp};
+use crate::practice::{Course, Exercise, Marks, Ramp};
 use crate::rehearsal::Rehearsal;
 
 /// All that practising a song's changes needs.
@@ -24,14 +24,14 @@ pub(in crate::cli) struct DrillPlan {
 /// A drill under way: one change after the other, and what is kept of them.
 pub(in crate::cli) struct Drilling {
     plan: DrillPlan,
-    now: Lesson,
+    now: Exercise,
     names: (String, String),
 }
 
 impl Drilling {
     /// Begins with the change whose turn it is; `None` if there is none.
     pub(in crate::cli) fn new(plan: DrillPlan) -> Option<Self> {
-        let now = plan.course.lesson(&plan.marks)?;
+        let now = plan.course.exercise(&plan.marks)?;
         Some(Self { names: names(&now), plan, now })
     }
 
@@ -80,13 +80,13 @@ impl Drilling {
     /// Goes on to the next change.
     pub(super) fn go_on(&mut self) {
         self.plan.course.go_on(&self.plan.marks);
-        if let Some(next) = self.plan.course.lesson(&self.plan.marks) {
+        if let Some(next) = self.plan.course.exercise(&self.plan.marks) {
             self.now = next;
             self.names = names(&next);
         }
     }
 }
 
-fn names(lesson: &Lesson) -> (String, String) {
+fn names(lesson: &Exercise) -> (String, String) {
     (lesson.change.from.to_string(), lesson.change.to.to_string())
 }

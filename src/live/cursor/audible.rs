@@ -13,7 +13,7 @@ pub(super) struct Audible {
     /// That rule.
     pub chairs: Chairs,
     /// True if there are clicks before chord changes.
-    pub cues: bool,
+    pub change_clicks: bool,
 }
 
 impl Audible {

@@ -48,7 +48,7 @@ impl Cursor {
                 self.ringing.end(NOW, |note| note.role.is_some_and(muted));
             }
             Command::Chairs(chairs) => self.audible.chairs = chairs,
-            Command::Cues(on) => self.audible.cues = on,
+            Command::ChangeClicks(on) => self.audible.change_clicks = on,
             Command::Jump(number) => {
                 if self.here.is_paused() {
                     self.here.go_to(scores, number);

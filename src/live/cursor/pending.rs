@@ -1,13 +1,13 @@
 //! What was asked for and waits for a bar line.
 
-use crate::live::Place;
+use crate::live::Entry;
 use crate::time::Tempo;
 
 /// A score that has been handed over, and its turn has not come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(in crate::live) struct Swap {
     pub slot: usize,
-    pub at: Place,
+    pub at: Entry,
     pub from: Option<usize>,
     pub tempo: Option<Tempo>,
 }
@@ -41,7 +41,7 @@ impl Pending {
     /// The score handed over, if its turn comes at a line: `loops` if what is played now comes round, `wraps` if a
     /// round is over there.
     pub fn swap_at_line(&self, loops: bool, wraps: bool) -> Option<Swap> {
-        self.swap.filter(|swap| swap.at == Place::BarLine || wraps || !loops)
+        self.swap.filter(|swap| swap.at == Entry::BarLine || wraps || !loops)
     }
 
     /// Its turn has come.
@@ -82,7 +82,7 @@ impl Pending {
 mod tests {
     use super::*;
 
-    fn swap(at: Place, from: Option<usize>) -> Swap {
+    fn swap(at: Entry, from: Option<usize>) -> Swap {
         Swap { slot: 2, at, from, tempo: None }
     }
 
@@ -90,9 +90,9 @@ mod tests {
     fn what_is_asked_for_last_is_meant() {
         let mut pending = Pending::default();
         pending.jump_to(7);
-        pending.hand_over(swap(Place::BarLine, None));
+        pending.hand_over(swap(Entry::BarLine, None));
         assert_eq!(pending.jump(), Some(7), "in the other score");
-        pending.hand_over(swap(Place::BarLine, Some(3)));
+        pending.hand_over(swap(Entry::BarLine, Some(3)));
         assert_eq!(pending.jump(), None);
         pending.jump_to(9);
         assert_eq!(pending.swap_at_line(false, false).unwrap().from, None);
@@ -102,7 +102,7 @@ mod tests {
     #[test]
     fn a_score_waits_for_the_round_where_there_is_one() {
         let mut pending = Pending::default();
-        pending.hand_over(swap(Place::Round, None));
+        pending.hand_over(swap(Entry::Round, None));
         assert!(pending.needs(2) && !pending.needs(1));
         let comes = |loops, wraps| pending.swap_at_line(loops, wraps).is_some();
         assert_eq!(

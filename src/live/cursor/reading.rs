@@ -18,12 +18,12 @@ pub(super) enum Row {
     /// The early notes of the bar that comes.
     Early,
     /// The clicks before chord changes.
-    Cue,
+    ChangeClick,
 }
 
 impl Row {
     /// All but [`Self::Missed`], which is read at the bar line alone.
-    pub const ON_TIME: [Self; 4] = [Self::Tail, Self::Note, Self::Early, Self::Cue];
+    pub const ON_TIME: [Self; 4] = [Self::Tail, Self::Note, Self::Early, Self::ChangeClick];
 }
 
 /// The notes of a bar that is left, which begin after its end.
@@ -40,8 +40,8 @@ struct Tail {
 pub(super) struct Reading {
     /// The next of the bar's notes, or of the count-in's clicks.
     next: usize,
-    /// The next of its cue clicks.
-    cue: usize,
+    /// The next of its change clicks.
+    click: usize,
     /// The next of the places where it slows down.
     slow: usize,
     /// The next of those missed, and how many there are.
@@ -83,10 +83,11 @@ impl Reading {
                 Segment::Paused | Segment::Over | Segment::Ended => None,
             },
             Row::Early => self.early(scores, here, coming),
-            Row::Cue => {
+            Row::ChangeClick => {
                 let bar = bar().filter(|_| here.segment == Segment::Bar)?;
-                let note = score.cues.get(bar.cues_from + self.cue)?;
-                (bar.cues_from + self.cue < bar.cues_to).then_some((here.head + note.at, *note))
+                let note = score.change_clicks.get(bar.clicks_from + self.click)?;
+                (bar.clicks_from + self.click < bar.clicks_to)
+                    .then_some((here.head + note.at, *note))
             }
         }
     }
@@ -120,7 +121,7 @@ impl Reading {
         match row {
             Row::Missed => self.missed.0 += 1,
             Row::Note => self.next += 1,
-            Row::Cue => self.cue += 1,
+            Row::ChangeClick => self.click += 1,
             Row::Early => {
                 self.early += 1;
                 return visit + 1;
@@ -171,7 +172,7 @@ impl Reading {
     /// The bar that came begins.
     pub const fn enter(&mut self) {
         self.next = self.early;
-        self.cue = 0;
+        self.click = 0;
         self.slow = 0;
         self.missed = (0, self.early_from);
     }
@@ -179,11 +180,12 @@ impl Reading {
     /// Goes on so far into a bar, in ticks, with nothing of what came before.
     pub fn seek(&mut self, score: &Score, bar: &ScoreBar, into: i64) {
         let notes = score.notes.iter().skip(bar.from).take(bar.to - bar.from);
-        let cues = score.cues.iter().skip(bar.cues_from).take(bar.cues_to - bar.cues_from);
+        let clicks =
+            score.change_clicks.iter().skip(bar.clicks_from).take(bar.clicks_to - bar.clicks_from);
         // At its beginning the early ones are struck too.
         let next = if into == 0 { 0 } else { notes.take_while(|note| note.at < into).count() };
-        let cue = cues.take_while(|cue| cue.at < into).count();
-        *self = Self { next, cue, ..Self::default() };
+        let click = clicks.take_while(|click| click.at < into).count();
+        *self = Self { next, click, ..Self::default() };
     }
 
     /// Nothing sounds any more: what was left of bars before is not struck.
@@ -227,13 +229,13 @@ mod tests {
         let notes: Vec<i64> = score.notes[bar.from..bar.to].iter().map(|note| note.at).collect();
         let here = playing(1);
         assert_eq!(rest(Reading::default(), Row::Note, &scores, &here), notes);
-        assert_eq!(rest(Reading::default(), Row::Cue, &scores, &here), [960, 1440]);
+        assert_eq!(rest(Reading::default(), Row::ChangeClick, &scores, &here), [960, 1440]);
         let mut reading = Reading::default();
         reading.seek(score, bar, 1920);
         let after = rest(reading, Row::Note, &scores, &here);
         assert!(!after.is_empty() && after.iter().all(|&at| at >= 1920));
         assert!(notes.ends_with(&after));
-        assert_eq!(rest(reading, Row::Cue, &scores, &here), [0; 0]);
+        assert_eq!(rest(reading, Row::ChangeClick, &scores, &here), [0; 0]);
     }
 
     #[test]

@@ -115,7 +115,7 @@ impl Cursor {
         let (_, note) = self.note(scores, row)?;
         let out = if row == Row::Early { self.coming.out } else { self.audible.out };
         let silent = match row {
-            Row::Cue => !self.audible.cues,
+            Row::ChangeClick => !self.audible.change_clicks,
             _ => self.audible.is_silent(note.role, out),
         };
         if !silent && let Some(place) = self.ringing.find(note.channel, note.pitch) {

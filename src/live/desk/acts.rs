@@ -43,11 +43,11 @@ impl Desk {
                 None => Answer::say("tap on"),
             },
             Action::SitOut(role) => self.sit_out(role),
-            Action::Cues => {
-                self.wish.cues = !self.wish.cues;
-                let on = if self.wish.cues { "on" } else { "off" };
+            Action::ChangeClicks => {
+                self.wish.change_clicks = !self.wish.change_clicks;
+                let on = if self.wish.change_clicks { "on" } else { "off" };
                 Answer::say(format!("clicks before a change: {on}"))
-                    .with(Command::Cues(self.wish.cues))
+                    .with(Command::ChangeClicks(self.wish.change_clicks))
             }
             Action::KeyUp | Action::KeyDown if self.wish.drills => {
                 Answer::say("a drill keeps its key: choose it at the start with --key")

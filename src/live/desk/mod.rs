@@ -7,7 +7,7 @@ use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use super::taps::Taps;
-use super::{Command, Place, Standing, Status};
+use super::{Command, Entry, Standing, Status};
 use crate::arrange::Arrangement;
 use crate::chart::{RoleSet, Song};
 use crate::coverage::Coverage;
@@ -125,7 +125,7 @@ impl Desk {
         let mut commands = vec![
             Command::Chairs(self.rehearsal.chairs()),
             Command::Mute(self.muted),
-            Command::Cues(self.wish.cues),
+            Command::ChangeClicks(self.wish.change_clicks),
             Command::Rounds(self.rounds),
         ];
         match (self.wish.follows, self.rehearsal.wishes().count_in) {
@@ -159,7 +159,7 @@ impl Desk {
         let tempo = Some(self.tempo());
         let answer = Answer::default().with(Command::Play {
             score,
-            at: Place::BarLine,
+            at: Entry::BarLine,
             from: Some(1),
             tempo,
         });
@@ -201,7 +201,7 @@ impl Desk {
             return Vec::new();
         }
         self.speed = next;
-        self.play(Place::Round, None, true).unwrap_or_default()
+        self.play(Entry::Round, None, true).unwrap_or_default()
     }
 
     fn keep_to(&mut self, tempo: Tempo) -> Vec<Command> {
@@ -212,7 +212,7 @@ impl Desk {
         }
         self.base = tempo.beats_per_minute(self.rehearsal.song().meter);
         self.speed = 100.0;
-        self.play(Place::BarLine, None, false).unwrap_or_default()
+        self.play(Entry::BarLine, None, false).unwrap_or_default()
     }
 
     /// The arrangement of a score that was sent.

@@ -1,6 +1,6 @@
 use std::sync::Arc;
 
-use super::super::{Command, Place, Score};
+use super::super::{Command, Entry, Score};
 use super::{Answer, Desk, Take, WishError};
 use crate::chart::RoleSet;
 use crate::coverage::Coverage;
@@ -12,7 +12,7 @@ const WRITTEN_OUT: usize = 64;
 impl Desk {
     /// Adds a new score from the next bar line on. False, with the reason as message, if it can't be.
     pub(super) fn add_score(&mut self, answer: &mut Answer) -> bool {
-        match self.play(Place::BarLine, None, false) {
+        match self.play(Entry::BarLine, None, false) {
             Ok(commands) => {
                 answer.commands.extend(commands);
                 true
@@ -26,7 +26,7 @@ impl Desk {
 
     pub(super) fn play(
         &mut self,
-        at: Place,
+        at: Entry,
         from: Option<usize>,
         with_tempo: bool,
     ) -> Result<Vec<Command>, WishError> {

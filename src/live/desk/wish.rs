@@ -10,7 +10,7 @@ pub struct Wish {
     /// Speeds that climb from round to round.
     pub ramp: Option<Ramp>,
     /// Clicks before each chord change.
-    pub cues: bool,
+    pub change_clicks: bool,
     /// True if an outside clock says when to start, and how fast.
     pub follows: bool,
     /// True if the song is a chord change that is drilled: its loop and its key stay as they are.

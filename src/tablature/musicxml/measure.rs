@@ -6,7 +6,7 @@ use crate::perform::Pick;
 use crate::style::Loud;
 use crate::tablature::spelling::spelled;
 use crate::tablature::xml::Element;
-use crate::tablature::{Stroke, TabBar, Tablature};
+use crate::tablature::{TabBar, TabColumn, Tablature};
 use crate::theory::Chord;
 use crate::time::{Meter, Ticks};
 
@@ -74,7 +74,7 @@ fn timed(note: Element, value: Value) -> Element {
 fn picked(
     tab: &Tablature,
     bar: &TabBar,
-    stroke: &Stroke,
+    stroke: &TabColumn,
     at: Ticks,
     length: Ticks,
 ) -> Vec<Element> {

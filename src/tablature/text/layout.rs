@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use crate::coverage::Place;
+use crate::coverage::BeatPart;
 use crate::tablature::{ChordMark, TabBar, Tablature};
 use crate::time::{Meter, Ticks};
 
@@ -25,7 +25,7 @@ impl BarLayout {
     /// the chords' names not to touch.
     pub(super) fn of(bar: &TabBar) -> Self {
         let places = bar.strokes.iter().map(|s| s.at).chain(bar.chords.iter().map(|c| c.at));
-        let unit = places.fold(Place::grid(bar.meter).get(), |unit, at| gcd(unit, at.get()));
+        let unit = places.fold(BeatPart::grid(bar.meter).get(), |unit, at| gcd(unit, at.get()));
         let unit = Ticks::new(unit.max(1));
         let steps = usize::try_from(bar.meter.bar().get() / unit.get()).unwrap_or(1);
         let picks = bar.strokes.iter().flat_map(|stroke| &stroke.picks);

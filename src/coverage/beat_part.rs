@@ -7,7 +7,7 @@ use crate::time::{Meter, Ticks};
 /// A part of the beat, as the jobs of a string band divide it (common practice, no source).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Place {
+pub enum BeatPart {
     /// Where the bass plays: the boom.
     Down,
     /// Where the mandolin chops: the chick.
@@ -16,7 +16,7 @@ pub enum Place {
     And,
 }
 
-impl Place {
+impl BeatPart {
     /// All, in the order of the beat.
     pub const ALL: [Self; 3] = [Self::Down, Self::Back, Self::And];
 
@@ -57,7 +57,7 @@ impl Place {
 
     /// The places of a bar, one for each step of its [grid](Self::grid).
     pub const fn of_bar(meter: Meter) -> &'static [Self] {
-        use Place::{And, Back, Down};
+        use BeatPart::{And, Back, Down};
         match meter {
             Meter::FourFour | Meter::TwoTwo | Meter::TwoFour => {
                 &[Down, And, Back, And, Down, And, Back, And]
@@ -75,7 +75,7 @@ impl Place {
     }
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for BeatPart {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.as_str())
     }
@@ -88,8 +88,8 @@ mod tests {
     #[test]
     fn the_places_fill_the_bar() {
         for meter in Meter::ALL {
-            let steps = i64::try_from(Place::of_bar(meter).len()).unwrap();
-            assert_eq!(Place::grid(meter) * steps, meter.bar(), "{meter:?}");
+            let steps = i64::try_from(BeatPart::of_bar(meter).len()).unwrap();
+            assert_eq!(BeatPart::grid(meter) * steps, meter.bar(), "{meter:?}");
         }
     }
 }
