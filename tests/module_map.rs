@@ -241,6 +241,27 @@ fn a_module_imports_only_what_stands_before_it() {
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
+/// What the band plays comes from the rehearsal, and of all that stands after it from nowhere else.
+#[test]
+fn nobody_arranges_or_performs_behind_the_rehearsals_back() {
+    let order = stated_order();
+    let place = |name: &String| order.iter().position(|other| other == name);
+    let door = place(&"rehearsal".to_owned()).unwrap();
+    let code = Code::read();
+    let after = code
+        .modules
+        .iter()
+        .filter(|(module, _)| module.first().and_then(place).is_some_and(|here| here > door));
+    let deeds = ["arrange::arrange", "perform::perform", "coverage::coverage", "backup::backup"];
+    let mut behind = BTreeSet::new();
+    for (module, names) in after {
+        let paths = names.paths.iter().map(|path| path.join("::"));
+        let found = paths.filter(|path| deeds.iter().any(|deed| path.ends_with(deed)));
+        behind.extend(found.map(|path| format!("{} names {path}", module.join("::"))));
+    }
+    assert!(behind.is_empty(), "{behind:#?}");
+}
+
 /// Those of the files and folders of a folder that lead back to themselves.
 fn in_circles(imports: &BTreeSet<(String, String)>) -> BTreeSet<String> {
     let mut reached = imports.clone();

@@ -53,9 +53,30 @@ mod tests {
     use clap::CommandFactory;
 
     use super::*;
+    use crate::rehearsal::{Wishes, command_again};
+    use crate::review::{Advice, Part};
 
     #[test]
     fn the_command_line_is_sound() {
         Args::command().debug_assert();
+    }
+
+    #[test]
+    fn what_a_review_advises_can_be_asked_for() {
+        let asked = "--sit-out chop,guitar@chorus,surprise --key A --tempo 92.5 --seed 7 --band chop,bass \
+                     --style fast-grass";
+        let asked =
+            ["openchair", "review", "song.toml", "take.mid"].into_iter().chain(asked.split(' '));
+        let Command::Review(review) = Args::parse_from(asked).command else { panic!("no review") };
+        let wishes = review.options.wishes();
+        let (about, bars) = (Part::Late, Some((3, 8)));
+        let advice =
+            Advice { about, words: String::new(), bars, speed: 90.0, command: String::new() };
+        let told = command_again("song.toml", &wishes, &advice);
+        let Command::Play(play) = Args::parse_from(told.split(' ')).command else {
+            panic!("{told}")
+        };
+        assert_eq!(play.options.wishes(), Wishes { speed: 90.0, ..wishes });
+        assert_eq!(play.stretch.map(|stretch| stretch.to_string()).as_deref(), Some("3-8"));
     }
 }

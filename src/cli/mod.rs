@@ -1,6 +1,6 @@
 //! The command line: reads files, picks a sink, shows what went wrong.
 //!
-//! Options and files stand below the commands; each command has its own arguments, and [`args`] knows them all.
+//! Options and files stand below the commands; each command has its own arguments, and `args` knows them all.
 
 mod args;
 mod check;

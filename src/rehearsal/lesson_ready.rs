@@ -50,6 +50,7 @@ fn one(shelf: &impl SongShelf, item: &LessonItem, problems: &mut Problems) -> Op
     let before = problems.len();
     let style = style(&styles, item, &song, own_style, problems);
     let wishes = wishes(item, &song, problems);
+    // The rules for who sits out were told of already if they contradict each other.
     let rehearsal = Rehearsal::new(song, style, wishes).ok()?;
     let played = rehearsal
         .whole_with_chairs()

@@ -261,3 +261,130 @@ impl Rehearsal {
         Plan { key, tempo, speed, band, sit_out, count_in: 0, times, tag }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::Shipped;
+    use super::*;
+    use crate::chart::Role;
+    use crate::text::Problems;
+
+    /// Seven passes, the first a verse of 16 bars.
+    fn lantern(wishes: Wishes) -> Rehearsal {
+        let source = Shipped::song("lantern-on-the-landing").unwrap();
+        Rehearsal::read(&source, &Shipped, wishes).unwrap()
+    }
+
+    fn rules(words: &[&str]) -> Vec<SitOutRule> {
+        words.iter().map(|word| SitOutRule::parse(word).unwrap()).collect()
+    }
+
+    #[test]
+    fn what_is_shipped_is_played_without_a_file() {
+        for name in Shipped::songs() {
+            let source = Shipped::song(&name).unwrap();
+            let rehearsal = Rehearsal::read(&source, &Shipped, Wishes::default()).unwrap();
+            let band = rehearsal.perform(rehearsal.arrangement().unwrap()).unwrap();
+            assert!(!band.performance.parts.is_empty(), "{name}");
+            assert_eq!(rehearsal.remarks(&band.arrangement), [], "{name}");
+        }
+    }
+
+    #[test]
+    fn a_wished_style_takes_the_place_of_the_songs_own() {
+        let wishes = |style: &str| Wishes { style: Some(style.to_owned()), ..Wishes::default() };
+        assert_eq!(lantern(wishes("shuffle")).style().name, "shuffle");
+        let source = Shipped::song("lantern-on-the-landing").unwrap();
+        let refused = |style: &str| match Rehearsal::read(&source, &Shipped, wishes(style)) {
+            Err(NoRehearsal::Read(NotRead::Wished(super::super::StyleError::No(why)))) => {
+                why.to_string()
+            }
+            other => panic!("{style}: {other:?}"),
+        };
+        assert!(refused("shufle").ends_with("did you mean `shuffle`?"));
+        assert!(refused("waltz").contains("and the song is in"));
+        assert!(refused("mine/odd.toml").starts_with("there is no style file mine/odd.toml"));
+    }
+
+    #[test]
+    fn mistakes_are_the_songs() {
+        let source = Source::new("song.toml", "title = 'Tar Bucket'\nstyle = 'none'\n").unwrap();
+        match Rehearsal::read(&source, &Shipped, Wishes::default()) {
+            Err(NoRehearsal::Read(NotRead::Song(problems))) => assert!(problems.len() > 1),
+            other => panic!("{other:?}"),
+        }
+        let mut problems = Problems::new();
+        let read = super::super::read_with_own_style(&source, &Shipped, &mut problems);
+        assert!(read.unwrap().is_none() && !problems.is_empty());
+    }
+
+    #[test]
+    fn the_tag_is_the_styles() {
+        let mut rehearsal = lantern(Wishes::default());
+        for tag in [crate::style::Tag::Chords, crate::style::Tag::Line] {
+            rehearsal.style.tag = tag;
+            assert_eq!(rehearsal.plan().tag, tag);
+        }
+    }
+
+    #[test]
+    fn what_goes_round_is_counted_in_and_ends() {
+        let wishes = Wishes {
+            stretch: Stretch::parse("5-8").ok(),
+            rounds: NonZeroU32::new(3),
+            count_in: 2,
+            ..Wishes::default()
+        };
+        let rehearsal = lantern(wishes);
+        let song = rehearsal.arrangement().unwrap();
+        assert_eq!((song.bars.len(), song.count_in, song.round), (12, 2, None));
+        assert_eq!(song.start, song.meter.bar() * 2);
+        assert_eq!(rehearsal.count_in_of(&song), song.tempo.nanos(song.start));
+        let round = rehearsal.rounds(5..=8, 3).unwrap();
+        assert_eq!((round.bars.len(), round.count_in, round.round), (12, 0, Some(4)));
+        assert!(matches!(rehearsal.rounds(900..=901, 1), Err(NotPlayed::NoBars { .. })));
+    }
+
+    #[test]
+    fn turns_go_by_the_rounds_that_are_played() {
+        let wishes = Wishes {
+            sit_out: rules(&["turns"]),
+            stretch: Stretch::parse("verse:2").ok(),
+            rounds: NonZeroU32::new(2),
+            ..Wishes::default()
+        };
+        let rehearsal = lantern(wishes);
+        let song = rehearsal.arrangement().unwrap();
+        let out = |bar: usize| song.bars[bar].resting;
+        let first = song.band.iter().next().unwrap();
+        assert!(out(0).contains(first) && !out(song.bars.len() / 2).contains(first));
+        // Live it is the player's hand that says which pass comes.
+        let whole = rehearsal.whole().unwrap();
+        assert_eq!(whole.playing(), whole.band);
+        assert!(rehearsal.whole_with_chairs().unwrap().bars[0].resting.contains(first));
+    }
+
+    #[test]
+    fn who_sits_out_all_along_is_called_in_and_in_a_section_not() {
+        let sit_out = rules(&["guitar", "chop@verse"]);
+        let mut rehearsal = lantern(Wishes { sit_out, ..Wishes::default() });
+        assert!(!rehearsal.whole().unwrap().playing().contains(Role::Guitar));
+        assert_eq!(rehearsal.call_in(), RoleSet::EMPTY.with(Role::Guitar));
+        let resting = rehearsal.whole().unwrap().bars[0].resting;
+        assert!(resting.contains(Role::Chop) && !resting.contains(Role::Guitar));
+    }
+
+    #[test]
+    fn a_drill_is_in_the_key_that_is_played() {
+        let key = Key::parse("B").unwrap();
+        let sit_out = rules(&["guitar@verse", "bass"]);
+        let rounds = NonZeroU32::new(2);
+        let asked = Wishes { key: Some(key), sit_out, rounds, ..Wishes::default() };
+        let rehearsal = lantern(asked);
+        let played = rehearsal.whole().unwrap();
+        let change = crate::practice::changes(&played)[0];
+        let song = rehearsal.drill(&played, &change, 2).arrangement().unwrap();
+        assert_eq!((song.key, song.bars.len(), song.capo), (key, 8, played.capo));
+        assert!(song.playing().contains(Role::Guitar) && !song.playing().contains(Role::Bass));
+    }
+}

@@ -37,3 +37,28 @@ impl Rehearsal {
         Voices { instruments, gain: all.map_or(1.0, |all| make_up(&all.performance)) }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Shipped, Wishes};
+    use super::*;
+    use crate::practice::SitOutRule;
+    use crate::theory::Key;
+
+    #[test]
+    fn key_speed_and_open_chairs_are_no_leap_in_loudness() {
+        let source = Shipped::song("one-plank-short").unwrap();
+        let voices = |wishes| Rehearsal::read(&source, &Shipped, wishes).unwrap().voices();
+        let plain = voices(Wishes::default());
+        let asked = voices(Wishes {
+            key: Key::parse("D").ok(),
+            speed: 60.0,
+            sit_out: vec![SitOutRule::parse("bass").unwrap()],
+            count_in: 2,
+            ..Wishes::default()
+        });
+        assert_eq!((plain.gain, &plain.instruments), (asked.gain, &asked.instruments));
+        let alone = voices(Wishes { band: vec![Role::Bass], ..Wishes::default() });
+        assert!(alone.gain > plain.gain && alone.instruments.len() == 1);
+    }
+}
