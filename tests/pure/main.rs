@@ -33,6 +33,7 @@ mod live_player;
 mod live_synth;
 mod loops;
 mod midi_file_reader;
+mod module_map;
 mod musicxml;
 mod one_file_each;
 mod other_format;

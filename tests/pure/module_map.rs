@@ -1,6 +1,5 @@
 //! The map of the modules, drawn from the code: who imports whom. A module imports only what stands before it in
 //! the order that `src/lib.rs` states, and the files of no folder import one another in a circle.
-#![allow(clippy::unwrap_used)] // A test fails by panicking.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
