@@ -257,12 +257,14 @@ impl Trellis for Back {
             None => search.states(search.low, search.high),
         };
         next.filter_map(move |at| {
+            // Most notes lead nowhere.
+            let sum = before.get(at).filter(|sum| **sum != u32::NEVER)?;
             let next = search.place(at);
             let step = match here {
                 Some(here) => search.go_on(here.note, next)?,
                 None => search.set_off(self.from, next)?,
             };
-            Some((at, before.get(at)?.plus(step)))
+            Some((at, sum.plus(step)))
         })
     }
 }
