@@ -2,27 +2,33 @@
 #![allow(dead_code, missing_docs, clippy::unwrap_used)]
 
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::path::PathBuf;
+use std::process::{Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
+
+use crate::playing::leash::Leash;
+use crate::playing::turn::{Turn, turn};
 
 /// The test is run again in a process of its own, since the sound library reads its environment once.
 const INNER: &str = "OPENCHAIR_TEST_INNER";
 
-/// A process that ends with its owner.
-pub struct Server(pub Child);
+/// What a loaded machine may take to play something.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// A server that is gone at once when its owner is.
+pub struct Server(Leash);
 
 impl Drop for Server {
     fn drop(&mut self) {
-        _ = self.0.kill();
-        _ = self.0.wait();
+        self.0.kill();
     }
 }
 
-/// A folder that serves as home, with a socket for the server.
+/// A folder that serves as home, with a socket for the server. Whoever has it has the machine.
 pub struct Private {
     pub folder: tempfile::TempDir,
+    _turn: Turn,
 }
 
 impl Private {
@@ -33,7 +39,7 @@ impl Private {
         if with_sound {
             fs::write(folder.path().join(".asoundrc"), devices).unwrap();
         }
-        Self { folder }
+        Self { folder, _turn: turn() }
     }
 
     pub fn socket(&self) -> PathBuf {
@@ -71,7 +77,7 @@ impl Private {
             "-L",
             "module-always-sink",
         ]);
-        let server = Server(command.spawn().ok()?);
+        let server = Server(Leash::start(&command).ok()?);
         let deadline = Instant::now() + Duration::from_secs(10);
         while !self.socket().exists() {
             if Instant::now() > deadline {
@@ -82,13 +88,24 @@ impl Private {
         Some(server)
     }
 
-    pub fn recorder(&self, file: &Path) -> Option<Server> {
+    /// Starts to record what the server's monitor hears, and waits until the recording flows.
+    pub fn recorder(&self, name: &str) -> Option<Recorder> {
+        let file = self.folder.path().join(name);
         let mut command = self.command("parec");
         command.args(["--latency-msec=20", "-d", "nul.monitor", "--rate=48000", "--channels=2"]);
-        command.args(["--format=s16le", "--raw"]).arg(file);
-        let recorder = Server(command.spawn().ok()?);
-        // A recording that begins with the sound loses its first moments.
-        sleep(Duration::from_millis(2_500));
+        command.args(["--format=s16le", "--raw"]).arg(&file);
+        let recorder = Recorder { _process: Server(Leash::start(&command).ok()?), file };
+        // The server has rendered seconds ahead until it is asked for less: what sounds meanwhile is lost.
+        let length = || fs::metadata(&recorder.file).map_or(0, |it| it.len());
+        let deadline = Instant::now() + PATIENCE;
+        let (mut before, mut steps) = (0, 0);
+        while steps < 6 {
+            assert!(Instant::now() < deadline, "nothing is recorded");
+            sleep(Duration::from_millis(40));
+            let now = length();
+            steps = if now > before { steps + 1 } else { 0 };
+            before = now;
+        }
         Some(recorder)
     }
 
@@ -104,14 +121,59 @@ impl Private {
     }
 }
 
-/// A recording of the monitor, both sides added.
-pub fn recorded(file: &Path) -> Vec<f32> {
-    let bytes = fs::read(file).unwrap();
-    let frames = bytes.chunks_exact(4).map(|frame| {
-        let side = |at: usize| f32::from(i16::from_le_bytes([frame[at], frame[at + 1]]));
-        (side(0) + side(2)) / 65_536.0
-    });
-    frames.collect()
+/// Writes what the monitor hears into a file.
+pub struct Recorder {
+    _process: Server,
+    file: PathBuf,
+}
+
+impl Recorder {
+    /// What has been recorded so far, both sides added.
+    pub fn heard(&self) -> Vec<f32> {
+        let bytes = fs::read(&self.file).unwrap();
+        let frames = bytes.chunks_exact(4).map(|frame| {
+            let side = |at: usize| f32::from(i16::from_le_bytes([frame[at], frame[at + 1]]));
+            (side(0) + side(2)) / 65_536.0
+        });
+        frames.collect()
+    }
+
+    /// Records until `enough` has been heard, and gives all of it.
+    pub fn until(&self, enough: impl Fn(&[f32]) -> bool) -> Vec<f32> {
+        let deadline = Instant::now() + PATIENCE;
+        loop {
+            let heard = self.heard();
+            if enough(&heard) {
+                return heard;
+            }
+            assert!(Instant::now() < deadline, "never heard, in {} frames", heard.len());
+            sleep(Duration::from_millis(40));
+        }
+    }
+
+    /// Waits until the server has played for a while: at first it wavers in what it says of its own delay, and
+    /// who plays by that is moved about.
+    pub fn settle(&self) {
+        self.until(|heard| heard.len() >= 2 * 48_000);
+    }
+
+    /// Records until something sounds, and so many frames more.
+    pub fn until_sound(&self, more: usize) -> Vec<f32> {
+        self.until(|heard| begin(heard).is_some_and(|at| heard.len() >= at + more))
+    }
+
+    /// Records until what sounded is over, for a quarter of a second.
+    pub fn until_silence(&self) -> Vec<f32> {
+        self.until(|heard| {
+            let last = heard.iter().rposition(|x| x.abs() > 1e-3);
+            last.is_some_and(|last| heard.len() - last > 12_000)
+        })
+    }
+}
+
+/// Where sound begins.
+pub fn begin(sound: &[f32]) -> Option<usize> {
+    sound.iter().position(|x| x.abs() > 0.01)
 }
 
 pub fn is_inner() -> bool {

@@ -1,14 +1,13 @@
 //! The real program follows a machine on a real JACK server: where its own clock falls, to the frame, held
 //! against the machine's without its jitter.
 
-use std::process::{Command, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
-use std::thread;
 use std::time::Duration;
 
 use crate::common::name::name_of;
-use crate::playing::jack::{Listener, is_inside, signal, with_server};
+use crate::playing::jack::{Listener, is_inside, with_server};
+use crate::playing::program::{Player, openchair};
 use jack::{Client, ClientOptions, Control, MidiOut, Port, ProcessHandler, ProcessScope, RawMidi};
 use rand_core::Rng;
 use rand_pcg::Pcg32;
@@ -69,20 +68,15 @@ fn the_program_is_with_a_machine_to_the_millisecond() {
     let client = client.activate_async((), machine).unwrap();
 
     let song = concat!(env!("CARGO_MANIFEST_DIR"), "/songs/lantern-on-the-landing.toml");
-    let mut program = Command::new(env!("CARGO_BIN_EXE_openchair"))
-        .args(["play", song, "--port", "listener", "--follow", "machine", "--clock", "--plain"])
-        .stdin(Stdio::null())
-        .stdout(Stdio::null())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let options = ["--port", "listener", "--follow", "machine", "--clock", "--plain"];
+    let mut player = Player::start(openchair().args(["play", song]).args(options));
+    player.says("playing to");
     let connected = listener.until(Duration::from_secs(15), |_| {
         let port = client.as_client().port_by_name("machine:clock");
         port.is_some_and(|port| port.connected_count().unwrap() > 0)
     });
     assert!(connected, "it listens");
-    thread::sleep(Duration::from_millis(300));
-    listener.listen();
+    listener.catch_up();
     let from = listener.all.len();
     begins.store(client.as_client().frame_time().wrapping_add(PERIOD * 4), Ordering::Release);
     let begun = begins.load(Ordering::Acquire);
@@ -90,10 +84,10 @@ fn the_program_is_with_a_machine_to_the_millisecond() {
         it.listen()[from..].iter().any(|heard| heard.bytes[0] == 0xFC)
     });
     assert!(stopped, "it stops with the machine");
-    thread::sleep(Duration::from_millis(100));
-    assert!(listener.sounding().is_empty(), "and is silent then");
-    signal(program.id(), "INT");
-    program.wait().unwrap();
+    let silent = |it: &mut Listener| it.sounding().is_empty();
+    assert!(listener.until(Duration::from_secs(1), silent), "and is silent then");
+    player.signal("INT");
+    player.ends();
 
     let heard = &listener.all[from..];
     let start = heard.iter().position(|heard| heard.bytes[0] == 0xFA).unwrap();

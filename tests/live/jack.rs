@@ -12,6 +12,7 @@ use openchair::live::{Control, PlayError, stop_on_signals};
 use openchair::perform::Performance;
 use openchair::ports::{MidiSystem, PortTarget, ports_list};
 use openchair::sink::SendError;
+use openchair::time::{Meter, Tempo};
 
 fn to_listener() -> PortTarget {
     PortTarget::Named("LISTENER".to_owned())
@@ -31,7 +32,9 @@ fn exact_frames(test: &str, period: u32, bars: i64) {
     }
     let mut listener = Listener::new("listener");
     let rate = i64::from(listener.client().sample_rate());
-    let performance = playing::performance(11, bars);
+    let mut performance = playing::performance(11, bars);
+    // Twice as fast as the others: as many messages in half the time.
+    performance.tempo = Tempo::new(300.0, Meter::FourFour, 100.0);
     let due = playing::due(&performance);
     let report = play(&performance, &to_listener()).unwrap();
     // All of it has come although the port is closed by now.
@@ -114,8 +117,7 @@ fn interrupted(test: &str, signals: &[&str]) {
         assert!(listener.sounding().is_empty(), "still sounding: {:?}", listener.sounding());
         assert!(took < Duration::from_secs(2), "stopping took {took:?}");
         let silent = listener.listen().len();
-        thread::sleep(Duration::from_millis(300));
-        assert_eq!(listener.listen().len(), silent, "nothing comes after");
+        assert_eq!(listener.catch_up().len(), silent, "nothing comes after");
     }
 }
 

@@ -4,8 +4,10 @@
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
 use crate::playing::jack::{is_inside, started, with_server};
@@ -29,7 +31,7 @@ meter = "4/4"
 tempo = 160
 style = "boom-chick"
 ending = "hit"
-form = ["verse: fiddle", "verse: fiddle"]
+form = ["verse: fiddle"]
 [section.verse]
 chords = """
 | G | C | G | D |
@@ -46,6 +48,8 @@ struct Picker {
     part: Vec<(i64, [u8; 3])>,
     begun: Option<i64>,
     played: usize,
+    /// How far it is, for others: nothing heard, and then one more than it has played.
+    told: Arc<AtomicUsize>,
 }
 
 impl ProcessHandler for Picker {
@@ -58,6 +62,7 @@ impl ProcessHandler for Picker {
         }
         let mut writer = self.plays.writer(scope);
         let Some(begun) = self.begun else { return Control::Continue };
+        self.told.store(self.played + 1, Ordering::Release);
         while let Some((at, bytes)) = self.part.get(self.played) {
             let time = (begun + at - now) * RATE / 1_000_000;
             if time >= i64::from(scope.n_frames()) {
@@ -86,13 +91,15 @@ fn part(song: &str) -> Vec<(i64, [u8; 3])> {
     part
 }
 
-/// A banjo player at "banjo:out", who hears the band at "banjo:in".
-fn picker(part: &[(i64, [u8; 3])]) -> AsyncClient<(), Picker> {
+/// A banjo player at "banjo:out", who hears the band at "banjo:in"; and how far it is.
+fn picker(part: &[(i64, [u8; 3])]) -> (AsyncClient<(), Picker>, Arc<AtomicUsize>) {
     let client = started("banjo");
     let hears = client.register_port("in", MidiIn::default()).unwrap();
     let plays = client.register_port("out", MidiOut::default()).unwrap();
     let part = part.to_vec();
-    client.activate_async((), Picker { hears, plays, part, begun: None, played: 0 }).unwrap()
+    let told = Arc::default();
+    let picker = Picker { hears, plays, part, begun: None, played: 0, told: Arc::clone(&told) };
+    (client.activate_async((), picker).unwrap(), told)
 }
 
 fn folder() -> (tempfile::TempDir, String, PathBuf) {
@@ -122,6 +129,15 @@ fn review(song: &str, take: &Path, more: &[&str]) -> String {
     String::from_utf8(output.stdout).unwrap()
 }
 
+/// Waits for what must come.
+fn waits(comes: impl Fn() -> bool) {
+    let give_up = Instant::now() + Duration::from_secs(30);
+    while !comes() {
+        assert!(Instant::now() < give_up, "it never comes");
+        thread::sleep(Duration::from_millis(2));
+    }
+}
+
 #[test]
 fn a_steady_player_is_kept_where_she_played_and_told_so() {
     let test = name_of(a_steady_player_is_kept_where_she_played_and_told_so);
@@ -130,7 +146,7 @@ fn a_steady_player_is_kept_where_she_played_and_told_so() {
     }
     let (_folder, song, take) = folder();
     let part = part(&song);
-    let picker = picker(&part);
+    let (picker, _) = picker(&part);
     let mut player = play(&song, &take);
     player.says("your instrument is heard");
     player.says("your take is in");
@@ -142,7 +158,7 @@ fn a_steady_player_is_kept_where_she_played_and_told_so() {
     // Every stroke, where it was played.
     let kept = recorded(&take);
     let run = kept.best_run().unwrap();
-    assert_eq!((run.len(), run.ends().unwrap().0), (17, 1), "all of the song");
+    assert_eq!((run.len(), run.ends().unwrap().0), (9, 1), "all of the song");
     let micros = i64::from(run.tempo.micros_per_quarter());
     let mut off: Vec<i64> = kept
         .played
@@ -187,10 +203,13 @@ fn whoever_quits_or_whose_terminal_goes_keeps_the_take() {
     }
     for signal in ["INT", "HUP"] {
         let (_folder, song, take) = folder();
-        let picker = picker(&part(&song));
+        let part = part(&song);
+        // Into the third bar after the one of clicks, at 160 beats a minute.
+        let third = part.iter().position(|it| it.0 > 3 * 1_500_000 + 200_000).unwrap();
+        let (picker, told) = picker(&part);
         let mut player = play(&song, &take);
         player.says("your instrument is heard");
-        thread::sleep(Duration::from_secs(4));
+        waits(|| told.load(Ordering::Acquire) > third);
         player.signal(signal);
         assert!(player.ends().success(), "{:?}", player.told);
         let kept = recorded(&take);
@@ -202,9 +221,9 @@ fn whoever_quits_or_whose_terminal_goes_keeps_the_take() {
     // And whoever is not heard loses nothing.
     let (_folder, song, take) = folder();
     std::fs::write(&take, "the take of yesterday").unwrap();
-    let picker = picker(&[]);
+    let (picker, told) = picker(&[]);
     let mut player = play(&song, &take);
-    thread::sleep(Duration::from_secs(3));
+    waits(|| told.load(Ordering::Acquire) > 0);
     player.signal("INT");
     assert!(player.ends().success());
     assert_eq!(player.said("nothing was heard at banjo"), 1, "{:?}", player.told);

@@ -3,7 +3,30 @@
 
 use crate::common::name::name_of;
 use crate::playing::jack::{Listener, is_inside, with_server};
-use crate::playing::program::{Exported, openchair, song};
+use crate::playing::program::{Exported, openchair};
+
+/// All that a band can do, in few bars.
+const SONG: &str = r#"
+title = "Everybody In"
+key = "A"
+meter = "4/4"
+tempo = 180
+style = "drive"
+band = ["bass", "chop", "guitar", "banjo", "fiddle"]
+kickoff = "shuffles"
+ending = "tag"
+form = ["verse: voice", "verse: banjo", "chorus: voice"]
+[section.verse]
+chords = """
+| A | D | A | E |
+| A | D | A / E / | A |
+"""
+[section.chorus]
+chords = """
+| D | A | D | E |
+| D | A | F#m / E / | A |
+"""
+"#;
 
 #[test]
 fn the_port_gets_what_the_file_holds() {
@@ -11,10 +34,13 @@ fn the_port_gets_what_the_file_holds() {
     if !is_inside(test) {
         return with_server(test, 256);
     }
-    // A song of four minutes, played four times as fast unless asked otherwise.
+    // Half a minute of everybody, played four times as fast unless asked otherwise.
     let speed = std::env::var("OPENCHAIR_TEST_SPEED").unwrap_or("400".to_owned());
     let options = ["--speed", &speed, "--count-in", "1", "--seed", "5"];
-    let song = song("lantern-on-the-landing");
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("everybody-in.toml");
+    std::fs::write(&path, SONG).unwrap();
+    let song = path.to_str().unwrap().to_owned();
     let Exported { notes: mut file, micros, .. } = Exported::of(&song, &options);
     let mut listener = Listener::new("listener");
     let rate = u64::from(listener.client().sample_rate());

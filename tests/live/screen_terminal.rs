@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 use crate::common::name::name_of;
 use crate::common::stage;
 use crate::common::tmux::Pane;
+use crate::playing::turn::turn;
 use openchair::arrange::{Arrangement, Plan};
 use openchair::live::{Action, Standing, Status};
 use openchair::screen::{Input, Screen, View};
@@ -121,6 +122,7 @@ fn given_back(pane: &Pane) -> String {
 
 #[test]
 fn the_terminal_is_given_back_when_the_player_stops() {
+    let _turn = turn();
     let Some(pane) = in_pane("stops", 100, 40) else { return };
     assert_eq!((pane.fact("alternate_on"), pane.fact("cursor_flag")), ("1".into(), "0".into()));
     assert!(!pane.capture().contains("BEFORE"));
@@ -133,6 +135,7 @@ fn the_terminal_is_given_back_when_the_player_stops() {
 
 #[test]
 fn the_terminal_is_given_back_after_a_panic_which_can_be_read() {
+    let _turn = turn();
     let Some(pane) = in_pane("panics", 100, 60) else { return };
     pane.keys(&["0"]);
     let seen = given_back(&pane);
@@ -141,6 +144,7 @@ fn the_terminal_is_given_back_after_a_panic_which_can_be_read() {
 
 #[test]
 fn the_terminal_is_lent_while_suspended() {
+    let _turn = turn();
     let Some(pane) = in_pane("suspends", 80, 24) else { return };
     pane.keys(&["C-z"]);
     pane.shows("SUSPENDED");
@@ -152,6 +156,7 @@ fn the_terminal_is_lent_while_suspended() {
 
 #[test]
 fn the_screen_follows_its_size() {
+    let _turn = turn();
     let Some(pane) = in_pane("sizes", 80, 24) else { return };
     // Held, so that what is shown stays.
     pane.keys(&["Space"]);
@@ -173,6 +178,7 @@ fn the_screen_follows_its_size() {
 
 #[test]
 fn the_keys_are_shown_and_put_away() {
+    let _turn = turn();
     let Some(pane) = in_pane("help", 60, 16) else { return };
     pane.keys(&["?"]);
     pane.shows("1 of 3");
@@ -189,13 +195,17 @@ fn the_keys_are_shown_and_put_away() {
 
 #[test]
 fn nothing_is_written_while_nothing_changes() {
+    let _turn = turn();
     let Some(pane) = in_pane("writes", 80, 24) else { return };
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("written");
     pane.record(&file);
     let began = Instant::now();
+    // A bar of it, with the bar that it is told to go to.
     pane.keys(&["Right"]);
-    sleep(Duration::from_secs(2));
+    pane.until("a bar on", |seen| {
+        seen.lines().next().is_some_and(|line| line.ends_with("bar   3"))
+    });
     pane.keys(&["Space"]);
     pane.shows("PAUSED");
     let played = began.elapsed().as_secs_f64();

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use crate::common::name::name_of;
 use crate::common::tmux::Pane;
-use crate::playing::jack::{Listener, is_inside, with_server};
+use crate::playing::jack::{Listener, is_inside, signal, with_server};
 
 /// Starts `openchair play` in a pane with some options, and waits until it plays.
 fn play(test: &str, width: u16, height: u16, options: &str) -> Option<Pane> {
@@ -119,18 +119,18 @@ fn into_a_pipe_it_prints_a_line_a_bar() {
         return with_server(test, 256);
     }
     let _listener = Listener::new("listener");
-    let pane = Pane::run(
-        test,
-        80,
-        24,
-        &format!(
-            "cd '{}'; timeout 4 '{}' play songs/lantern-on-the-landing.toml --port LISTENER | cat; \
-             echo AFTER; sleep 60",
-            env!("CARGO_MANIFEST_DIR"),
-            env!("CARGO_BIN_EXE_openchair")
-        ),
+    let folder = tempfile::tempdir().unwrap();
+    let id = folder.path().join("id");
+    let shell = format!(
+        "cd '{}'; sh -c 'echo $$ > {}; exec {} play songs/lantern-on-the-landing.toml --port LISTENER \
+         --count-in 0 --speed 200' | cat; echo AFTER; sleep 60",
+        env!("CARGO_MANIFEST_DIR"),
+        id.display(),
+        env!("CARGO_BIN_EXE_openchair")
     );
-    let Some(pane) = pane else { return };
+    let Some(pane) = Pane::run(test, 80, 24, &shell) else { return };
+    pane.shows("    2  ");
+    signal(std::fs::read_to_string(id).unwrap().trim().parse().unwrap(), "INT");
     let seen = pane.shows("AFTER");
     assert_eq!(pane.fact("alternate_on"), "0");
     assert!(seen.contains("    1  G"), "{seen}");

@@ -8,14 +8,17 @@ use std::time::{Duration, Instant};
 
 use crate::common::likeness::lag;
 use crate::common::name::name_of;
-use crate::common::pulse::{Private, recorded};
+use crate::common::pulse::{Private, begin};
 use crate::common::skip::skipped;
 use crate::common::sound::RATE;
 use crate::playing::jack::{Listener, is_inside, with_server};
 use crate::playing::program::{Exported, Player, median, song};
 
 /// A bass alone, slow: a note at a time.
-const BASS: [&str; 8] = ["--band", "bass", "--count-in", "0", "--seed", "5", "--speed", "150"];
+const BASS: [&str; 8] = ["--band", "bass", "--count-in", "0", "--seed", "5", "--speed", "200"];
+
+/// How many of its notes are compared.
+const NOTES: usize = 24;
 
 fn play(private: &Private, more: &[&str]) -> Player {
     let mut command = private.command(env!("CARGO_BIN_EXE_openchair"));
@@ -32,57 +35,54 @@ fn loudest(sound: &[f32]) -> f32 {
 fn a_sound_server_that_is_started_again_is_taken_up_again() {
     let test = name_of(a_sound_server_that_is_started_again_is_taken_up_again);
     let private = Private::new(true);
-    let file = private.folder.path().join("heard.raw");
     let Some(server) = private.server() else {
         return skipped(test, "PulseAudio is not installed or does not start");
     };
+    let Some(recorder) = private.recorder("before.raw") else {
+        return skipped(test, "PulseAudio's recorder is not installed");
+    };
     let mut player = play(&private, &[]);
     player.says("playing to the sound device");
-    sleep(Duration::from_millis(1_500));
+    recorder.until_sound(RATE as usize / 2);
     let begun = Instant::now();
     drop(server);
     _ = fs::remove_file(private.socket());
     player.says("has gone");
     let told = begun.elapsed();
+    // Long enough for a try that finds no server.
     sleep(Duration::from_millis(700));
     let _server = private.server().unwrap();
     let begun = Instant::now();
     player.says("is back");
     println!("measured: told after {told:?}, back {:?} after its start", begun.elapsed());
-    let Some(recorder) = private.recorder(&file) else {
-        return skipped(test, "PulseAudio's recorder is not installed");
-    };
-    sleep(Duration::from_millis(1_500));
+    let recorder = private.recorder("after.raw").unwrap();
+    let goes_on = recorder.until_sound(RATE as usize / 2);
     player.signal("INT");
     let status = player.ends();
-    drop(recorder);
     assert!(status.success(), "{status}: {:?}", player.told);
     // The first says what will be when it is back.
     assert_eq!((player.said("has gone"), player.said("is back")), (1, 2), "{:?}", player.told);
-    assert!(loudest(&recorded(&file)) > 0.02, "the music goes on");
+    assert!(loudest(&goes_on) > 0.02, "the music goes on");
 }
 
 #[test]
 fn a_stop_fades_and_ends_soon() {
     let test = name_of(a_stop_fades_and_ends_soon);
     let private = Private::new(true);
-    let file = private.folder.path().join("heard.raw");
     let Some(_server) = private.server() else {
         return skipped(test, "PulseAudio is not installed or does not start");
     };
-    let Some(recorder) = private.recorder(&file) else {
+    let Some(recorder) = private.recorder("heard.raw") else {
         return skipped(test, "PulseAudio's recorder is not installed");
     };
     let mut player = play(&private, &[]);
     player.says("playing to the sound device");
-    sleep(Duration::from_millis(1_500));
+    recorder.until_sound(RATE as usize / 2);
     let begun = Instant::now();
     player.signal("INT");
     assert!(player.ends().success(), "{:?}", player.told);
     let took = begun.elapsed();
-    sleep(Duration::from_millis(800));
-    drop(recorder);
-    let heard = recorded(&file);
+    let heard = recorder.until_silence();
     assert!(took < Duration::from_secs(4), "{took:?}");
     assert!(loudest(&heard) > 0.02);
     // Silent by its end, and no step to there that would click.
@@ -121,20 +121,20 @@ fn port_and_sound_stay_together() {
     let made: Vec<f32> = samples.chunks_exact(2).map(|both| (both[0] + both[1]) / 2.0).collect();
 
     let mut listener = Listener::new("listener");
-    let Some(recorder) = private.recorder(&at("heard.raw")) else {
+    let Some(recorder) = private.recorder("heard.raw") else {
         return skipped(test, "PulseAudio's recorder is not installed");
     };
+    recorder.settle();
     let mut player = play(&private, &["--port", "listener", "--sound"]);
-    let heard_enough =
-        |it: &mut Listener| it.listen().iter().filter(|it| it.bytes[0] >> 4 == 9).count() >= 32;
+    let heard_enough = |it: &mut Listener| {
+        it.listen().iter().filter(|it| it.bytes[0] >> 4 == 9).count() >= NOTES + 2
+    };
     let enough = listener.until(Duration::from_secs(30), heard_enough);
     player.signal("INT");
     assert!(player.ends().success(), "{:?}", player.told);
     assert!(enough, "{:?}", player.told);
-    sleep(Duration::from_millis(400));
-    drop(recorder);
+    let heard = recorder.until_silence();
     assert!(listener.sounding().is_empty());
-    let heard = recorded(&at("heard.raw"));
     let port: Vec<(i64, [u8; 3])> = listener
         .listen()
         .iter()
@@ -150,11 +150,10 @@ fn port_and_sound_stay_together() {
         .collect();
 
     // Where the first note lies in the recording: coarsely by where sound begins.
-    let begins = |sound: &[f32]| sound.iter().position(|x| x.abs() > 0.01).unwrap() as i64;
-    let mut near = begins(&heard) - begins(&made);
+    let mut near = begin(&heard).unwrap() as i64 - begin(&made).unwrap() as i64;
     let length = RATE as usize / 6;
     let mut apart = Vec::new();
-    for (note, (wrote, sent)) in written.iter().zip(&port).take(30).enumerate() {
+    for (note, (wrote, sent)) in written.iter().zip(&port).take(NOTES).enumerate() {
         assert_eq!(wrote.1, sent.1, "the port plays the same notes");
         let from = usize::try_from(wrote.0).unwrap();
         let around = if note == 0 { 1_000 } else { 480 };

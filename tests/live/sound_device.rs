@@ -7,7 +7,7 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
-use crate::common::pulse::{Private, is_inner, recorded};
+use crate::common::pulse::{Private, begin, is_inner};
 use crate::common::skip::skipped;
 use crate::common::sound::{
     RATE, cents_off, everyone_live, frame, level, mono, note, p95, performance, solo,
@@ -37,18 +37,15 @@ fn plays_what_was_rendered() {
         skipped("plays_what_was_rendered", "PulseAudio is not installed or does not start");
         return;
     };
-    let file = private.folder.path().join("heard.raw");
-    let Some(recorder) = private.recorder(&file) else {
+    let Some(recorder) = private.recorder("heard.raw") else {
         skipped("plays_what_was_rendered", "PulseAudio's recorder is not installed");
         return;
     };
+    recorder.settle();
     private.run(name_of(plays_what_was_rendered));
-    sleep(Duration::from_millis(300));
-    drop(recorder);
-    let heard = recorded(&file);
     let left = mono(&tune());
-    let first = |sound: &[f32]| sound.iter().position(|x| x.abs() > 0.01);
-    let start = first(&heard).expect("something was heard") - first(&left).unwrap();
+    let heard = recorder.until_sound(left.len());
+    let start = begin(&heard).unwrap() - begin(&left).unwrap();
     let lost = pieces_lost(&heard[start..], &left[..left.len() - 4_800]);
     // Every sample arrives as it was made, but where a loaded machine's server skips a beat: there the
     // map from times to frames is corrected, and a piece in which notes overlap is made otherwise.
@@ -144,18 +141,15 @@ fn played_live_it_sounds_as_the_file_does() {
         skipped(test, "PulseAudio is not installed or does not start");
         return;
     };
-    let file = private.folder.path().join("heard.raw");
-    let Some(recorder) = private.recorder(&file) else {
+    let Some(recorder) = private.recorder("heard.raw") else {
         skipped(test, "PulseAudio's recorder is not installed");
         return;
     };
+    recorder.settle();
     private.run(test);
-    sleep(Duration::from_millis(300));
-    drop(recorder);
-    let heard = recorded(&file);
     let made = mono(&live_tune());
-    let first = |sound: &[f32]| sound.iter().position(|x| x.abs() > 0.01);
-    let start = first(&heard).expect("something was heard") as i64 - first(&made).unwrap() as i64;
+    let heard = recorder.until_sound(made.len());
+    let start = begin(&heard).unwrap() as i64 - begin(&made).unwrap() as i64;
     let (mut apart, mut cents) = (Vec::new(), Vec::new());
     for (_, note) in spaced() {
         let at = frame(note.start.get());

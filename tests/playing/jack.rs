@@ -4,8 +4,10 @@
 use std::env;
 use std::io::Write;
 use std::path::Path;
-use std::process::{Child, Command, ExitStatus, Output, Stdio};
-use std::sync::{Mutex, PoisonError};
+use std::process::{Command, ExitStatus, Output, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc::{self, RecvTimeoutError};
 use std::time::{Duration, Instant};
 
 use jack::{
@@ -15,17 +17,17 @@ use jack::{
 use openchair::sink::quietly;
 use rtrb::{Consumer, Producer, RingBuffer};
 
-/// Says where a test runs: unset in the test itself, which starts a server; the test's name in the
-/// child that it runs with that server as its default. The library has no other way to be told which
-/// server to use, and a process can't safely change its own environment.
-const INSIDE: &str = "OPENCHAIR_TEST_INSIDE";
+use super::leash::Leash;
+use super::turn::{INSIDE, Turn, turn};
 
 /// The server's process id, for the child.
 pub const SERVER_PID: &str = "OPENCHAIR_TEST_SERVER_PID";
 
+/// Ends with its owner, and gives the others their turn.
 pub struct Server {
-    child: Child,
+    leash: Option<Leash>,
     name: String,
+    _turn: Turn,
 }
 
 impl Server {
@@ -42,9 +44,10 @@ impl Server {
     }
 
     fn named(test: &str, name: &str, period: u32) -> Option<Self> {
+        let turn = turn();
         free_the_places_of_the_dead();
         match server(name, period) {
-            Ok(child) => Some(Self { child, name: name.to_owned() }),
+            Ok(leash) => Some(Self { leash: Some(leash), name: name.to_owned(), _turn: turn }),
             Err(error) => {
                 // Not by a macro, which the test runner would swallow.
                 let _ = writeln!(
@@ -57,27 +60,14 @@ impl Server {
     }
 }
 
-fn server(name: &str, period: u32) -> std::io::Result<Child> {
+fn server(name: &str, period: u32) -> std::io::Result<Leash> {
     let real_time = if is_root() { ["-R", "-P70"].as_slice() } else { ["-r"].as_slice() };
-    Command::new("jackd")
+    let mut command = Command::new("jackd");
+    command
         .args(real_time)
         .args(["-n", name, "-d", "dummy", "-r", "48000", "-p", &period.to_string()])
-        .env("JACK_NO_AUDIO_RESERVATION", "1")
-        .stdin(Stdio::null())
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-}
-
-/// Ends a server, or a server that is to be one: asked first, so that it leaves nothing behind.
-fn end(child: &mut Child) {
-    let _ = send(child.id(), "TERM");
-    let give_up = Instant::now() + Duration::from_secs(5);
-    while matches!(child.try_wait(), Ok(None)) && Instant::now() < give_up {
-        std::thread::sleep(Duration::from_millis(20));
-    }
-    let _ = child.kill();
-    let _ = child.wait();
+        .env("JACK_NO_AUDIO_RESERVATION", "1");
+    Leash::start(&command)
 }
 
 /// Where JACK counts the servers of a machine, eight at most (1.9). One that was killed keeps its place
@@ -106,15 +96,15 @@ fn free_the_places_of_the_dead() {
 
 fn free(name: &str) {
     // Where one of that name lives after all, this one ends by itself.
-    if let Ok(mut again) = server(name, 1024) {
+    if let Ok(again) = server(name, 1024) {
         std::thread::sleep(Duration::from_millis(500));
-        end(&mut again);
+        drop(again);
     }
 }
 
 impl Drop for Server {
     fn drop(&mut self) {
-        end(&mut self.child);
+        drop(self.leash.take());
         if places().contains(&self.name) {
             free(&self.name);
         }
@@ -155,13 +145,11 @@ pub fn again(test: &str, inside: &str) -> Command {
 
 /// Runs `test` in a child with a server of its own; the child's failure is the test's.
 pub fn with_server(test: &str, period: u32) {
-    // One at a time: JACK lets clients of two servers in at the same time only by luck.
-    static TURN: Mutex<()> = Mutex::new(());
-    let _turn = TURN.lock().unwrap_or_else(PoisonError::into_inner);
     let Some(server) = Server::start(test, period) else { return };
     let mut child = again(test, test);
-    child.env("JACK_DEFAULT_SERVER", &server.name).env(SERVER_PID, server.child.id().to_string());
-    passed(child.output().unwrap());
+    let pid = server.leash.as_ref().map_or(0, |leash| leash.pid);
+    child.env("JACK_DEFAULT_SERVER", &server.name).env(SERVER_PID, pid.to_string());
+    passed(ends(&mut child));
 }
 
 /// For a whole program: runs it again, with these arguments and a server of its own; there,
@@ -171,6 +159,22 @@ pub fn with_server_again(name: &str, period: u32, arguments: &[&str]) -> Option<
     let mut again = Command::new(env::current_exe().unwrap());
     again.args(arguments).env(INSIDE, name).env("JACK_DEFAULT_SERVER", &server.name);
     Some(again.status().unwrap())
+}
+
+/// What it says until it ends, or until it has hung for longer than any test takes.
+fn ends(command: &mut Command) -> Output {
+    let child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let id = child.id();
+    let (done, waits) = mpsc::channel::<()>();
+    let watch = std::thread::spawn(move || {
+        if waits.recv_timeout(Duration::from_secs(180)) == Err(RecvTimeoutError::Timeout) {
+            let _ = send(id, "KILL");
+        }
+    });
+    let output = child.wait_with_output().unwrap();
+    drop(done);
+    watch.join().unwrap();
+    output
 }
 
 pub fn passed(output: Output) {
@@ -199,6 +203,7 @@ struct Ear {
     port: Port<MidiIn>,
     rate: u64,
     heard: Producer<Heard>,
+    periods: Arc<AtomicUsize>,
 }
 
 impl ProcessHandler for Ear {
@@ -213,6 +218,7 @@ impl ProcessHandler for Ear {
             let micros = begun + u64::from(raw.time) * 1_000_000 / self.rate;
             let _ = self.heard.push(Heard { frame, micros, bytes, length });
         }
+        self.periods.fetch_add(1, Ordering::Release);
         Control::Continue
     }
 }
@@ -225,13 +231,14 @@ pub fn started(name: &str) -> Client {
             Ok((client, _)) => return client,
             Err(error) => assert!(Instant::now() < give_up, "no server: {error}"),
         }
-        std::thread::sleep(Duration::from_millis(50));
+        std::thread::sleep(Duration::from_millis(10));
     }
 }
 
 pub struct Listener {
     client: AsyncClient<(), Ear>,
     heard: Consumer<Heard>,
+    periods: Arc<AtomicUsize>,
     pub all: Vec<Heard>,
 }
 
@@ -247,8 +254,10 @@ impl Listener {
         let port = client.register_port("in", MidiIn::default()).unwrap();
         let (producer, consumer) = RingBuffer::new(room);
         let rate = u64::from(client.sample_rate());
-        let client = client.activate_async((), Ear { port, rate, heard: producer }).unwrap();
-        Self { client, heard: consumer, all: Vec::new() }
+        let periods = Arc::default();
+        let ear = Ear { port, rate, heard: producer, periods: Arc::clone(&periods) };
+        let client = client.activate_async((), ear).unwrap();
+        Self { client, heard: consumer, periods, all: Vec::new() }
     }
 
     pub fn client(&self) -> &Client {
@@ -280,6 +289,17 @@ impl Listener {
             }
         }
         on
+    }
+
+    /// Waits until all has come that was sent before now: the server has gone round several times.
+    pub fn catch_up(&mut self) -> &[Heard] {
+        let enough = self.periods.load(Ordering::Acquire) + 4;
+        let longest = Duration::from_secs(10);
+        assert!(
+            self.until(longest, |it| it.periods.load(Ordering::Acquire) >= enough),
+            "it stands"
+        );
+        self.listen()
     }
 
     /// Listens until `enough`; false after `longest`.

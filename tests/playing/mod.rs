@@ -4,6 +4,8 @@
 pub mod checker;
 #[cfg(unix)]
 pub mod jack;
+#[cfg(unix)]
+pub mod leash;
 pub mod model;
 pub mod probe;
 #[cfg(unix)]
@@ -13,6 +15,7 @@ pub mod receiver;
 pub mod show;
 #[cfg(unix)]
 pub mod tape;
+pub mod turn;
 
 use openchair::chart::Role;
 use openchair::live::{

@@ -29,6 +29,8 @@ pub struct Tape {
     client: AsyncClient<(), Head>,
     tape: Consumer<f32>,
     name: String,
+    /// All that was recorded so far.
+    pub heard: Vec<f32>,
 }
 
 impl Tape {
@@ -39,7 +41,7 @@ impl Tape {
         let name = port.name().unwrap();
         let (producer, tape) = RingBuffer::new(ROOM);
         let client = client.activate_async((), Head { port, tape: producer }).unwrap();
-        let tape = Self { client, tape, name };
+        let tape = Self { client, tape, name, heard: Vec::new() };
         tape.connect(ports);
         tape
     }
@@ -56,14 +58,28 @@ impl Tape {
         }
     }
 
-    /// How many frames there are so far.
-    pub fn frames(&self) -> usize {
-        self.tape.slots()
+    /// Takes in what has come since.
+    pub fn listen(&mut self) -> &[f32] {
+        while let Ok(sample) = self.tape.pop() {
+            self.heard.push(sample);
+        }
+        &self.heard
     }
 
-    /// All that was recorded.
-    pub fn stop(mut self) -> Vec<f32> {
-        let frames = self.tape.slots();
-        (0..frames).map_while(|_| self.tape.pop().ok()).collect()
+    /// Records until `enough` has been heard.
+    pub fn until(&mut self, enough: impl Fn(&[f32]) -> bool) {
+        let give_up = Instant::now() + Duration::from_secs(60);
+        while !enough(self.listen()) {
+            assert!(Instant::now() < give_up, "never heard, in {} frames", self.heard.len());
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// Records until something sounds, and so many frames more.
+    pub fn until_sound(&mut self, more: usize) {
+        self.until(|heard| {
+            let begin = heard.iter().position(|x| x.abs() > 0.01);
+            begin.is_some_and(|at| heard.len() >= at + more)
+        });
     }
 }
