@@ -1,6 +1,7 @@
 //! A terminal that can be looked into: a pane of a tmux server of its own.
 #![allow(dead_code, missing_docs, clippy::unwrap_used, clippy::panic)]
 
+use std::io::ErrorKind;
 use std::path::Path;
 use std::process::{Command, Output};
 use std::thread::sleep;
@@ -28,7 +29,13 @@ impl Pane {
         match start.output() {
             Ok(output) => assert!(output.status.success(), "{output:?}"),
             Err(why) => {
-                super::skip::skipped(test, &format!("tmux does not start: {why}"));
+                super::skip::skipped(
+                    test,
+                    &match why.kind() {
+                        ErrorKind::NotFound => "tmux is not installed".to_owned(),
+                        _ => format!("tmux does not start: {why}"),
+                    },
+                );
                 return None;
             }
         }

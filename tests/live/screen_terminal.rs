@@ -123,12 +123,18 @@ fn given_back(pane: &Pane) -> String {
 #[test]
 fn the_terminal_is_given_back_when_the_player_stops() {
     let _turn = turn();
-    let Some(pane) = in_pane("stops", 100, 40) else { return };
+    let Some(pane) = in_pane(name_of(the_terminal_is_given_back_when_the_player_stops), 100, 40)
+    else {
+        return;
+    };
     assert_eq!((pane.fact("alternate_on"), pane.fact("cursor_flag")), ("1".into(), "0".into()));
     assert!(!pane.capture().contains("BEFORE"));
     pane.keys(&["q"]);
     given_back(&pane);
-    let Some(pane) = in_pane("ctrl-c", 100, 40) else { return };
+    let Some(pane) = in_pane(name_of(the_terminal_is_given_back_when_the_player_stops), 100, 40)
+    else {
+        return;
+    };
     pane.keys(&["C-c"]);
     given_back(&pane);
 }
@@ -136,7 +142,11 @@ fn the_terminal_is_given_back_when_the_player_stops() {
 #[test]
 fn the_terminal_is_given_back_after_a_panic_which_can_be_read() {
     let _turn = turn();
-    let Some(pane) = in_pane("panics", 100, 60) else { return };
+    let Some(pane) =
+        in_pane(name_of(the_terminal_is_given_back_after_a_panic_which_can_be_read), 100, 60)
+    else {
+        return;
+    };
     pane.keys(&["0"]);
     let seen = given_back(&pane);
     assert!(seen.contains("to see the terminal given back"), "{seen}");
@@ -145,7 +155,7 @@ fn the_terminal_is_given_back_after_a_panic_which_can_be_read() {
 #[test]
 fn the_terminal_is_lent_while_suspended() {
     let _turn = turn();
-    let Some(pane) = in_pane("suspends", 80, 24) else { return };
+    let Some(pane) = in_pane(name_of(the_terminal_is_lent_while_suspended), 80, 24) else { return };
     pane.keys(&["C-z"]);
     pane.shows("SUSPENDED");
     assert_eq!((pane.fact("alternate_on"), pane.fact("cursor_flag")), ("0".into(), "1".into()));
@@ -157,7 +167,7 @@ fn the_terminal_is_lent_while_suspended() {
 #[test]
 fn the_screen_follows_its_size() {
     let _turn = turn();
-    let Some(pane) = in_pane("sizes", 80, 24) else { return };
+    let Some(pane) = in_pane(name_of(the_screen_follows_its_size), 80, 24) else { return };
     // Held, so that what is shown stays.
     pane.keys(&["Space"]);
     pane.shows("PAUSED");
@@ -179,7 +189,7 @@ fn the_screen_follows_its_size() {
 #[test]
 fn the_keys_are_shown_and_put_away() {
     let _turn = turn();
-    let Some(pane) = in_pane("help", 60, 16) else { return };
+    let Some(pane) = in_pane(name_of(the_keys_are_shown_and_put_away), 60, 16) else { return };
     pane.keys(&["?"]);
     pane.shows("1 of 3");
     pane.keys(&["?"]);
@@ -196,7 +206,9 @@ fn the_keys_are_shown_and_put_away() {
 #[test]
 fn nothing_is_written_while_nothing_changes() {
     let _turn = turn();
-    let Some(pane) = in_pane("writes", 80, 24) else { return };
+    let Some(pane) = in_pane(name_of(nothing_is_written_while_nothing_changes), 80, 24) else {
+        return;
+    };
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("written");
     pane.record(&file);

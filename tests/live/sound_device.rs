@@ -34,11 +34,11 @@ fn plays_what_was_rendered() {
     }
     let private = Private::new(true);
     let Some(_server) = private.server() else {
-        skipped("plays_what_was_rendered", "PulseAudio is not installed or does not start");
+        skipped(name_of(plays_what_was_rendered), "PulseAudio is not installed or does not start");
         return;
     };
     let Some(recorder) = private.recorder("heard.raw") else {
-        skipped("plays_what_was_rendered", "PulseAudio's recorder is not installed");
+        skipped(name_of(plays_what_was_rendered), "PulseAudio's recorder is not installed");
         return;
     };
     recorder.settle();

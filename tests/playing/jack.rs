@@ -2,7 +2,7 @@
 #![allow(dead_code, missing_docs, clippy::unwrap_used, clippy::panic)]
 
 use std::env;
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::path::Path;
 use std::process::{Command, ExitStatus, Output, Stdio};
 use std::sync::Arc;
@@ -50,10 +50,11 @@ impl Server {
             Ok(leash) => Some(Self { leash: Some(leash), name: name.to_owned(), _turn: turn }),
             Err(error) => {
                 // Not by a macro, which the test runner would swallow.
-                let _ = writeln!(
-                    std::io::stderr(),
-                    "{test}: skipped, JACK's server does not start (is jackd installed?): {error}"
-                );
+                let why = match error.kind() {
+                    ErrorKind::NotFound => "jackd is not installed".to_owned(),
+                    _ => format!("jackd does not start: {error}"),
+                };
+                let _ = writeln!(std::io::stderr(), "{test}: skipped, {why}");
                 None
             }
         }
