@@ -147,7 +147,8 @@ impl Reader<'_> {
     fn forgot_bar_lines(&self, words: &[Range<usize>], held: bool, even: bool) -> bool {
         /// Two chords are often one bar.
         const MANY: usize = 3;
-        words.len() > 1 && (self.barred || !even || !held && words.len() >= MANY)
+        let chords = words.iter().filter(|word| &self.text.value[(*word).clone()] != "/").count();
+        chords > 1 && (self.barred || !even || !held && chords >= MANY)
     }
 
     fn bar_lines_missing(&mut self, words: &[Range<usize>], held: bool) {

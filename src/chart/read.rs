@@ -30,7 +30,7 @@ pub fn read_song_and_header(
 /// What a song file says, before it is checked.
 fn draft(source: &Source, problems: &mut Problems) -> SongDraft {
     let table = parse_toml(source, problems);
-    let reader = Reader { source, broken: !problems.is_empty(), table: &table };
+    let reader = Reader::new(source, !problems.is_empty(), &table);
     let strays = reader.check_keys(problems);
     let sections = reader.sections(strays, problems);
     let words = |key| reader.words(key, problems);
@@ -67,18 +67,26 @@ struct Reader<'a> {
     /// True if the file's TOML is broken somewhere: what seems to be missing may be there.
     broken: bool,
     table: &'a Table,
+    /// Keys of a song that others were most likely meant to be.
+    misspelt: HashSet<&'static str>,
 }
 
 impl<'a> Reader<'a> {
+    fn new(source: &'a Source, broken: bool, table: &'a Table) -> Self {
+        let misspelt = table.fields.iter().filter_map(|field| meant(&field.key)).collect();
+        Self { source, broken, table, misspelt }
+    }
+
     /// Reports keys that no song has; gives the sections that stand there without their `section.`.
     fn check_keys(&self, problems: &mut Problems) -> Vec<&'a Field> {
-        let mut known: Vec<&str> = [&REQUIRED[..], &OPTIONAL].concat();
+        let known: Vec<&str> = [&REQUIRED[..], &OPTIONAL].concat();
+        let mut told = HashSet::new();
         let mut strays = Vec::new();
         let called = self.called();
         for field in &self.table.fields {
             let key = field.key.as_str();
             if ROWS.contains(&key) || OTHER_KEYS.contains(&key) {
-                known.push(key);
+                told.insert(key);
                 // Below a broken heading it stands where it should.
                 if !self.broken {
                     problems.add(
@@ -91,7 +99,7 @@ impl<'a> Reader<'a> {
                 && !known.contains(&key)
                 && is_section(field, &called)
             {
-                known.push(key);
+                told.insert(key);
                 strays.push(field);
                 problems.add(
                     field.key_span.clone(),
@@ -100,7 +108,7 @@ impl<'a> Reader<'a> {
                 );
             }
         }
-        self.table.only(&known, "a song", problems);
+        self.table.only_but(&told, &known, "a song", problems);
         strays
     }
 
@@ -118,12 +126,8 @@ impl<'a> Reader<'a> {
 
     /// True if nothing in the file was meant for `key`.
     fn lacks(&self, key: &str) -> bool {
-        let known = || REQUIRED.into_iter().chain(OPTIONAL);
-        let misspelt = |field: &Field| {
-            !known().any(|known| known == field.key) && nearest(&field.key, known()) == Some(key)
-        };
         self.table.lacks(key)
-            && !self.table.fields.iter().any(misspelt)
+            && !self.misspelt.contains(key)
             // A key that is there but whose value is no TOML is not missing.
             && !(self.broken && self.mentions(key))
     }
@@ -165,15 +169,13 @@ impl<'a> Reader<'a> {
     /// The sections, and those of `strays`, in the order of the file.
     fn sections(&self, strays: Vec<&Field>, problems: &mut Problems) -> Given<Vec<SectionDraft>> {
         // Those under `sections` and the like are read as well; the heading is reported already.
-        let known = || REQUIRED.into_iter().chain(OPTIONAL);
-        let meant = |field: &&Field| {
-            field.key == "section"
-                || !known().any(|known| known == field.key)
-                    && nearest(&field.key, known()) == Some("section")
+        let misspelt = self.misspelt.contains("section");
+        let headings = |field: &&Field| {
+            field.key == "section" || misspelt && meant(&field.key) == Some("section")
         };
         let mut found: Vec<&Field> = strays;
         let mut unreadable = false;
-        for field in self.table.fields.iter().filter(meant) {
+        for field in self.table.fields.iter().filter(headings) {
             match &field.node.item {
                 Item::Table(sections) => found.extend(&sections.fields),
                 _ => {
@@ -243,6 +245,12 @@ impl<'a> Reader<'a> {
         };
         self.value("form", read, problems)
     }
+}
+
+/// The key of a song that another was most likely meant to be.
+fn meant(key: &str) -> Option<&'static str> {
+    let known = || REQUIRED.into_iter().chain(OPTIONAL);
+    if known().any(|known| known == key) { None } else { nearest(key, known()) }
 }
 
 /// True for a table that holds a row, or that is `called` by the form.

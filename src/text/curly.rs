@@ -3,6 +3,9 @@
 use super::toml_quotes::{Long, long, long_mark, short};
 use super::{Problem, quoted};
 
+/// More marks that nothing closes make another kind of file.
+const MOST_ALONE: usize = 32;
+
 /// A text whose curly marks around values were made straight, each byte beside them where it was; and
 /// what is wrong with them. `None` if there are none.
 pub(super) fn straighten(text: &str) -> Option<(String, Vec<Problem>)> {
@@ -12,6 +15,7 @@ pub(super) fn straighten(text: &str) -> Option<(String, Vec<Problem>)> {
     let mut out = String::with_capacity(text.len());
     let mut problems = Vec::new();
     let (mut at, mut done) = (0, 0);
+    let mut alone = 0;
     while let Some(next) = text.get(at..).and_then(|rest| rest.chars().next()) {
         let found = match next {
             '#' => {
@@ -33,6 +37,11 @@ pub(super) fn straighten(text: &str) -> Option<(String, Vec<Problem>)> {
             }
         };
         let Some(pair) = found else {
+            alone += 1;
+            // Each was sought to the end of its line or of the file.
+            if alone >= MOST_ALONE {
+                break;
+            }
             at += next.len_utf8();
             continue;
         };
@@ -63,14 +72,13 @@ impl Pair {
     fn find(text: &str, open: usize, inside: usize, mark: char) -> Option<Self> {
         let rest = text.get(open..)?;
         let same = |c: char| c == mark || is_curly(c) && straight(c) == mark;
-        let run = rest.chars().take_while(|&c| same(c)).count();
+        let run = rest.chars().take(3).take_while(|&c| same(c)).count();
         let length = |marks: usize| rest.chars().take(marks).map(char::len_utf8).sum::<usize>();
         if run >= 3 {
             let start = open + length(3);
-            let found = text
-                .get(start..)?
-                .char_indices()
-                .find(|(at, _)| text[start + at..].chars().take_while(|&c| same(c)).count() >= 3)?;
+            let found = text.get(start..)?.char_indices().find(|(at, _)| {
+                text[start + at..].chars().take(3).filter(|&c| same(c)).count() == 3
+            })?;
             let close = start + found.0;
             let end = close + text[close..].chars().take(3).map(char::len_utf8).sum::<usize>();
             let mark = mark.to_string().repeat(3);
@@ -79,11 +87,10 @@ impl Pair {
         let line = text.get(inside..inside + line_length(text, inside))?;
         // An apostrophe within a word closes nothing.
         let closes = |&(at, c): &(usize, char)| {
-            let after = line[at + c.len_utf8()..].trim_start();
-            same(c)
-                && (mark == '"'
-                    || after.is_empty()
-                    || after.starts_with([',', ']', '}', '#', '=', '.']))
+            let after = || line[at + c.len_utf8()..].trim_start();
+            let ends =
+                |after: &str| after.is_empty() || after.starts_with([',', ']', '}', '#', '=', '.']);
+            same(c) && (mark == '"' || ends(after()))
         };
         let (at, c) = line.char_indices().find(closes)?;
         let end = inside + at + c.len_utf8();

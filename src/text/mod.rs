@@ -17,6 +17,7 @@ mod words;
 
 pub use located::{Placed, Text};
 pub use nearest::{meant, nearest, nearest_alone};
+use problem::whole_characters;
 pub use problem::{Problem, Problems};
 pub use quoted::{quoted, quoted_lines};
 pub use report::{report, summary};

@@ -46,6 +46,13 @@ impl Problems {
         self.more += others.more;
     }
 
+    /// Widens every place to whole characters of `text`.
+    pub(super) fn on_whole_characters(&mut self, text: &str) {
+        for problem in &mut self.kept {
+            problem.span = whole_characters(text, &problem.span);
+        }
+    }
+
     /// True when the text is sound.
     pub fn is_empty(&self) -> bool {
         self.kept.is_empty()
@@ -68,6 +75,19 @@ impl Problems {
         sorted.dedup();
         sorted
     }
+}
+
+/// The least range of whole characters of `text` in which `span` lies.
+pub(super) fn whole_characters(text: &str, span: &Range<usize>) -> Range<usize> {
+    let mut start = span.start.min(text.len());
+    while !text.is_char_boundary(start) {
+        start -= 1;
+    }
+    let mut end = span.end.clamp(start, text.len());
+    while !text.is_char_boundary(end) {
+        end += 1;
+    }
+    start..end
 }
 
 /// The words of a message, which quote the text: cut where no one reads on, and without characters

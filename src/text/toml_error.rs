@@ -1,6 +1,5 @@
 use std::ops::Range;
 
-use super::toml_line::line_at;
 use super::toml_table::number_in;
 use super::{Problem, Problems, quoted};
 
@@ -10,9 +9,9 @@ pub(super) fn explain(text: &str, span: Range<usize>, message: &str) -> Problem 
     let message = message.lines().next().unwrap_or_default();
     let at = text.get(span.clone()).unwrap_or_default().trim();
     let mut span = span;
-    let line = text.get(..span.start).map_or(0, |before| before.rfind('\n').map_or(0, |at| at + 1));
-    let (message, help) = if let Some(colon) = colon_after_key(line_at(text, line)) {
-        span = line + colon..line + colon + 1;
+    let (start, head) = head_of_line(text, span.start);
+    let (message, help) = if let Some(colon) = colon_after_key(head) {
+        span = start + colon..start + colon + 1;
         let help = "write key = value, as in tempo = 108";
         ("a colon stands here where `=` belongs".to_owned(), help.to_owned())
     } else if message.contains("duplicate key") {
@@ -48,11 +47,11 @@ pub(super) fn explain(text: &str, span: Range<usize>, message: &str) -> Problem 
         let help = "write \\\\ for a backslash, or put the text in single quotes";
         ("there is no such escape after a backslash".to_owned(), help.to_owned())
     } else if message.contains("unclosed table") || message.contains("unclosed array table") {
-        let inside = line_at(text, line).trim().trim_start_matches('[').trim_end_matches(']');
+        let inside = head.trim().trim_start_matches('[').trim_end_matches(']');
         match inside.split_once(' ') {
-            Some((head, name)) if line_at(text, line).contains(']') => {
+            Some((table, name)) if head.contains(']') => {
                 let help = format!(
-                    "put a dot before the section's name: [{head}.{}]",
+                    "put a dot before the section's name: [{table}.{}]",
                     key_of(name.trim())
                 );
                 ("a blank stands in this heading".to_owned(), help)
@@ -76,6 +75,25 @@ pub(super) fn explain(text: &str, span: Range<usize>, message: &str) -> Problem 
         (message.to_owned(), help.to_owned())
     };
     Problem { span, message, help }
+}
+
+/// The beginning of the line that `at` stands in, and where that is; empty where the line is long: a
+/// file of one endless line has a million mistakes, and none of them looks back over all of it.
+fn head_of_line(text: &str, at: usize) -> (usize, &str) {
+    /// Longer than a key or a heading.
+    const LONGEST: usize = 80;
+    let bytes = text.as_bytes();
+    let at = at.min(bytes.len());
+    let from = at.saturating_sub(LONGEST);
+    let start = match bytes[from..at].iter().rposition(|&byte| byte == b'\n') {
+        Some(before) => from + before + 1,
+        None if from == 0 => 0,
+        None => return (at, ""),
+    };
+    let rest = &bytes[start..bytes.len().min(start + LONGEST)];
+    let length = rest.iter().position(|&byte| byte == b'\n').unwrap_or(rest.len());
+    // A cut within a character leaves nothing that is looked for here.
+    (start, text.get(start..start + length).unwrap_or_default())
 }
 
 /// Where the colon stands in a line such as `tempo: 108`.

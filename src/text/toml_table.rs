@@ -1,4 +1,4 @@
-use std::borrow::Cow;
+use std::collections::HashSet;
 use std::ops::{Range, RangeInclusive};
 
 use toml::Spanned;
@@ -7,7 +7,7 @@ use toml::de::{DeTable, DeValue};
 use super::curly::straighten;
 use super::toml_error::Broken;
 use super::unclosed::mend;
-use super::{Placed, Problem, Problems, Source, Text, list, meant, quoted};
+use super::{Placed, Problem, Problems, Source, Text, list, meant, quoted, whole_characters};
 
 /// A value of a TOML file and the bytes it stands on.
 #[derive(Clone, Debug)]
@@ -58,6 +58,14 @@ pub struct Table {
 }
 
 impl Table {
+    /// Widens every place to whole characters of `text`.
+    fn on_whole_characters(&mut self, text: &str) {
+        for field in &mut self.fields {
+            field.key_span = whole_characters(text, &field.key_span);
+            field.node.on_whole_characters(text);
+        }
+    }
+
     /// The value of `key`.
     pub fn get(&self, key: &str) -> Option<&Node> {
         self.fields.iter().find(|field| field.key == key).map(|field| &field.node)
@@ -71,17 +79,30 @@ impl Table {
     /// Reports every key that is not among `known`, with the one it was most likely meant to be.
     /// `place` says where: `"a song"`, `"section verse"`.
     pub fn only(&self, known: &[&str], place: &str, problems: &mut Problems) {
+        self.only_but(&HashSet::new(), known, place, problems);
+    }
+
+    /// As [`Self::only`], but says nothing of `told`, which are keys reported already.
+    pub fn only_but(
+        &self,
+        told: &HashSet<&str>,
+        known: &[&str],
+        place: &str,
+        problems: &mut Problems,
+    ) {
         for field in &self.fields {
-            if !known.contains(&field.key.as_str()) {
-                let key = field.key.as_str();
-                let help = meant(key, known.iter().copied())
-                    .unwrap_or_else(|| format!("{place} can hold {}", list(known, "and")));
-                problems.add(
-                    field.key_span.clone(),
-                    format!("`{}` means nothing in {place}", field.key),
-                    help,
-                );
+            let key = field.key.as_str();
+            if known.contains(&key) || told.contains(key) {
+                continue;
             }
+            // Where so much is wrong, no one waits for more to be compared.
+            let help = if problems.len() < Problems::MOST_KEPT {
+                meant(key, known.iter().copied())
+                    .unwrap_or_else(|| format!("{place} can hold {}", list(known, "and")))
+            } else {
+                String::new()
+            };
+            problems.add(field.key_span.clone(), format!("`{key}` means nothing in {place}"), help);
         }
     }
 
@@ -126,6 +147,16 @@ pub fn in_range(
 }
 
 impl Node {
+    fn on_whole_characters(&mut self, text: &str) {
+        self.span = whole_characters(text, &self.span);
+        match &mut self.item {
+            Item::Text(own) => *own = own.clone().within(self.span.clone()),
+            Item::Array(nodes) => nodes.iter_mut().for_each(|node| node.on_whole_characters(text)),
+            Item::Table(table) => table.on_whole_characters(text),
+            Item::Integer(_) | Item::Float(_) | Item::Bool(_) | Item::Date => {}
+        }
+    }
+
     /// What the value is, in words, for messages.
     pub fn kind(&self) -> &'static str {
         match self.item {
@@ -209,18 +240,28 @@ pub fn parse_toml(source: &Source, problems: &mut Problems) -> Table {
     if errors.is_empty() {
         return own_table(table.into_inner(), &source.text, &Broken::default());
     }
-    let mut text = Cow::Borrowed(source.text.as_str());
-    if let Some((straight, curly)) = straighten(&text) {
-        for Problem { span, message, help } in curly {
-            problems.add(span, message, help);
-        }
-        let (table, errors) = DeTable::parse_recoverable(&straight);
-        if errors.is_empty() {
-            return own_table(table.into_inner(), &straight, &Broken::default());
-        }
-        text = Cow::Owned(straight);
+    let Some((straight, curly)) = straighten(&source.text) else {
+        return parse_mended(&source.text, problems);
+    };
+    for Problem { span, message, help } in curly {
+        problems.add(span, message, help);
     }
-    let mended = mend(&text);
+    let mut own = Problems::new();
+    let mut table = parse_mended(&straight, &mut own);
+    // Where a straight mark stands, a curly one takes more bytes.
+    table.on_whole_characters(&source.text);
+    own.on_whole_characters(&source.text);
+    problems.append(own);
+    table
+}
+
+/// Reads what is most likely broken TOML.
+fn parse_mended(text: &str, problems: &mut Problems) -> Table {
+    let (table, errors) = DeTable::parse_recoverable(text);
+    if errors.is_empty() {
+        return own_table(table.into_inner(), text, &Broken::default());
+    }
+    let mended = mend(text);
     let (table, errors) = DeTable::parse_recoverable(&mended.text);
     for Problem { span, message, help } in mended.problems {
         problems.add(span, message, help);

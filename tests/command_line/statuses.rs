@@ -128,7 +128,7 @@ fn a_wrong_option_is_the_command_lines_fault() {
     wrong_command(&["--sit-out", "guitar@vers"], &["did you mean `guitar@verse`?"]);
     wrong_command(&["--sit-out", "guitar@"], &["guitar@chorus"]);
     wrong_command(&["--band", "bass,fidel"], &["did you mean `fiddle`?"]);
-    wrong_command(&["--band", "bass,drums"], &["bass, chop, guitar, banjo, fiddle and lead"]);
+    wrong_command(&["--band", "bass,kazoo"], &["bass, chop, guitar, banjo, fiddle and lead"]);
     wrong_command(&["--key", "H"], &["write a note from A to G"]);
     wrong_command(&["--key", "c"], &["write the home note as a capital: `C`"]);
     wrong_command(&["--key", "G#"], &["Ab"]);

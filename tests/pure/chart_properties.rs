@@ -189,9 +189,47 @@ fn charts() -> impl Strategy<Value = (Meter, String, Vec<Written>)> {
     })
 }
 
+#[test]
+fn curly_marks_are_whole_characters() {
+    for text in ["\u{d85}\"»", "title = “”\n", "a = [‘x’, “y”\n", "[a.“b”]\nc = 1 = 2"]
+    {
+        sound(text).unwrap();
+    }
+}
+
+/// Text with marks of quotation of all kinds, where TOML may have them.
+fn marked() -> impl Strategy<Value = String> {
+    let word = prop::sample::select(vec![
+        "“",
+        "”",
+        "‘",
+        "’",
+        "»",
+        "\"",
+        "'",
+        "“““",
+        "\"\"\"",
+        "title",
+        " = ",
+        "\n",
+        "[",
+        "]",
+        ",",
+        "é",
+        "G",
+        ".",
+    ]);
+    prop::collection::vec(word, 0..24).prop_map(|words| words.concat())
+}
+
 proptest! {
     #[test]
     fn no_file_is_too_strange(text in any::<String>()) {
+        sound(&text)?;
+    }
+
+    #[test]
+    fn no_marks_of_quotation_are_too_strange(text in marked()) {
         sound(&text)?;
     }
 

@@ -85,11 +85,17 @@ fn floods_of_mistakes() {
     for piece in ["'x',", "'''x''',", "\"\"\"x\"\"\",", "}", "{}", "]", "[],", "\\"] {
         refused(filled("a=[", piece, "]\n=\n"));
     }
+    for piece in ["“", "‘ ", "\"”", "‘’\n", "a=“\n", "a: ", "[a b]\n"] {
+        refused(filled("a=", piece, "\n=\n"));
+    }
     let deep = Source::MOST_BYTES as usize / 2 - 8;
     refused(format!("a={}{}", "[".repeat(deep), "}".repeat(deep)));
     let keys: String = (0..50_000).map(|n| format!("tempi{n} = {n}\n")).collect();
     refused(keys);
     refused(filled("\"", "tempo", "\" = 1"));
+    let strays: String = (0..1000).map(|n| format!("[x{n}]\nchords='G'\n")).collect();
+    let others: String = (0..40_000).map(|n| format!("[y{n}]\n")).collect();
+    refused(format!("{strays}{others}"));
 }
 
 #[test]
