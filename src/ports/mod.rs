@@ -1,7 +1,7 @@
 //! MIDI ports of other programs and of instruments: which there are, which one is meant, and how it is opened.
 //!
-//! Each system that has ports is a [`MidiBackend`](backend::MidiBackend), in a file of its own that alone names
-//! its library; [`registry`] knows which there are.
+//! Each system that has ports is a `MidiBackend`, in a file of its own that alone names its library;
+//! `registry.rs` knows which there are.
 
 mod assembler;
 mod backend;
