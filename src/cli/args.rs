@@ -10,6 +10,7 @@ use super::lesson::Lesson;
 use super::play::Play;
 use super::ports::Ports;
 use super::review::Review;
+use super::songs::Songs;
 use super::tab::Tab;
 
 /// A string band that plays your chart and leaves a chair open for you.
@@ -36,6 +37,8 @@ pub(super) enum Command {
     Coverage(Coverage),
     /// Write out a banjo's backup for the open chair: tablature, and chords up the neck
     Tab(Tab),
+    /// List the songs at hand, which can be asked for by name
+    Songs(Songs),
     /// Look through songs, backing styles and lessons for mistakes
     Check(Check),
     /// Write a lesson as a folder of files to play to, with a page

@@ -16,7 +16,7 @@ use crate::rehearsal::{Rehearsal, Wishes};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Drill {
-    /// The song file
+    /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
     /// Practise this change alone: G:C
     #[arg(long, help_heading = PRACTICE, value_name = "CHORD:CHORD", value_parser = ChangeChoice::parse)]

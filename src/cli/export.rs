@@ -12,7 +12,7 @@ use crate::rehearsal::Wishes;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Export {
-    /// The song file
+    /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
     /// Where to write: FILE.mid or FILE.wav, or - for standard output
     #[arg(short, long, value_name = "FILE")]

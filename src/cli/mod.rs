@@ -20,6 +20,7 @@ mod play;
 mod ports;
 mod rehearse;
 mod review;
+mod songs;
 mod tab;
 mod voices;
 
@@ -44,6 +45,7 @@ pub fn run() -> ExitCode {
         Command::Learn(learn) => learn::run(learn),
         Command::Lesson(lesson) => lesson::run(lesson),
         Command::Tab(tab) => tab::run(tab),
+        Command::Songs(songs) => songs::run(songs),
         Command::Ports(ports) => ports::run(ports),
         Command::Manual => manual::run(),
     };

@@ -15,7 +15,7 @@ use crate::text::list;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Play {
-    /// The song file
+    /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
     #[command(flatten)]
     pub options: Options,

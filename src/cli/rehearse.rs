@@ -1,14 +1,14 @@
 use std::path::Path;
 
 use super::failure::{Failure, tell};
-use super::files::{FileShelf, read};
+use super::files::find_song;
 use crate::arrange::Arrangement;
 use crate::rehearsal::{NoRehearsal, NotPlayed, NotRead, Rehearsal, Rendition, StyleError, Wishes};
 
-/// The rehearsal of a song's file.
+/// The rehearsal of a song: a file, or one by its name.
 pub(super) fn rehearsal(path: &Path, wishes: Wishes) -> Result<Rehearsal, Failure> {
-    let source = read(path)?;
-    Rehearsal::read(&source, &FileShelf::of_song(path), wishes).map_err(|why| match why {
+    let (source, shelf) = find_song(path).map_err(Failure::Failed)?;
+    Rehearsal::read(&source, &shelf, wishes).map_err(|why| match why {
         NoRehearsal::SitOut(why) => Failure::usage(why),
         NoRehearsal::Read(NotRead::Song(problems)) => Failure::Wrong(Box::new(source), problems),
         NoRehearsal::Read(NotRead::Wished(StyleError::No(why))) => {

@@ -15,7 +15,7 @@ use crate::tablature::{json, musicxml, neck_svg, neck_text, text};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Tab {
-    /// The song file
+    /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
     /// Where to write: FILE.txt, FILE.musicxml or FILE.mid, with --neck FILE.svg; standard output without it,
     /// or -

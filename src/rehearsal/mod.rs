@@ -20,6 +20,7 @@ mod rendition;
 mod review;
 mod shelf;
 mod shipped;
+mod songbook;
 mod voices;
 mod wishes;
 
@@ -36,5 +37,6 @@ pub use rendition::Rendition;
 pub use review::{Disagrees, NoReview};
 pub use shelf::{NoText, SeenFrom, SongShelf, StyleShelf};
 pub use shipped::Shipped;
+pub use songbook::{SongFacts, song_name};
 pub use voices::Voices;
 pub use wishes::Wishes;

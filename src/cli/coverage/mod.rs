@@ -14,7 +14,7 @@ use text::text;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Coverage {
-    /// The song file
+    /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
     #[command(flatten)]
     pub options: Options,

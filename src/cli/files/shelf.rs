@@ -2,7 +2,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::read::text;
-use crate::rehearsal::{NoText, SeenFrom, Shipped, SongShelf, StyleShelf, is_toml, stem};
+use crate::rehearsal::{NoText, SeenFrom, Shipped, StyleShelf, is_toml, stem};
 use crate::text::Source;
 
 /// The folder that styles are kept in, beside the songs' folder or the working one.
@@ -17,16 +17,15 @@ pub(in crate::cli) struct FileShelf {
     asker: PathBuf,
 }
 
-/// The songs of a lesson, in the lesson's folder.
-#[derive(Clone, Debug)]
-pub(in crate::cli) struct LessonShelf {
-    folder: PathBuf,
-}
-
 impl FileShelf {
     /// For a song that is asked for on the command line.
     pub(in crate::cli) fn of_song(song: &Path) -> Self {
         Self { song: song.to_owned(), asker: PathBuf::new() }
+    }
+
+    /// The same for somebody who sees the paths of styles from another folder.
+    pub(super) fn seen_from(self, asker: &Path) -> Self {
+        Self { asker: asker.to_owned(), ..self }
     }
 
     /// All style files within reach, by name; the nearest of each name.
@@ -76,23 +75,6 @@ impl StyleShelf for FileShelf {
     }
 }
 
-impl LessonShelf {
-    /// For a lesson's file.
-    pub(in crate::cli) fn of_lesson(lesson: &Path) -> Self {
-        Self { folder: folder_of(lesson).to_owned() }
-    }
-}
-
-impl SongShelf for LessonShelf {
-    type Styles = FileShelf;
-
-    fn song(&self, path: &str) -> Result<(Source, FileShelf), NoText> {
-        let song = self.folder.join(path);
-        let source = text(&song).map_err(NoText::Unreadable)?;
-        Ok((source, FileShelf { song, asker: self.folder.clone() }))
-    }
-}
-
-fn folder_of(file: &Path) -> &Path {
+pub(super) fn folder_of(file: &Path) -> &Path {
     file.parent().unwrap_or(Path::new(""))
 }

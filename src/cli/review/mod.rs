@@ -19,7 +19,7 @@ pub(super) use text::text;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Review {
-    /// The song file
+    /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
     /// What was recorded of the player alone: a .wav or a .mid file
     pub take: PathBuf,
