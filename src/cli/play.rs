@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use super::failure::{Failure, tell};
 use super::files::{midi, write_whole};
-use super::jam::{Heard, Jam, Listen, NoStage, Stage, no_device, other_devices};
+use super::jam::{Heard, Jam, Listen, NoStage, Stage, no_device, other_devices, server_instead};
 use super::options::{HANDS, Live, Options, PRACTICE};
 use super::rehearse::{rehearsal, tell_remarks};
 use super::voices::save;
@@ -56,6 +56,9 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
             let live_alone = play.follow.is_some() || play.listening.listen.is_some();
             if play.ramp.is_some() || live_alone {
                 return Err(no_device("this needs one, or a port"));
+            }
+            if let Some(failure) = server_instead(&play.song) {
+                return Err(failure);
             }
             to_files(&rehearsal, &voices, play)?;
             return Ok(ExitCode::SUCCESS);

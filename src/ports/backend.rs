@@ -16,6 +16,11 @@ pub(super) trait MidiBackend: Sync {
     /// The system can't be used, and what to do.
     fn ports(&self) -> Result<PortNames, PortError>;
 
+    /// True for a server that runs, whether anything is connected to it or not.
+    fn is_running_server(&self) -> bool {
+        false
+    }
+
     /// Opens the output of that name, or the one that is it by now. Due times count from `epoch`.
     ///
     /// # Errors

@@ -73,6 +73,10 @@ impl MidiBackend for Jack {
         Ok(PortNames { outputs, inputs })
     }
 
+    fn is_running_server(&self) -> bool {
+        client().is_some()
+    }
+
     fn open_output(&self, name: &str, epoch: Instant) -> Result<OpenOutput, PortError> {
         let out = open(Some(name), epoch)?;
         // The server tells when a port goes.

@@ -20,5 +20,5 @@ pub(crate) use backend::InputPort;
 pub use error::{PortError, Way};
 pub use port::{MidiPort, MidiSystem, PortTarget, PortsList};
 pub(crate) use registry::open_input;
-pub use registry::ports_list;
+pub use registry::{ports_list, running_server};
 pub use source::PortSource;

@@ -5,7 +5,7 @@ use super::choice::find;
 #[cfg(unix)]
 use super::jack::Jack;
 use super::system::SystemMidi;
-use super::{MidiPort, PortError, PortsList, Way};
+use super::{MidiPort, MidiSystem, PortError, PortsList, Way};
 use crate::sink::quietly;
 
 /// The systems that there may be, the computer's own first.
@@ -40,6 +40,12 @@ pub fn ports_list() -> PortsList {
         }
     }
     list
+}
+
+/// The server that runs and can be played to, if there is one. None is started.
+pub fn running_server() -> Option<MidiSystem> {
+    let runs = |backend: &&&dyn MidiBackend| quietly(|| backend.is_running_server());
+    BACKENDS.iter().find(runs).map(|backend| backend.system())
 }
 
 /// Opens the one input that is meant by `wanted`, and gives its name as listed.

@@ -2,7 +2,7 @@ use super::called::{called, has_another_name, not_here};
 
 /// The one of `known` that `word` was most likely meant to be: what players call so, or the word that
 /// looks most like it, if any is near enough. None for what has no place among them
-/// ([`not_here`](super::not_here)), however it looks.
+/// (`text/called.rs`), however it looks.
 pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     // Two slips in a word of six letters still look like that word; in a word of three they do not.
     const NEAR_ENOUGH: f64 = 0.6;

@@ -14,5 +14,5 @@ mod stage;
 pub(super) use drilling::{DrillPlan, Drilling};
 pub(super) use jam::{Heard, Jam};
 pub(super) use listen::Listen;
-pub(super) use no_device::{no_device, other_devices};
+pub(super) use no_device::{no_device, other_devices, server_instead};
 pub(super) use stage::{NoStage, Stage};
