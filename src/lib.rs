@@ -16,13 +16,12 @@
 //!
 //! # From text to a MIDI file
 //!
-//! A song and a style are read, the form is unrolled into bars, and what the band plays is written down:
+//! A song and a style are read and rehearsed, and what the band plays is written down:
 //!
 //! ```
-//! use openchair::arrange::{Plan, arrange};
 //! use openchair::chart::read_song;
 //! use openchair::midi_file::{Event, read};
-//! use openchair::perform::perform;
+//! use openchair::rehearsal::{Rehearsal, Wishes};
 //! use openchair::sink::smf;
 //! use openchair::style::read_style;
 //! use openchair::text::{Problems, Source, report};
@@ -57,9 +56,9 @@
 //! let read_style = read_style("plain", &style, &mut problems);
 //! let style = read_style.ok_or_else(|| report(&style, &problems, false))?;
 //!
-//! let bars = arrange(&song, &Plan { tag: style.tag, ..Plan::default() })?;
-//! let performance = perform(&bars, &style, 1)?;
-//! let bytes = smf::to_bytes(&performance)?;
+//! let rehearsal = Rehearsal::new(song, style, Wishes { seed: 7, ..Wishes::default() })?;
+//! let played = rehearsal.perform(rehearsal.arrangement()?)?;
+//! let bytes = smf::to_bytes(&played.performance)?;
 //!
 //! // Read back: the second track is the bass's, and its first note is the G that it finds under its hand.
 //! let file = read(&bytes)?;
@@ -68,7 +67,8 @@
 //!     _ => None,
 //! });
 //! assert_eq!(first.map(|pitch| pitch % 12), Some(7));
-//! assert_eq!(bytes, smf::to_bytes(&perform(&bars, &style, 1)?)?, "the same seed, the same notes");
+//! let again = rehearsal.perform(rehearsal.arrangement()?)?;
+//! assert_eq!(bytes, smf::to_bytes(&again.performance)?, "the same seed, the same notes");
 //! # Ok(())
 //! # }
 //! ```

@@ -2,8 +2,6 @@ use std::fmt;
 
 use serde::Serialize;
 
-use super::Role;
-
 /// Who is featured in a pass.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -46,11 +44,6 @@ impl Lead {
     /// From its word.
     pub fn parse(word: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|lead| lead.as_str() == word)
-    }
-
-    /// The rhythm role that falls out while this lead is featured: the same hands play both.
-    pub fn drops(self) -> Option<Role> {
-        Role::ALL.into_iter().find(|role| role.row().lead == Some(self))
     }
 }
 

@@ -1,5 +1,6 @@
 //! Who may be in the band: the roles with all that is data about them, a row each, and who may lead.
 
+mod drops;
 mod lead;
 mod role;
 mod role_set;

@@ -64,12 +64,16 @@ pub(super) fn run(asked: &Songs) -> Result<ExitCode, Failure> {
 
 fn text(rows: &[Row], own: &OwnSongs) -> String {
     let mut out = String::new();
-    let (of_user, shipped): (Vec<&Row>, Vec<&Row>) = rows.iter().partition(|row| row.file.is_some());
+    let (of_user, shipped): (Vec<&Row>, Vec<&Row>) =
+        rows.iter().partition(|row| row.file.is_some());
     if let Some(folder) = own.folder() {
         let _ = writeln!(out, "Your own, in {}", folder.display());
         list(&mut out, &of_user);
         if of_user.is_empty() {
-            let _ = writeln!(out, "  none yet: a song file that is put there can be asked for by its name");
+            let _ = writeln!(
+                out,
+                "  none yet: a song file that is put there can be asked for by its name"
+            );
         }
         out.push('\n');
     }
@@ -82,7 +86,10 @@ fn text(rows: &[Row], own: &OwnSongs) -> String {
 /// Two lines a song: what it is, and what it trains.
 fn list(out: &mut String, rows: &[&Row]) {
     let longest = |of: fn(&SongFacts) -> &str| {
-        rows.iter().filter_map(|row| row.facts.as_ref()).map(|facts| of(facts).chars().count()).max()
+        rows.iter()
+            .filter_map(|row| row.facts.as_ref())
+            .map(|facts| of(facts).chars().count())
+            .max()
     };
     let name = rows.iter().map(|row| row.name.chars().count()).max().unwrap_or(0);
     let key = longest(|facts| &facts.key).unwrap_or(0);
@@ -90,7 +97,11 @@ fn list(out: &mut String, rows: &[&Row]) {
         match &row.facts {
             Some(facts) => {
                 let SongFacts { key: in_key, meter, tempo, style, trains, .. } = facts;
-                let _ = writeln!(out, "  {:name$}  {in_key:key$}  {meter}  {tempo:>3}  {style}", row.name);
+                let _ = writeln!(
+                    out,
+                    "  {:name$}  {in_key:key$}  {meter}  {tempo:>3}  {style}",
+                    row.name
+                );
                 if let Some(trains) = trains {
                     let _ = writeln!(out, "      {trains}");
                 }
@@ -98,7 +109,11 @@ fn list(out: &mut String, rows: &[&Row]) {
             None => {
                 let file = row.file.as_ref().map(|file| file.display().to_string());
                 let file = file.unwrap_or_else(|| row.name.clone());
-                let _ = writeln!(out, "  {:name$}  has mistakes; openchair check {file:?} shows them", row.name);
+                let _ = writeln!(
+                    out,
+                    "  {:name$}  has mistakes; openchair check {file:?} shows them",
+                    row.name
+                );
             }
         }
     }

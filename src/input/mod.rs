@@ -3,6 +3,7 @@
 #[cfg(feature = "devices")]
 mod midi_input;
 mod midi_take;
+mod rates;
 mod recorded;
 mod signs;
 mod take_error;
@@ -11,6 +12,7 @@ mod wav;
 #[cfg(feature = "devices")]
 pub use midi_input::{Input, listen};
 pub use midi_take::read_take_midi;
+pub use rates::{FASTEST_TAKE, SLOWEST_TAKE};
 pub use recorded::read_recorded;
 pub use take_error::TakeError;
-pub use wav::{FASTEST_TAKE, SLOWEST_TAKE, read_take_wav};
+pub use wav::read_take_wav;

@@ -25,8 +25,8 @@ pub enum TakeError {
     /// Slower or faster than any sound card.
     #[error(
         "the WAV file has {rate} frames a second; save it with 44100 or 48000 (from {} to {} will do)",
-        super::SLOWEST_TAKE,
-        super::FASTEST_TAKE
+        super::rates::SLOWEST_TAKE,
+        super::rates::FASTEST_TAKE
     )]
     Rate {
         /// Frames a second.

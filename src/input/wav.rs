@@ -4,14 +4,9 @@
 //! a file whose header promises more than there is, or nothing at all, and what was recorded is still good.
 
 use super::TakeError;
+use super::rates::{FASTEST_TAKE, SLOWEST_TAKE};
 use super::signs::looks_like;
 use crate::hear::Sound;
-
-/// The lowest rate of a take, in frames a second: below, a banjo's attack is not there to be heard.
-pub const SLOWEST_TAKE: u32 = 8_000;
-
-/// The highest rate of a take, in frames a second: sound cards go no higher.
-pub const FASTEST_TAKE: u32 = 192_000;
 
 /// Format tags (Microsoft, "Multiple Channel Audio Data and WAVE Files", 2001, and mmreg.h).
 const PCM: u16 = 1;

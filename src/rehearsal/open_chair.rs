@@ -44,7 +44,7 @@ impl Rehearsal {
         let (_, part) = self.backup(band, &band.coverage(RoleSet::EMPTY), level);
         if let Some(part) = part {
             let parts = &mut Arc::make_mut(&mut band.performance).parts;
-            let after = |other: &Part| other.role as u8 > part.role as u8;
+            let after = |other: &Part| other.role > part.role;
             let place = parts.iter().position(after).unwrap_or(parts.len());
             parts.insert(place, part);
         }

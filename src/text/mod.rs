@@ -4,6 +4,7 @@ mod called;
 mod curly;
 mod located;
 mod nearest;
+mod number_in;
 mod problem;
 mod quoted;
 mod report;

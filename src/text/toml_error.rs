@@ -1,6 +1,6 @@
 use std::ops::Range;
 
-use super::toml_table::number_in;
+use super::number_in::number_in;
 use super::{Problem, Problems, quoted};
 
 /// A mistake in the TOML itself, in words for people who write songs and not parsers. The reader's

@@ -18,6 +18,7 @@ mod loudness;
 mod manual;
 mod review;
 mod review_page;
+mod songs;
 mod statuses;
 mod strangers_files;
 mod tab_command;

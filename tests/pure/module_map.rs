@@ -281,18 +281,6 @@ fn in_circles(imports: &BTreeSet<(String, String)>) -> BTreeSet<String> {
     reached.into_iter().filter(|(from, to)| from == to).map(|(from, _)| from).collect()
 }
 
-/// Files and folders whose circles are known, and are still to be broken.
-const KNOWN: [(&str, &[&str]); 2] = [
-    (
-        "perform",
-        &[
-            "banjo", "bass", "choice", "chop", "cues", "fiddle", "guitar", "lead", "perform",
-            "run", "tag",
-        ],
-    ),
-    ("sink", &["input", "jack", "port", "port_choice", "read_wav", "take_error"]),
-];
-
 /// A folder's own file hands on what its files hold, and may hold a type whose deeds they are; among
 /// themselves they stand in an order.
 #[test]
@@ -305,18 +293,9 @@ fn no_folder_has_a_circle_among_its_files() {
             folder.insert((one.clone(), other.clone()));
         }
     }
-    let circles: BTreeMap<&String, Vec<String>> = folders
+    let circles: BTreeMap<&String, _> = folders
         .iter()
-        .map(|(folder, imports)| {
-            let known = |name: &String| {
-                let is_known = |(other, names): &(&str, &[&str])| {
-                    other == folder && names.contains(&name.as_str())
-                };
-                KNOWN.iter().any(is_known)
-            };
-            let circle = in_circles(imports).into_iter().filter(|name| !known(name));
-            (folder, circle.collect::<Vec<String>>())
-        })
+        .map(|(folder, imports)| (folder, in_circles(imports)))
         .filter(|(_, circle)| !circle.is_empty())
         .collect();
     assert!(circles.is_empty(), "{circles:#?}");

@@ -76,7 +76,9 @@ fn named(name: &str, own: &OwnSongs) -> Result<(Source, FileShelf), String> {
     all.extend(own.files().into_iter().map(|(name, _)| name));
     Err(match nearest(name, all.iter().map(String::as_str)) {
         Some(near) => format!("there is no file or song `{name}`; did you mean `{near}`?"),
-        None => format!("there is no file or song `{name}`; `openchair songs` lists the songs at hand"),
+        None => {
+            format!("there is no file or song `{name}`; `openchair songs` lists the songs at hand")
+        }
     })
 }
 

@@ -37,7 +37,8 @@ pub(in crate::cli) fn server_instead(song: &Path) -> Option<Failure> {
         .collect();
     let song = song.display();
     let how = match ports.as_slice() {
-        [] => "start a synthesizer in it and name it with --port, or add --virtual and connect one".to_owned(),
+        [] => "start a synthesizer in it and name it with --port, or add --virtual and connect one"
+            .to_owned(),
         ports => format!("add {}, or --virtual and connect a synthesizer", list(ports, "or")),
     };
     Some(Failure::failed(format!(

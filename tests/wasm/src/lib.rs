@@ -5,12 +5,10 @@
 
 use std::cell::RefCell;
 
-use openchair::arrange::{Plan, arrange};
-use openchair::backup::{Level, backup, part};
-use openchair::chart::{Role, RoleSet, read_song};
-use openchair::coverage::coverage;
-use openchair::perform::{Part, perform};
+use openchair::backup::Level;
+use openchair::chart::{Role, read_song};
 use openchair::practice::SitOutRule;
+use openchair::rehearsal::{Rehearsal, Wishes};
 use openchair::sink::smf;
 use openchair::style::read_style;
 use openchair::text::{Problems, Source, report};
@@ -71,25 +69,22 @@ fn exported(asked: &str) -> Result<Vec<u8>, String> {
     let read = read_style(style_name, &style, &mut problems);
     let style = read.ok_or_else(|| report(&style, &problems, false))?;
 
-    let roles: Vec<Role> = band.split(',').filter_map(Role::parse).collect();
     let rules: Result<Vec<SitOutRule>, _> =
         sit_out.split(',').filter(|rule| !rule.is_empty()).map(SitOutRule::parse).collect();
-    let rules = rules.map_err(|error| error.to_string())?;
-    let (sit_out, chairs) = SitOutRule::split(&rules, seed).map_err(|error| error.to_string())?;
-    let band = (!roles.is_empty()).then(|| roles.into_iter().collect::<RoleSet>());
-    let plan = Plan { band, sit_out, tag: style.tag, ..Plan::default() };
-    let mut song = arrange(&song, &plan).map_err(|error| error.to_string())?;
-    chairs.lay_out(&mut song);
-    let mut played = perform(&song, &style, seed).map_err(|error| error.to_string())?;
-    if !level.is_empty() {
-        let level = Level::parse(level).ok_or("no such level")?;
-        let open = coverage(&song, &played, RoleSet::EMPTY);
-        let banjo = backup(&song, &style, &open, level, seed);
-        if let Some(part) = part(&song, &style, &banjo, seed) {
-            let after = |other: &Part| other.role as u8 > part.role as u8;
-            let place = played.parts.iter().position(after).unwrap_or(played.parts.len());
-            played.parts.insert(place, part);
-        }
-    }
-    smf::to_bytes(&played).map_err(|error| error.to_string())
+    let wishes = Wishes {
+        band: band.split(',').filter_map(Role::parse).collect(),
+        sit_out: rules.map_err(|error| error.to_string())?,
+        banjo: if level.is_empty() {
+            None
+        } else {
+            Some(Level::parse(level).ok_or("no such level")?)
+        },
+        seed,
+        ..Wishes::default()
+    };
+    let rehearsal = Rehearsal::new(song, style, wishes).map_err(|error| error.to_string())?;
+    let song = rehearsal.arrangement().map_err(|error| error.to_string())?;
+    let mut played = rehearsal.perform(song).map_err(|error| error.to_string())?;
+    rehearsal.fill_chair(&mut played).map_err(|error| error.to_string())?;
+    smf::to_bytes(&played.performance).map_err(|error| error.to_string())
 }
