@@ -20,8 +20,9 @@ play: setup
 	cargo build --release
 	@cargo run --release --quiet -- play $(SONG) $(ARGS)
 
+# More at once than there are cores: the live ones wait most of their time.
 test: setup
-	cargo test
+	RUST_TEST_THREADS=$$(cores=$$(getconf _NPROCESSORS_ONLN); echo $$((cores > 6 ? cores : 6))) cargo test
 
 lint: setup
 	cargo fmt --check

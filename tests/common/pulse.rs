@@ -8,7 +8,7 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use crate::playing::leash::Leash;
-use crate::playing::turn::{Turn, turn};
+use crate::playing::turn::{Turn, turn, turn_beside_others};
 
 /// The test is run again in a process of its own, since the sound library reads its environment once.
 const INNER: &str = "OPENCHAIR_TEST_INNER";
@@ -25,21 +25,31 @@ impl Drop for Server {
     }
 }
 
-/// A folder that serves as home, with a socket for the server. Whoever has it has the machine.
+/// A folder that serves as home, with a socket for the server.
 pub struct Private {
     pub folder: tempfile::TempDir,
     _turn: Turn,
 }
 
 impl Private {
+    /// With the machine to itself.
     pub fn new(with_sound: bool) -> Self {
+        Self::in_turn(turn(), with_sound)
+    }
+
+    /// For what measures no time closely.
+    pub fn beside_others(with_sound: bool) -> Self {
+        Self::in_turn(turn_beside_others(), with_sound)
+    }
+
+    fn in_turn(turn: Turn, with_sound: bool) -> Self {
         let folder = tempfile::tempdir().unwrap();
         fs::create_dir(folder.path().join("run")).unwrap();
         let devices = "pcm.!default { type pulse }\nctl.!default { type pulse }\n";
         if with_sound {
             fs::write(folder.path().join(".asoundrc"), devices).unwrap();
         }
-        Self { folder, _turn: turn() }
+        Self { folder, _turn: turn }
     }
 
     pub fn socket(&self) -> PathBuf {

@@ -4,7 +4,9 @@
 use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
-use crate::playing::jack::{Listener, SERVER_PID, Server, is_inside, signal, with_server};
+use crate::playing::jack::{
+    Listener, SERVER_PID, Server, is_inside, signal, with_server, with_server_beside_others,
+};
 use crate::playing::program::{Exported, Player, median, off_the_grid, openchair, song};
 use crate::playing::receiver::{Line, Synth, ons, sounding, synth, wait_for_port};
 
@@ -201,7 +203,7 @@ fn a_receiver_with_another_number_in_its_name_is_taken_for_the_one_meant() {
         return synth();
     }
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let song = song("lantern-on-the-landing");
     let file = Exported::of(&song, &OPTIONS);

@@ -4,7 +4,9 @@ use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
-use crate::playing::jack::{SERVER_PID, Sender, is_inside, signal, with_server};
+use crate::playing::jack::{
+    SERVER_PID, Sender, is_inside, signal, with_server, with_server_beside_others,
+};
 use openchair::input::{Input, listen};
 use openchair::ports::{PortError, PortSource, PortTarget, ports_list};
 use openchair::time::Nanos;
@@ -93,7 +95,7 @@ fn whole_messages_come_with_the_time_of_their_frame() {
 fn a_port_that_goes_is_lost_and_own_ports_are_not_offered() {
     let test = name_of(a_port_that_goes_is_lost_and_own_ports_are_not_offered);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let sender = Sender::new("pedal", 2);
     let error = listen_to("pedal", Instant::now()).map(|it| it.1).unwrap_err();
@@ -136,7 +138,7 @@ fn a_port_that_goes_is_lost_and_own_ports_are_not_offered() {
 fn a_server_that_dies_loses_its_inputs() {
     let test = name_of(a_server_that_dies_loses_its_inputs);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let sender = Sender::new("pedal", 1);
     let (input, ..) = listen_to("pedal", Instant::now()).unwrap();

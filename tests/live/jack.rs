@@ -6,7 +6,9 @@ use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
 use crate::playing;
-use crate::playing::jack::{Listener, SERVER_PID, again, is_inside, passed, signal, with_server};
+use crate::playing::jack::{
+    Listener, SERVER_PID, again, is_inside, passed, signal, with_server, with_server_beside_others,
+};
 use crate::playing::{NoPlay, play_to_port};
 use openchair::live::{Control, PlayError, stop_on_signals};
 use openchair::perform::Performance;
@@ -100,7 +102,7 @@ fn interrupted(test: &str, signals: &[&str]) {
         return player(60);
     }
     if !is_inside(test) {
-        return with_server(test, 1024);
+        return with_server_beside_others(test, 1024);
     }
     let mut listener = Listener::new("listener");
     for chord in [5, 7] {
@@ -135,7 +137,7 @@ fn nor_after_a_second_one_while_it_stops() {
 fn a_server_that_dies_is_a_clear_error() {
     let test = name_of(a_server_that_dies_is_a_clear_error);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let mut listener = Listener::new("listener");
     let playing = thread::spawn(|| play(&playing::performance(11, 20), &to_listener()));
@@ -155,7 +157,7 @@ fn a_server_that_dies_is_a_clear_error() {
 fn its_ports_are_listed_beside_the_systems() {
     let test = name_of(its_ports_are_listed_beside_the_systems);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let mut listener = Listener::new("listener");
     let list = ports_list();

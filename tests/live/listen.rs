@@ -10,7 +10,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
-use crate::playing::jack::{is_inside, started, with_server};
+use crate::playing::jack::{is_inside, started, with_server, with_server_beside_others};
 use crate::playing::program::{Exported, Player, openchair};
 use jack::{
     AsyncClient, Client, Control, MidiIn, MidiOut, Port, ProcessHandler, ProcessScope, RawMidi,
@@ -199,7 +199,7 @@ fn a_steady_player_is_kept_where_she_played_and_told_so() {
 fn whoever_quits_or_whose_terminal_goes_keeps_the_take() {
     let test = name_of(whoever_quits_or_whose_terminal_goes_keeps_the_take);
     if !is_inside(test) {
-        return with_server(test, PERIOD);
+        return with_server_beside_others(test, PERIOD);
     }
     for signal in ["INT", "HUP"] {
         let (_folder, song, take) = folder();

@@ -9,7 +9,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
-use crate::playing::jack::{Sender, is_inside, signal, with_server};
+use crate::playing::jack::{Sender, is_inside, signal, with_server_beside_others};
 use openchair::live::{Action, PedalMap, Trigger, listen_to_pedals};
 use openchair::time::Nanos;
 
@@ -60,7 +60,7 @@ fn ended(mut child: Child) -> (bool, String) {
 fn a_pedal_is_taught_moved_and_forgotten() {
     let test = name_of(a_pedal_is_taught_moved_and_forgotten);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let mut foot = Sender::new("footboard", 1);
     let home = tempfile::tempdir().unwrap();
@@ -111,7 +111,7 @@ fn a_pedal_is_taught_moved_and_forgotten() {
 fn what_was_taught_is_done_when_the_pedal_is_pressed() {
     let test = name_of(what_was_taught_is_done_when_the_pedal_is_pressed);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let mut foot = Sender::new("footboard", 1);
     let mut map = PedalMap::new();

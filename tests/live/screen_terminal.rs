@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 use crate::common::name::name_of;
 use crate::common::stage;
 use crate::common::tmux::Pane;
-use crate::playing::turn::turn;
+use crate::playing::turn::turn_beside_others;
 use openchair::arrange::{Arrangement, Plan};
 use openchair::live::{Action, Standing, Status};
 use openchair::screen::{Input, Screen, View};
@@ -122,7 +122,7 @@ fn given_back(pane: &Pane) -> String {
 
 #[test]
 fn the_terminal_is_given_back_when_the_player_stops() {
-    let _turn = turn();
+    let _turn = turn_beside_others();
     let Some(pane) = in_pane(name_of(the_terminal_is_given_back_when_the_player_stops), 100, 40)
     else {
         return;
@@ -141,7 +141,7 @@ fn the_terminal_is_given_back_when_the_player_stops() {
 
 #[test]
 fn the_terminal_is_given_back_after_a_panic_which_can_be_read() {
-    let _turn = turn();
+    let _turn = turn_beside_others();
     let Some(pane) =
         in_pane(name_of(the_terminal_is_given_back_after_a_panic_which_can_be_read), 100, 60)
     else {
@@ -154,7 +154,7 @@ fn the_terminal_is_given_back_after_a_panic_which_can_be_read() {
 
 #[test]
 fn the_terminal_is_lent_while_suspended() {
-    let _turn = turn();
+    let _turn = turn_beside_others();
     let Some(pane) = in_pane(name_of(the_terminal_is_lent_while_suspended), 80, 24) else { return };
     pane.keys(&["C-z"]);
     pane.shows("SUSPENDED");
@@ -166,7 +166,7 @@ fn the_terminal_is_lent_while_suspended() {
 
 #[test]
 fn the_screen_follows_its_size() {
-    let _turn = turn();
+    let _turn = turn_beside_others();
     let Some(pane) = in_pane(name_of(the_screen_follows_its_size), 80, 24) else { return };
     // Held, so that what is shown stays.
     pane.keys(&["Space"]);
@@ -188,7 +188,7 @@ fn the_screen_follows_its_size() {
 
 #[test]
 fn the_keys_are_shown_and_put_away() {
-    let _turn = turn();
+    let _turn = turn_beside_others();
     let Some(pane) = in_pane(name_of(the_keys_are_shown_and_put_away), 60, 16) else { return };
     pane.keys(&["?"]);
     pane.shows("1 of 3");
@@ -205,7 +205,7 @@ fn the_keys_are_shown_and_put_away() {
 
 #[test]
 fn nothing_is_written_while_nothing_changes() {
-    let _turn = turn();
+    let _turn = turn_beside_others();
     let Some(pane) = in_pane(name_of(nothing_is_written_while_nothing_changes), 80, 24) else {
         return;
     };

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use crate::common::name::name_of;
 use crate::common::tmux::Pane;
-use crate::playing::jack::{Listener, is_inside, signal, with_server};
+use crate::playing::jack::{Listener, is_inside, signal, with_server_beside_others};
 
 /// Starts `openchair play` in a pane with some options, and waits until it plays.
 fn play(test: &str, width: u16, height: u16, options: &str) -> Option<Pane> {
@@ -35,7 +35,7 @@ fn waits_for_bar(pane: &Pane, number: usize) {
 fn keys_do_what_the_screen_says() {
     let test = name_of(keys_do_what_the_screen_says);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let mut listener = Listener::new("listener");
     let Some(pane) = play(test, 80, 24, "--count-in 1") else { return };
@@ -95,7 +95,7 @@ fn keys_do_what_the_screen_says() {
 fn a_break_opens_the_guitars_chair_at_every_size() {
     let test = name_of(a_break_opens_the_guitars_chair_at_every_size);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let _listener = Listener::new("listener");
     let Some(pane) = play(test, 80, 24, "--count-in 0") else { return };
@@ -116,7 +116,7 @@ fn a_break_opens_the_guitars_chair_at_every_size() {
 fn into_a_pipe_it_prints_a_line_a_bar() {
     let test = name_of(into_a_pipe_it_prints_a_line_a_bar);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let _listener = Listener::new("listener");
     let folder = tempfile::tempdir().unwrap();
@@ -141,7 +141,7 @@ fn into_a_pipe_it_prints_a_line_a_bar() {
 fn a_terminal_that_goes_takes_the_band_with_it() {
     let test = name_of(a_terminal_that_goes_takes_the_band_with_it);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let mut listener = Listener::new("listener");
     for options in ["", "--plain"] {

@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
 use crate::common::tmux::Pane;
-use crate::playing::jack::{Listener, is_inside, signal, with_server};
+use crate::playing::jack::{Listener, is_inside, signal, with_server_beside_others};
 use crate::playing::program::{Player, openchair, song};
 
 const LONG: Duration = Duration::from_secs(20);
@@ -50,7 +50,7 @@ fn leaves_nothing(listener: &mut Listener) {
 fn every_signal_ends_it_in_silence() {
     let test = name_of(every_signal_ends_it_in_silence);
     if !is_inside(test) {
-        return with_server(test, 1024);
+        return with_server_beside_others(test, 1024);
     }
     let mut listener = Listener::new("listener");
     for signals in [["INT", "INT"], ["TERM", "TERM"], ["HUP", "HUP"]] {
@@ -73,7 +73,7 @@ fn every_signal_ends_it_in_silence() {
 fn so_it_does_while_counting_in() {
     let test = name_of(so_it_does_while_counting_in);
     if !is_inside(test) {
-        return with_server(test, 1024);
+        return with_server_beside_others(test, 1024);
     }
     let mut listener = Listener::new("listener");
     for name in ["INT", "TERM", "HUP"] {
@@ -100,7 +100,7 @@ fn state(pid: u32) -> Option<char> {
 fn without_keys_it_stands_still_in_silence_and_goes_on_by_itself() {
     let test = name_of(without_keys_it_stands_still_in_silence_and_goes_on_by_itself);
     if !is_inside(test) {
-        return with_server(test, 1024);
+        return with_server_beside_others(test, 1024);
     }
     let mut listener = Listener::new("listener");
     let mut player = play(&["--count-in", "0"]);
@@ -165,7 +165,7 @@ fn is_restored(pane: &Pane) {
 fn a_signal_while_paused_gives_the_terminal_back() {
     let test = name_of(a_signal_while_paused_gives_the_terminal_back);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let folder = tempfile::tempdir().unwrap();
     let mut listener = Listener::new("listener");
@@ -188,7 +188,7 @@ fn a_signal_while_paused_gives_the_terminal_back() {
 fn standing_still_gives_the_terminal_back_until_it_is_called() {
     let test = name_of(standing_still_gives_the_terminal_back_until_it_is_called);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let folder = tempfile::tempdir().unwrap();
     let mut listener = Listener::new("listener");
@@ -223,7 +223,7 @@ fn standing_still_gives_the_terminal_back_until_it_is_called() {
 fn a_terminal_that_is_closed_ends_it() {
     let test = name_of(a_terminal_that_is_closed_ends_it);
     if !is_inside(test) {
-        return with_server(test, 256);
+        return with_server_beside_others(test, 256);
     }
     let folder = tempfile::tempdir().unwrap();
     let mut listener = Listener::new("listener");

@@ -34,7 +34,7 @@ fn loudest(sound: &[f32]) -> f32 {
 #[test]
 fn a_sound_server_that_is_started_again_is_taken_up_again() {
     let test = name_of(a_sound_server_that_is_started_again_is_taken_up_again);
-    let private = Private::new(true);
+    let private = Private::beside_others(true);
     let Some(server) = private.server() else {
         return skipped(test, "PulseAudio is not installed or does not start");
     };

@@ -221,7 +221,7 @@ fn a_device_that_goes_is_lost_and_can_be_opened_again() {
         Box::new(port).close();
         return;
     }
-    let private = Private::new(true);
+    let private = Private::beside_others(true);
     let Some(server) = private.server() else {
         skipped(test, "PulseAudio is not installed or does not start");
         return;
@@ -260,7 +260,7 @@ fn with_no_device_it_is_told_so() {
         assert!(matches!(named, SoundError::NoSuchDevice { .. }), "{named:?}");
         return;
     }
-    Private::new(false).run(name_of(with_no_device_it_is_told_so));
+    Private::beside_others(false).run(name_of(with_no_device_it_is_told_so));
     // A sound server that is set up but does not run is no device either.
-    Private::new(true).run(name_of(with_no_device_it_is_told_so));
+    Private::beside_others(true).run(name_of(with_no_device_it_is_told_so));
 }

@@ -210,13 +210,17 @@ fn a_strangers_synthesizer_sounds_the_right_pitches_at_the_right_times() {
     let heard: Vec<Note> = notes.iter().copied().filter(|note| note.end < SECONDS).collect();
     assert!(heard.len() >= 10, "{heard:?}");
     let mut lags = Vec::new();
-    let mut right = 0;
-    let mut plain = 0;
+    let (mut right, mut plain, mut broken) = (0, 0, 0);
     for note in &heard {
         // Half of the lowest note's period to either side; the next note's attack is left out.
         let length = frame((note.end - note.start).min(0.25));
         let (lag, alike) = lag(&recording, &reference, start, 400, frame(note.start), length);
-        assert!(alike > 0.8, "{note:?} sounds otherwise: {alike}");
+        if alike <= 0.8 {
+            // Where the server lost time in the middle of a note, that one is broken.
+            assert!(dropped_out, "{note:?} sounds otherwise: {alike}");
+            broken += 1;
+            continue;
+        }
         lags.push(lag - start);
         // The pitch, once the string has settled.
         let (from, to) = (frame(note.start + 0.05), frame(note.end.min(note.start + 0.35)));
@@ -232,7 +236,9 @@ fn a_strangers_synthesizer_sounds_the_right_pitches_at_the_right_times() {
         heard.len(),
         spread * 1_000_000 / i64::from(RATE)
     );
-    assert_eq!((right, plain), (heard.len(), heard.len()));
+    let whole = heard.len() - broken;
+    assert!(whole >= 8, "{broken} of {} notes are broken", heard.len());
+    assert_eq!((right, plain), (whole, whole));
     // The synthesizer plays what comes in a period at its beginning, and renders in steps of 64 frames.
     let tolerated = i64::from(PERIOD) + 64 + 24;
     assert!(dropped_out || spread <= tolerated, "{lags:?}");
@@ -313,6 +319,7 @@ fn killed_and_started_again_it_sounds_right() {
     tape.until(|heard| heard.len() >= until);
     player.signal("INT");
     assert!(player.ends().success(), "{:?}", player.told);
+    let dropped_out = player.said("lost time") > 0;
     let recording = tape.heard;
 
     let start = beginning(&recording, &reference);
@@ -320,14 +327,18 @@ fn killed_and_started_again_it_sounds_right() {
     let after: Vec<&Note> =
         notes.iter().filter(|note| there(note.start) > back && there(note.end) < until).collect();
     assert!(after.len() >= 8, "{after:?}");
-    let (mut right, mut lags) = (0, Vec::new());
+    let (mut right, mut broken, mut lags) = (0, 0, Vec::new());
     // The server may have lost time when its client died: a tenth of a second, and then hardly any.
     let (mut near, mut around) = (start, 4_800);
     for note in &after {
         let length = frame((note.end - note.start).min(0.25));
         let (lag, alike) = lag(&recording, &reference, near, around, frame(note.start), length);
+        if alike <= 0.8 {
+            assert!(dropped_out, "{note:?} sounds otherwise: {alike}");
+            broken += 1;
+            continue;
+        }
         (near, around) = (lag, 1_200);
-        assert!(alike > 0.8, "{note:?} sounds otherwise: {alike}");
         lags.push(lag - start);
         let (from, to) = (frame(note.start + 0.05), frame(note.end.min(note.start + 0.35)));
         let shifted = |at: usize| (at as i64 + lag) as usize;
@@ -339,5 +350,6 @@ fn killed_and_started_again_it_sounds_right() {
         lags,
         player.told
     );
-    assert_eq!(right, after.len());
+    assert!(broken <= 3, "{broken} of {} notes are broken", after.len());
+    assert_eq!(right, after.len() - broken);
 }

@@ -18,16 +18,15 @@ use openchair::sink::quietly;
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::leash::Leash;
-use super::turn::{INSIDE, Turn, turn};
+use super::turn::{APART, INSIDE, apart, turn, turn_beside_others};
 
 /// The server's process id, for the child.
 pub const SERVER_PID: &str = "OPENCHAIR_TEST_SERVER_PID";
 
-/// Ends with its owner, and gives the others their turn.
+/// Ends with its owner.
 pub struct Server {
     leash: Option<Leash>,
     name: String,
-    _turn: Turn,
 }
 
 impl Server {
@@ -44,10 +43,9 @@ impl Server {
     }
 
     fn named(test: &str, name: &str, period: u32) -> Option<Self> {
-        let turn = turn();
         free_the_places_of_the_dead();
         match server(name, period) {
-            Ok(leash) => Some(Self { leash: Some(leash), name: name.to_owned(), _turn: turn }),
+            Ok(leash) => Some(Self { leash: Some(leash), name: name.to_owned() }),
             Err(error) => {
                 // Not by a macro, which the test runner would swallow.
                 let why = match error.kind() {
@@ -140,12 +138,32 @@ pub fn is_inside(test: &str) -> bool {
 /// This test binary again, running one test in the role that `inside` names.
 pub fn again(test: &str, inside: &str) -> Command {
     let mut command = Command::new(env::current_exe().unwrap());
-    command.args(["--exact", test, "--nocapture", "--test-threads=1"]).env(INSIDE, inside);
+    command.args(ONE).arg(test).env(INSIDE, inside);
     command
 }
 
-/// Runs `test` in a child with a server of its own; the child's failure is the test's.
+/// What the runner is told, to run one test in sight; its name comes next.
+const ONE: [&str; 3] = ["--nocapture", "--test-threads=1", "--exact"];
+
+/// Runs `test` in a child with a server of its own, and with the machine to itself; the child's failure is
+/// the test's.
 pub fn with_server(test: &str, period: u32) {
+    let _turn = turn();
+    with_server_now(test, period);
+}
+
+/// The same for what measures no time closely: beside others of its kind, as far as the system lets servers
+/// be kept apart.
+pub fn with_server_beside_others(test: &str, period: u32) {
+    let exe = env::current_exe().unwrap();
+    let apart = if env::var_os(APART).is_none() { apart(&exe) } else { None };
+    let Some(mut apart) = apart else { return with_server(test, period) };
+    let _turn = turn_beside_others();
+    // Which comes here once more, and then starts its server.
+    passed(ends(apart.args(ONE).arg(test)));
+}
+
+fn with_server_now(test: &str, period: u32) {
     let Some(server) = Server::start(test, period) else { return };
     let mut child = again(test, test);
     let pid = server.leash.as_ref().map_or(0, |leash| leash.pid);
@@ -156,6 +174,7 @@ pub fn with_server(test: &str, period: u32) {
 /// For a whole program: runs it again, with these arguments and a server of its own; there,
 /// [`is_inside`] says so. None if JACK isn't installed, which has been said.
 pub fn with_server_again(name: &str, period: u32, arguments: &[&str]) -> Option<ExitStatus> {
+    let _turn = turn();
     let server = Server::start(name, period)?;
     let mut again = Command::new(env::current_exe().unwrap());
     again.args(arguments).env(INSIDE, name).env("JACK_DEFAULT_SERVER", &server.name);
@@ -168,7 +187,7 @@ fn ends(command: &mut Command) -> Output {
     let id = child.id();
     let (done, waits) = mpsc::channel::<()>();
     let watch = std::thread::spawn(move || {
-        if waits.recv_timeout(Duration::from_secs(180)) == Err(RecvTimeoutError::Timeout) {
+        if waits.recv_timeout(Duration::from_secs(150)) == Err(RecvTimeoutError::Timeout) {
             let _ = send(id, "KILL");
         }
     });
@@ -187,6 +206,9 @@ pub fn passed(output: Output) {
     // The runner puts its own words before it.
     for (_, measured) in out.lines().filter_map(|line| line.split_once("measured: ")) {
         let _ = writeln!(std::io::stderr(), "{measured}");
+    }
+    for skipped in err.lines().filter(|line| line.contains(": skipped, ")) {
+        let _ = writeln!(std::io::stderr(), "{skipped}");
     }
 }
 
