@@ -1,4 +1,4 @@
-use crate::chart::{Bar, Ending, Share, Stop};
+use crate::chart::{ChartBar, Ending, Share, Stop};
 use crate::style::Tag;
 use crate::theory::{Chord, Key, Mode, Quality};
 use crate::time::{Meter, Ticks};
@@ -12,7 +12,7 @@ pub(super) fn has_line(tag: Tag, meter: Meter) -> bool {
 /// leads back to it, then the hit; with the stock line a bar of home, then half a bar of that chord and
 /// the hit. That chord is the 5, or in a modal tune the flat 7, which is how
 /// such tunes come home (common practice, no source).
-pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key, tag: Tag) -> Vec<Bar> {
+pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key, tag: Tag) -> Vec<ChartBar> {
     let home = key.tonic_chord();
     match ending {
         Ending::None => Vec::new(),
@@ -40,9 +40,9 @@ pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key, tag: Tag) -> V
     }
 }
 
-fn bar(meter: Meter, chords: Vec<Chord>) -> Bar {
+fn bar(meter: Meter, chords: Vec<Chord>) -> ChartBar {
     let length = meter.bar().split(chords.len() as i64).unwrap_or(meter.bar());
-    Bar {
+    ChartBar {
         meter,
         chords: chords.into_iter().map(|chord| Share { length, value: Some(chord) }).collect(),
         singing: vec![Share { length: meter.bar(), value: false }],

@@ -7,7 +7,7 @@ use super::arrangement::{
 use super::ending::{ending_bars, has_line};
 use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
-use crate::chart::{self, Dynamic, Ending, Lead, Pass, Role, RoleSet, Share, Song, Stop, Tune};
+use crate::chart::{ChartBar, Dynamic, Ending, Lead, Pass, Role, RoleSet, Share, Song, Stop, Tune};
 use crate::style::BarFacts;
 use crate::theory::{Chord, Key, MidiNote, Transposition, choose_capo};
 use crate::time::{Meter, Tempo, Ticks};
@@ -150,7 +150,7 @@ fn capo(song: &Song, key: Key) -> u8 {
 
 /// A bar of a section with its chords as numbers: made once, laid out in every pass.
 struct NumberedBar<'a> {
-    bar: &'a chart::Bar,
+    bar: &'a ChartBar,
     chords: Vec<(Ticks, Option<ChordId>)>,
     sings: bool,
     sung: u8,
@@ -195,7 +195,7 @@ struct Timeline {
 }
 
 impl Timeline {
-    fn number<'a>(&mut self, bar: &'a chart::Bar) -> NumberedBar<'a> {
+    fn number<'a>(&mut self, bar: &'a ChartBar) -> NumberedBar<'a> {
         let chords = bar
             .chords
             .iter()

@@ -1,6 +1,6 @@
 use std::ops::Range;
 
-use super::Bar;
+use super::ChartBar;
 
 /// The fewest bars that are worth a repeat sign.
 const FEWEST: usize = 4;
@@ -37,7 +37,7 @@ impl Line {
 
 impl Layout {
     /// Lays out bars as played. With `repeats`, phrases that come again at once are written once.
-    pub fn of(bars: &[Bar], repeats: bool) -> Self {
+    pub fn of(bars: &[ChartBar], repeats: bool) -> Self {
         let phrases = phrases(bars);
         let mut lines = Vec::new();
         let mut left = phrases.as_slice();
@@ -123,7 +123,7 @@ impl Layout {
 }
 
 /// Where each phrase stands.
-fn phrases(bars: &[Bar]) -> Vec<Range<usize>> {
+fn phrases(bars: &[ChartBar]) -> Vec<Range<usize>> {
     let mut phrases = Vec::new();
     let mut start = 0;
     for (at, bar) in bars.iter().enumerate() {
@@ -137,7 +137,7 @@ fn phrases(bars: &[Bar]) -> Vec<Range<usize>> {
 
 /// Phrases that are played, and then `again` with the same bars or with another ending, as lines of
 /// text; `None` if they are not the same or too few.
-fn repeated(bars: &[Bar], once: &[Range<usize>], again: &[Range<usize>]) -> Option<Vec<Line>> {
+fn repeated(bars: &[ChartBar], once: &[Range<usize>], again: &[Range<usize>]) -> Option<Vec<Line>> {
     let same = |a: &Range<usize>, b: &Range<usize>| {
         a.len() == b.len() && a.clone().zip(b.clone()).all(|(a, b)| alike(bars, a, b))
     };
@@ -176,7 +176,7 @@ fn repeated(bars: &[Bar], once: &[Range<usize>], again: &[Range<usize>]) -> Opti
 }
 
 /// True if two bars are written alike.
-fn alike(bars: &[Bar], a: usize, b: usize) -> bool {
+fn alike(bars: &[ChartBar], a: usize, b: usize) -> bool {
     let what = |at: usize| {
         bars.get(at).map(|bar| (bar.meter, &bar.chords, &bar.singing, &bar.stops, &bar.melody))
     };

@@ -35,7 +35,7 @@ pub use draft::{FormEntry, Given, SectionDraft, SongDraft};
 pub use dynamic::Dynamic;
 pub use limits::{MOST_BARS, MOST_PASSES, MOST_SECTIONS};
 pub use read::{read_song, read_song_and_header};
-pub use section::{Bar, Section, Stop, Tune};
+pub use section::{ChartBar, Section, Stop, Tune};
 pub use share::Share;
 pub use song::{Ending, Header, Kickoff, Pass, Song, SongSpans};
 pub use style_name::{NoStyleName, check_style_name};

@@ -10,12 +10,12 @@ pub struct Section {
     /// How loud it is played.
     pub dynamics: Dynamic,
     /// Its bars as played: repeats and endings are unrolled.
-    pub bars: Vec<Bar>,
+    pub bars: Vec<ChartBar>,
 }
 
 /// One bar as it is played.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Bar {
+pub struct ChartBar {
     /// Its own meter: the song's, unless the bar is headed by another.
     pub meter: Meter,
     /// The chords, `None` where the band is silent (N.C.). Equal neighbours are one share.

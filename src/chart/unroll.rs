@@ -2,7 +2,7 @@ use super::chord_row::{ChordRow, Token};
 use super::mark_row::MarkRow;
 use super::melody_row::{MelodyRow, melody_share};
 use super::split::share_length;
-use super::{Bar, Share, Stop, Tune};
+use super::{ChartBar, Share, Stop, Tune};
 use crate::theory::Chord;
 use crate::time::{Meter, Ticks};
 
@@ -12,7 +12,7 @@ pub(super) fn unroll(
     voice: Option<&MarkRow<bool>>,
     stops: Option<&MarkRow<Stop>>,
     melody: Option<&MelodyRow>,
-) -> Vec<Bar> {
+) -> Vec<ChartBar> {
     let mut bars = Vec::with_capacity(chords.length());
     let mut order = chords.plays.iter().cloned().flatten().peekable();
     let mut line = 0;
@@ -49,7 +49,7 @@ pub(super) fn unroll(
             None => vec![Share::new(meter.bar(), Stop::PlayOn)],
         };
         let melody = melody.map_or_else(Vec::new, |melody| tune(meter, melody.bar(at)));
-        bars.push(Bar { meter, chords, singing, stops, melody, line, line_start, line_end });
+        bars.push(ChartBar { meter, chords, singing, stops, melody, line, line_start, line_end });
         line += u32::from(line_end);
         line_start = line_end;
     }

@@ -1,10 +1,10 @@
 use super::melody_row::{melody_share, signature};
 use super::split::share_length;
-use super::{Bar, Share, Stop, Tune};
+use super::{ChartBar, Share, Stop, Tune};
 use crate::theory::{Chord, Key, Letter, MidiNote, PitchName};
 use crate::time::{Meter, Ticks};
 
-impl Bar {
+impl ChartBar {
     /// True if the singer sings and pauses as in a section without a `voice` row.
     pub(super) fn sings_as_written_without(&self) -> bool {
         matches!(self.singing.as_slice(), [all] if all.value != self.line_end)
@@ -12,7 +12,7 @@ impl Bar {
 }
 
 /// The chords of a bar, with its meter if that is not the song's; `%` if it is the bar `before` again.
-pub(super) fn chords(bars: &[Bar], at: usize, before: Option<usize>, song: Meter) -> String {
+pub(super) fn chords(bars: &[ChartBar], at: usize, before: Option<usize>, song: Meter) -> String {
     let Some(bar) = bars.get(at) else { return String::new() };
     let before = before.and_then(|before| bars.get(before));
     if before.is_some_and(|before| {
@@ -35,7 +35,7 @@ pub(super) fn chords(bars: &[Bar], at: usize, before: Option<usize>, song: Meter
 }
 
 /// Where the singer sings, a mark a beat or finer.
-pub(super) fn voice(bar: &Bar) -> String {
+pub(super) fn voice(bar: &ChartBar) -> String {
     let usual = match bar.meter {
         Meter::FourFour | Meter::TwoTwo => 4,
         Meter::ThreeFour => 3,
@@ -48,7 +48,7 @@ pub(super) fn voice(bar: &Bar) -> String {
 }
 
 /// Where the band stops.
-pub(super) fn stops(bar: &Bar) -> String {
+pub(super) fn stops(bar: &ChartBar) -> String {
     // A hit is one mark, however long.
     let hit = bar.stops.iter().find(|share| share.value == Stop::Hit).map(|share| share.length);
     let by_hit =
@@ -64,7 +64,7 @@ pub(super) fn stops(bar: &Bar) -> String {
 }
 
 /// The tune in a bar, as the key spells it.
-pub(super) fn melody(bar: &Bar, key: Key) -> String {
+pub(super) fn melody(bar: &ChartBar, key: Key) -> String {
     let usual = match bar.meter {
         Meter::FourFour | Meter::TwoTwo | Meter::TwoFour => 4,
         Meter::ThreeFour => 3,

@@ -1,7 +1,7 @@
 use maud::{Markup, html};
 
 use super::milliseconds::early_or_late;
-use crate::review::{Against, Figures, Review, Tones};
+use crate::review::{Figures, Review, TimingReference, Tones};
 
 /// What is said where nothing was counted.
 const NOTHING: &str = "–";
@@ -14,9 +14,9 @@ pub(super) fn tiles(review: &Review, least_heard: f64) -> Markup {
         dl.tiles {
             (tile("Open places filled", &filled(whole), &format!("{} of {}", whole.covered, whole.open)))
             @match review.against {
-                Against::Band => (tile("Early or late", &early_or_late(timing.mean), &heard(timing.mean, least_heard))),
-                Against::Fit => (tile("Early or late", NOTHING, "on average; not known without a count-in")),
-                Against::Own => (tile("Early or late", NOTHING, "on average; your beat is not the band's")),
+                TimingReference::Band => (tile("Early or late", &early_or_late(timing.mean), &heard(timing.mean, least_heard))),
+                TimingReference::Fit => (tile("Early or late", NOTHING, "on average; not known without a count-in")),
+                TimingReference::Own => (tile("Early or late", NOTHING, "on average; your beat is not the band's")),
             }
             (tile("Spread", &format!("{:.0} ms", sound(timing.spread)), &format!("the band's own: {:.0} ms", sound(timing.band_spread))))
             (tile("Your beat", &pace(timing.rushing), "against the band's"))

@@ -7,7 +7,7 @@ use super::heard::least_heard;
 use super::histogram::{Counts, histogram};
 use super::milliseconds::Axis;
 use super::timing_plot::timing_plot;
-use crate::review::{Against, Finding, Review};
+use crate::review::{Finding, Review, TimingReference};
 use crate::take::Source;
 use crate::text::list;
 
@@ -108,14 +108,14 @@ fn facts(review: &Review) -> String {
     facts.join(" · ")
 }
 
-fn against(against: Against) -> &'static str {
+fn against(against: TimingReference) -> &'static str {
     match against {
-        Against::Band => "Early and late are told against the band's beat.",
-        Against::Fit => {
+        TimingReference::Band => "Early and late are told against the band's beat.",
+        TimingReference::Fit => {
             "Nothing says when the band began, so the take was laid where it fits best: early and late are told \
              against the middle of your own playing. Record against the count-in to see how you lie to the band."
         }
-        Against::Own => {
+        TimingReference::Own => {
             "Your beat went off from the band's, so early and late are told against your own: how steady you \
              were. How far it went off is the number under “Your beat”."
         }

@@ -1,6 +1,6 @@
 use super::Change;
 use crate::arrange::Arrangement;
-use crate::chart::{Bar, Dynamic, Ending, Kickoff, Pass, RoleSet, Section, Share, Song, Stop};
+use crate::chart::{ChartBar, Dynamic, Ending, Kickoff, Pass, RoleSet, Section, Share, Song, Stop};
 use crate::theory::Chord;
 use crate::time::Meter;
 
@@ -39,8 +39,8 @@ pub fn drill(song: &Song, played: &Arrangement, change: &Change, bars: u32) -> S
     }
 }
 
-fn bar(meter: Meter, chord: Chord, line: u32, line_start: bool, line_end: bool) -> Bar {
-    Bar {
+fn bar(meter: Meter, chord: Chord, line: u32, line_start: bool, line_end: bool) -> ChartBar {
+    ChartBar {
         meter,
         chords: vec![Share::new(meter.bar(), Some(chord))],
         singing: vec![Share::new(meter.bar(), false)],

@@ -3,8 +3,8 @@ use super::place::{Placed, Placing};
 use super::song_grid::{SongGrid, Spot};
 use super::trend::{mean, median, spread};
 use super::{
-    Advice, Against, BarReview, Busy, Figures, HitReview, Part, PassReview, Review, Timing, Tone,
-    Tones,
+    Advice, BarReview, Busy, Figures, HitReview, Part, PassReview, Review, Timing, TimingReference,
+    Tone, Tones,
 };
 use crate::arrange::{Arrangement, Bar};
 use crate::coverage::{BarCoverage, Coverage, Job, Singing};
@@ -48,7 +48,7 @@ pub(super) struct Sheet<'a> {
     /// The song.
     pub song: &'a Arrangement,
     /// What early and late are told against.
-    pub against: Against,
+    pub against: TimingReference,
     /// The bars from the first that is played in to the last.
     pub bars: Vec<SheetBar<'a>>,
     /// The strokes within them.

@@ -1,6 +1,6 @@
 use super::figures::{Sheet, SheetBar};
 use super::noticed::{EARLY, LATE, RUSHING, uneven};
-use super::{Against, Finding, Part, Review, Tone};
+use super::{Finding, Part, Review, TimingReference, Tone};
 use crate::coverage::{BeatPart, Job, Singing};
 
 /// All that was noticed, what matters most first.
@@ -78,7 +78,7 @@ fn lost(sheet: &Sheet<'_>) -> Option<Finding> {
 
 fn beside(review: &Review) -> Option<Finding> {
     let mean = review.whole.timing.mean;
-    if review.against != Against::Band || (-EARLY..=LATE).contains(&mean) {
+    if review.against != TimingReference::Band || (-EARLY..=LATE).contains(&mean) {
         return None;
     }
     let (about, word) = if mean < 0.0 { (Part::Early, "early") } else { (Part::Late, "late") };

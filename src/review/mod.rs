@@ -24,6 +24,6 @@ pub use anchor::Anchor;
 pub use judge::review;
 pub use not_reviewed::NotReviewed;
 pub use review::{
-    Advice, Against, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review,
-    Timing, Tone, Tones,
+    Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, Timing,
+    TimingReference, Tone, Tones,
 };

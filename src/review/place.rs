@@ -1,6 +1,6 @@
 //! Each stroke at its place in the song.
 
-use super::Against;
+use super::TimingReference;
 use super::lay::Laid;
 use super::own_beat::OwnBeat;
 use super::song_grid::SongGrid;
@@ -20,7 +20,7 @@ pub(super) struct Placed {
     pub stroke: usize,
     /// Which place of the song.
     pub spot: usize,
-    /// Seconds after the place, as [`Against`] has it.
+    /// Seconds after the place, as [`TimingReference`] has it.
     pub late: f64,
     /// The same against the player's own beat, made up for what the stroke moved that.
     pub stray: f64,
@@ -39,7 +39,7 @@ pub(super) struct Placing {
     /// Where the song's first beat lies in the take, in seconds.
     pub begins: f64,
     /// What early and late are told against.
-    pub against: Against,
+    pub against: TimingReference,
     /// From which place on how many seconds of the song were left out; fewer than none where there were too many.
     pub lost: Vec<(usize, f64)>,
 }
@@ -71,12 +71,12 @@ pub(super) fn place(
     let middle = median(&offsets);
     let far = offsets.iter().map(|offset| (offset - middle).abs()).fold(0.0, f64::max);
     let against = match (far <= TOGETHER && laid.shifts.len() < 2, begins) {
-        (false, _) => Against::Own,
-        (true, Some(_)) => Against::Band,
-        (true, None) => Against::Fit,
+        (false, _) => TimingReference::Own,
+        (true, Some(_)) => TimingReference::Band,
+        (true, None) => TimingReference::Fit,
     };
     let first = median(offsets.get(..offsets.len().min(8)).unwrap_or_default());
-    let begins = begins.unwrap_or(if against == Against::Own { first } else { middle });
+    let begins = begins.unwrap_or(if against == TimingReference::Own { first } else { middle });
     let mut strokes = Vec::with_capacity(times.len());
     let mut next = 0;
     for (stroke, &time) in times.iter().enumerate() {
@@ -94,7 +94,7 @@ pub(super) fn place(
         if off.abs() > room {
             continue;
         }
-        let late = if against == Against::Own { off } else { time - begins - spot.time };
+        let late = if against == TimingReference::Own { off } else { time - begins - spot.time };
         let tells = spot.steady && off.abs() <= MEANT * room;
         // Of a few strokes the beat is what they make it, and what they stray from it says little.
         let stray = off / beat.left.max(0.2).sqrt();

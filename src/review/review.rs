@@ -25,7 +25,7 @@ pub struct Review {
     /// How surely the take was laid over the song, 0 to 1.
     pub sure: f64,
     /// What early and late are told against.
-    pub against: Against,
+    pub against: TimingReference,
     /// The whole take.
     pub whole: Figures,
     /// Each pass of the form that was played.
@@ -43,7 +43,7 @@ pub struct Review {
 /// What early and late are told against.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Against {
+pub enum TimingReference {
     /// The band: where its first beat lies in the take is known.
     Band,
     /// The band as it fits the take best, since nothing says where it began. So the mean of the whole take
@@ -71,7 +71,7 @@ pub struct Figures {
 }
 
 /// How early and late, in milliseconds after the grid as the band plays it, its swing included; negative
-/// is early. [`Against`] says how the grid lies.
+/// is early. [`TimingReference`] says how the grid lies.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Timing {
     /// The mean.
@@ -152,7 +152,7 @@ pub struct HitReview {
     pub place: f64,
     /// The part of the beat that it was played for.
     pub part: BeatPart,
-    /// Milliseconds after the grid as the band plays it; negative is early. [`Against`] says how the grid
+    /// Milliseconds after the grid as the band plays it; negative is early. [`TimingReference`] says how the grid
     /// lies.
     pub late: f64,
     /// True if it fills a slot that was open.

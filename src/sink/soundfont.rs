@@ -9,7 +9,7 @@ use rustysynth::{SoundFont as Bank, Synthesizer, SynthesizerSettings};
 
 use super::soundfont_file::fault;
 use crate::perform::{Message, Performance};
-use crate::synth::{Fed, Instruments, LIVE_ROOM, Outlet, QUANTUM, frame_in, framed};
+use crate::synth::{Instruments, LIVE_ROOM, Outlet, QUANTUM, Sequencer, frame_in, framed};
 
 /// Frames that the soundfont's synthesizer reckons at a time, the fewest that it can: a message takes
 /// effect at the nearest such block, at most 4 frames early or late (0.08 ms at 48 kHz).
@@ -92,7 +92,7 @@ impl SoundFont {
         let players = self.players(sample_rate)?;
         let end = frame_in(performance, performance.end, sample_rate);
         let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
-        let fed = Fed::new(players, framed(performance, sample_rate), 0);
+        let fed = Sequencer::new(players, framed(performance, sample_rate), 0);
         Ok(SoundFontBand::over(fed, sample_rate, total))
     }
 
@@ -102,7 +102,7 @@ impl SoundFont {
     /// # Errors
     /// [`SoundFontError::Rate`].
     pub fn live(&self, sample_rate: u32) -> Result<SoundFontBand, SoundFontError> {
-        let fed = Fed::new(self.players(sample_rate)?, Vec::new(), LIVE_ROOM);
+        let fed = Sequencer::new(self.players(sample_rate)?, Vec::new(), LIVE_ROOM);
         Ok(SoundFontBand::over(fed, sample_rate, u64::MAX))
     }
 
@@ -120,7 +120,7 @@ impl SoundFont {
 }
 
 /// The band with a soundfont.
-pub type SoundFontBand = Outlet<Fed<SoundFontPlayers>>;
+pub type SoundFontBand = Outlet<Sequencer<SoundFontPlayers>>;
 
 /// A soundfont's synthesizer and what it will be sent soon.
 #[derive(Debug)]

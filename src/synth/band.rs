@@ -4,7 +4,7 @@ use super::player::Player;
 use super::schedule::{frame_in, framed};
 use super::sound::{Sound, most_voices};
 use super::voices::most_at_once;
-use super::{Fed, Outlet};
+use super::{Outlet, Sequencer};
 use crate::chart::Role;
 use crate::perform::{Instrument, Performance};
 
@@ -18,7 +18,7 @@ const BELOW: u8 = 12;
 /// The band with its own sound: ready to play one performance, or whatever it is told while it plays.
 ///
 /// All memory is taken when it is made; rendering takes none, and no lock.
-pub type Synth = Outlet<Fed<Ensemble>>;
+pub type Synth = Outlet<Sequencer<Ensemble>>;
 
 /// The rates that are reckoned with; others are held to them.
 const RATES: std::ops::RangeInclusive<u32> = 4_000..=768_000;
@@ -43,7 +43,11 @@ impl Synth {
         let ensemble = Ensemble::new(players.collect(), sample_rate);
         let end = frame_in(performance, performance.end, sample_rate);
         let total = end.saturating_add((TAIL_SECONDS * f64::from(sample_rate)) as u64);
-        Self::over(Fed::new(ensemble, framed(performance, sample_rate), 0), sample_rate, total)
+        Self::over(
+            Sequencer::new(ensemble, framed(performance, sample_rate), 0),
+            sample_rate,
+            total,
+        )
     }
 
     /// For playing live, as a [`LiveRenderer`](super::LiveRenderer): each of these roles is ready to play
@@ -58,7 +62,7 @@ impl Synth {
             Some(Player::new(role, *instrument, plays, most_voices(role), sample_rate))
         });
         let ensemble = Ensemble::new(players.collect(), sample_rate);
-        Self::over(Fed::new(ensemble, Vec::new(), LIVE_ROOM), sample_rate, u64::MAX)
+        Self::over(Sequencer::new(ensemble, Vec::new(), LIVE_ROOM), sample_rate, u64::MAX)
     }
 
     /// The whole band louder by that factor, clicks included; softer if it is below 1. See

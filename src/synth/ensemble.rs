@@ -1,8 +1,8 @@
 use super::QUANTUM;
 use super::click::Clicker;
-use super::fed::Instruments;
 use super::player::Player;
 use super::room::Room;
+use super::sequencer::Instruments;
 use crate::perform::{CLICK_CHANNEL, Message};
 
 /// How long All Notes Off takes to bring a role's strings to silence, and then all that rings.

@@ -1,4 +1,4 @@
-use super::{Fed, Instruments, Outlet, Renderer};
+use super::{Instruments, Outlet, Renderer, Sequencer};
 use crate::perform::Message;
 
 /// Messages that may wait in a live renderer: more than a device's longest callback can hold.
@@ -20,7 +20,7 @@ pub trait LiveRenderer: Renderer {
     fn take(&mut self, frame: u64, message: Message) -> bool;
 }
 
-impl<I: Instruments> LiveRenderer for Outlet<Fed<I>> {
+impl<I: Instruments> LiveRenderer for Outlet<Sequencer<I>> {
     fn reckoned(&self) -> u64 {
         self.blocks().reckoned()
     }

@@ -27,7 +27,7 @@ struct Song<'a> {
     level: Level,
     chords: Vec<ChordData>,
     passes: Vec<Pass<'a>>,
-    bars: Vec<Bar<'a>>,
+    bars: Vec<BarData<'a>>,
 }
 
 #[derive(Serialize)]
@@ -65,7 +65,7 @@ struct Pass<'a> {
 }
 
 #[derive(Serialize)]
-struct Bar<'a> {
+struct BarData<'a> {
     /// Nothing for a bar of the kickoff.
     number: Option<usize>,
     pass: &'a str,
@@ -123,8 +123,8 @@ pub fn json(tab: &Tablature) -> serde_json::Result<String> {
     serde_json::to_string_pretty(&song)
 }
 
-fn bars(tab: &Tablature) -> Vec<Bar<'_>> {
-    let bars = tab.bars.iter().map(|bar| Bar {
+fn bars(tab: &Tablature) -> Vec<BarData<'_>> {
+    let bars = tab.bars.iter().map(|bar| BarData {
         number: Some(bar.number).filter(|number| *number > 0),
         pass: tab.passes.get(bar.pass).map_or("", |pass| &pass.label),
         meter: bar.meter.as_str(),

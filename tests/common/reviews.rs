@@ -3,8 +3,8 @@
 
 use openchair::coverage::{BeatPart, Job, Singing};
 use openchair::review::{
-    Advice, Against, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review,
-    Timing, Tone, Tones,
+    Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, Timing,
+    TimingReference, Tone, Tones,
 };
 use openchair::take::Source;
 
@@ -25,7 +25,7 @@ pub fn review(passes: usize) -> Review {
         open: vec!["chop".to_owned(), "guitar".to_owned()],
         source: Source::Sound,
         begins: 2.22,
-        against: if passes > 4 { Against::Fit } else { Against::Band },
+        against: if passes > 4 { TimingReference::Fit } else { TimingReference::Band },
         sure: if passes > 4 { 0.62 } else { 0.97 },
         whole: of(1, passes * PASS),
         passes: (0..passes)

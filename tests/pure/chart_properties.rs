@@ -1,7 +1,7 @@
 //! What holds for every chart: no text is too strange to be read or refused, and what is read adds
 //! up to what was written.
 
-use openchair::chart::{Bar, Song, read_song, write_song};
+use openchair::chart::{ChartBar, Song, read_song, write_song};
 use openchair::text::{Problems, Source, report};
 use openchair::time::{Meter, Ticks};
 use proptest::prelude::*;
@@ -48,7 +48,7 @@ fn sound(toml: &str) -> Result<(), TestCaseError> {
 }
 
 /// The shares of each bar fill it in whole eighths, and phrases follow one another.
-fn adds_up(bars: &[Bar]) -> Result<(), TestCaseError> {
+fn adds_up(bars: &[ChartBar]) -> Result<(), TestCaseError> {
     prop_assert!(!bars.is_empty());
     let mut line = 0;
     for (at, bar) in bars.iter().enumerate() {

@@ -322,3 +322,45 @@ fn circles_are_noticed() {
         assert!(all.contains(&(module(from), module(to))), "{from} imports {to}");
     }
 }
+
+/// The rows of the map in DEVELOPERS.md: each module's name, and what it is said to import.
+fn map_in_the_document() -> Vec<(String, String)> {
+    let text = fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/DEVELOPERS.md")).unwrap();
+    let (_, map) = text.split_once("| module | holds | imports |\n").unwrap();
+    let rows = map.lines().skip(1).take_while(|line| line.starts_with('|'));
+    rows.map(|row| {
+        let cells: Vec<&str> = row.trim_matches('|').split(" | ").map(str::trim).collect();
+        (cells[0].trim_matches('`').to_owned(), (*cells.last().unwrap()).to_owned())
+    })
+    .collect()
+}
+
+/// What a reader is told is what the code does.
+#[test]
+fn the_developers_map_is_the_codes() {
+    let code = Code::read();
+    let mut imports: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    for (from, to) in code.imports() {
+        if let ([from, ..], [to, ..]) = (from.as_slice(), to.as_slice())
+            && from != to
+        {
+            imports.entry(from.clone()).or_default().insert(to.clone());
+        }
+    }
+    let order = stated_order();
+    let drawn: Vec<(String, String)> = order
+        .iter()
+        .map(|module| {
+            let of = imports.get(module);
+            let names = order.iter().filter(|name| of.is_some_and(|of| of.contains(*name)));
+            let names: Vec<String> = names.map(|name| format!("`{name}`")).collect();
+            let words = if names.is_empty() { "nothing".to_owned() } else { names.join(", ") };
+            (module.clone(), words)
+        })
+        .collect();
+    let lines = |map: &[(String, String)]| -> String {
+        map.iter().map(|(module, imports)| format!("{module} | {imports}\n")).collect()
+    };
+    let document = map_in_the_document();
+    assert!(document == drawn, "the map in DEVELOPERS.md should say\n{}", lines(&drawn));
+}

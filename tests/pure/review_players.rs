@@ -5,7 +5,7 @@ use crate::common::player::{Evening, Habit, evening, take};
 use openchair::backup::{Level, backup};
 use openchair::chart::Role;
 use openchair::coverage::{BarCoverage, Job, Singing};
-use openchair::review::{Against, Anchor, NotReviewed, Part, Review, review};
+use openchair::review::{Anchor, NotReviewed, Part, Review, TimingReference, review};
 use openchair::take::{Hit, Take};
 use openchair::theory::MidiNote;
 use openchair::time::Nanos;
@@ -118,9 +118,9 @@ fn who_keeps_time_is_blamed_for_nothing() {
 fn figures_are_those_that_were_played() {
     let evening = evening("lantern-on-the-landing", &[Role::Chop], 100.0);
     for (habit, against) in [
-        (Habit::Steady, Against::Band),
-        (Habit::Uneven, Against::Band),
-        (Habit::Rushing, Against::Own),
+        (Habit::Steady, TimingReference::Band),
+        (Habit::Uneven, TimingReference::Band),
+        (Habit::Rushing, TimingReference::Own),
     ] {
         let take = take(&evening, habit, 11, BEGINS);
         let told = of(&evening, &take, known()).unwrap();
@@ -154,7 +154,7 @@ fn late_is_late_only_where_the_beginning_is_known() {
     assert_eq!(told.advice.about, Part::Late);
     assert!((told.whole.timing.mean - 45.0).abs() < 2.0, "{:?}", told.whole.timing);
     let told = of(&evening, &take, Anchor::Find).unwrap();
-    assert_eq!((told.advice.about, told.against), (Part::Steady, Against::Fit));
+    assert_eq!((told.advice.about, told.against), (Part::Steady, TimingReference::Fit));
     for hit in &mut take.hits {
         hit.at.0 -= 90_000_000;
     }

@@ -1,6 +1,6 @@
 //! Songs without mistakes, read to the last share.
 
-use openchair::chart::{Bar, Ending, Lead, Role, Share, Song, Stop, read_song};
+use openchair::chart::{ChartBar, Ending, Lead, Role, Share, Song, Stop, read_song};
 use openchair::text::{Problems, Source, report};
 use openchair::theory::{Chord, Key};
 use openchair::time::{Meter, Ticks};
@@ -14,7 +14,7 @@ fn read(toml: &str) -> Song {
 }
 
 /// A one-section song in 4/4 around these rows.
-fn read_rows(key: &str, rows: &str) -> Vec<Bar> {
+fn read_rows(key: &str, rows: &str) -> Vec<ChartBar> {
     let song = read(&format!(
         "title = 'Row by Row'\nkey = '{key}'\nmeter = '4/4'\ntempo = 100\nstyle = 'drive'\n\
          form = ['a']\n[section.a]\n{rows}\n"
@@ -23,7 +23,7 @@ fn read_rows(key: &str, rows: &str) -> Vec<Bar> {
 }
 
 /// The chords of a bar with the eighths they last: `G 6 D 2`.
-fn chords(bar: &Bar) -> String {
+fn chords(bar: &ChartBar) -> String {
     let share = |share: &Share<Option<Chord>>| {
         let name = share.value.map_or("N.C.".to_owned(), |chord| chord.to_string());
         format!("{name} {}", eighths(share.length))
@@ -36,11 +36,11 @@ fn eighths(length: Ticks) -> i64 {
     length.get() / Ticks::EIGHTH.get()
 }
 
-fn all_chords(bars: &[Bar]) -> Vec<String> {
+fn all_chords(bars: &[ChartBar]) -> Vec<String> {
     bars.iter().map(chords).collect()
 }
 
-fn lines(bars: &[Bar]) -> String {
+fn lines(bars: &[ChartBar]) -> String {
     let mut text = String::new();
     for bar in bars {
         text += if bar.line_start { "(" } else { " " };
@@ -183,12 +183,12 @@ fn rows_follow_the_chords_through_repeats() {
         "G",
         "chords = '|: G | C |1 D :|2 (2/4) G ||'\nvoice = '= | =- | % | ==--'\nstops = '|xx|.|%|x-|'",
     );
-    let sung = |bar: &Bar| {
+    let sung = |bar: &ChartBar| {
         let share =
             |s: &Share<bool>| format!("{}{}", if s.value { '=' } else { '-' }, eighths(s.length));
         bar.singing.iter().map(share).collect::<String>()
     };
-    let stops = |bar: &Bar| {
+    let stops = |bar: &ChartBar| {
         let share = |s: &Share<Stop>| format!("{:?}{}", s.value, eighths(s.length));
         bar.stops.iter().map(share).collect::<Vec<_>>().join(" ")
     };

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 
 use crate::common::shipped;
-use openchair::chart::{Bar, Lead, Section, Song, Stop};
+use openchair::chart::{ChartBar, Lead, Section, Song, Stop};
 use openchair::theory::{Chord, Key, Mode};
 use openchair::time::Meter;
 
@@ -176,7 +176,7 @@ fn crooked_ones_sung_and_fiddled() {
 #[test]
 fn a_fiddle_tune_of_a_a_b_b() {
     let twice_eight = |section: &Section| {
-        let chords = |bars: &[Bar]| bars.iter().map(|b| b.chords.clone()).collect::<Vec<_>>();
+        let chords = |bars: &[ChartBar]| bars.iter().map(|b| b.chords.clone()).collect::<Vec<_>>();
         // The last two bars may be a first and a second ending.
         section.bars.len() == 16 && chords(&section.bars[..6]) == chords(&section.bars[8..14])
     };
@@ -198,11 +198,11 @@ fn a_fiddle_tune_of_a_a_b_b() {
 /// well, so that somebody has to fill alone (common practice, no source).
 #[test]
 fn a_stop_time_song() {
-    let hit_and_silence = |bar: &Bar| {
+    let hit_and_silence = |bar: &ChartBar| {
         let stops: Vec<Stop> = bar.stops.iter().map(|share| share.value).collect();
         stops == [Stop::Hit, Stop::Silence]
     };
-    let sung = |bar: &Bar| bar.singing.last().unwrap().value;
+    let sung = |bar: &ChartBar| bar.singing.last().unwrap().value;
     assert!(one_is(|song| {
         led_by(song, Lead::Voice).any(|section| {
             section.bars.windows(4).any(|four| {
@@ -258,7 +258,7 @@ fn long_ones_and_ones_with_a_row_of_breaks() {
 
 /// What a bar is, wherever the song lives: how long each chord lasts and its number.
 fn progression(song: &Song, section: &Section) -> Vec<Vec<(i64, (u8, &'static str))>> {
-    let bar = |bar: &Bar| {
+    let bar = |bar: &ChartBar| {
         let shares = bar.chords.iter();
         shares
             .map(|share| {

@@ -43,7 +43,7 @@ struct Told {
     /// How it was recorded; nothing for MIDI.
     sound: Option<ToldSound>,
     /// Its strokes, by time.
-    strokes: Vec<Stroke>,
+    strokes: Vec<StrokeData>,
 }
 
 /// How a take was recorded: levels in decibels below full scale, the tuning in cents above 440 Hz.
@@ -56,7 +56,7 @@ struct ToldSound {
 }
 
 #[derive(Debug, Serialize)]
-struct Stroke {
+struct StrokeData {
     /// Seconds from the take's beginning.
     at: f64,
     /// How hard, 1 to 127.
@@ -67,7 +67,7 @@ struct Stroke {
     notes: Vec<String>,
 }
 
-impl Stroke {
+impl StrokeData {
     fn new(hit: &Hit) -> Self {
         Self {
             at: hit.at.seconds(),
@@ -96,7 +96,7 @@ impl Told {
                 floor: heard.floor,
                 tuning: heard.tuning,
             }),
-            strokes: file.take.hits.iter().map(Stroke::new).collect(),
+            strokes: file.take.hits.iter().map(StrokeData::new).collect(),
         }
     }
 
@@ -138,7 +138,7 @@ mod tests {
 
     #[test]
     fn the_list_is_a_table() {
-        let stroke = |at, pitches: &[u8]| Stroke {
+        let stroke = |at, pitches: &[u8]| StrokeData {
             at,
             loud: 90,
             pitches: pitches.to_vec(),

@@ -33,7 +33,7 @@ pub(super) struct Hands {
 }
 
 /// An input and how to have it again.
-struct Place {
+struct KeptInput {
     what: &'static str,
     /// The input's whole name.
     name: String,
@@ -104,8 +104,8 @@ impl Hands {
     }
 }
 
-fn pedal(map: PedalMap, wanted: String, epoch: Instant, act: Sender<Action>) -> Place {
-    Place::new("the pedal", move || {
+fn pedal(map: PedalMap, wanted: String, epoch: Instant, act: Sender<Action>) -> KeptInput {
+    KeptInput::new("the pedal", move || {
         let act = act.clone();
         listen_to_pedals(&map, &wanted, epoch, move |_, action| {
             let _ = act.try_send(action);
@@ -113,13 +113,13 @@ fn pedal(map: PedalMap, wanted: String, epoch: Instant, act: Sender<Action>) -> 
     })
 }
 
-fn clock<S>(follower: Follower<S>, wanted: String, epoch: Instant) -> Place
+fn clock<S>(follower: Follower<S>, wanted: String, epoch: Instant) -> KeptInput
 where
     S: FnMut(Follow) -> bool + Send + 'static,
 {
     // Only one input at a time has it, so nobody ever waits for it.
     let follower = Arc::new(Mutex::new(follower));
-    Place::new("the outside clock's input", move || {
+    KeptInput::new("the outside clock's input", move || {
         let follower = Arc::clone(&follower);
         listen(&wanted, epoch, move |at, bytes| {
             if let Ok(mut follower) = follower.try_lock() {
@@ -129,8 +129,8 @@ where
     })
 }
 
-fn instrument(ear: Arc<Mutex<Ear>>, wanted: String, epoch: Instant) -> Place {
-    Place::new("your instrument", move || {
+fn instrument(ear: Arc<Mutex<Ear>>, wanted: String, epoch: Instant) -> KeptInput {
+    KeptInput::new("your instrument", move || {
         let ear = Arc::clone(&ear);
         listen(&wanted, epoch, move |at, bytes| {
             if let Ok(mut ear) = ear.try_lock() {
@@ -140,7 +140,7 @@ fn instrument(ear: Arc<Mutex<Ear>>, wanted: String, epoch: Instant) -> Place {
     })
 }
 
-impl Place {
+impl KeptInput {
     fn new(
         what: &'static str,
         listen: impl FnMut() -> Result<(Input, String), PortError> + Send + 'static,

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::review::{Against, Figures, Finding, PassReview, Review};
+use crate::review::{Figures, Finding, PassReview, Review, TimingReference};
 use crate::take::Source;
 
 /// How wide a line is at most, in letters.
@@ -149,13 +149,13 @@ fn signed(value: f64, digits: usize) -> String {
 fn against(review: &Review) -> String {
     let band = review.whole.timing.band_spread;
     let how = match review.against {
-        Against::Band => "Late is told against the band's beat, early with a minus.",
-        Against::Fit => {
+        TimingReference::Band => "Late is told against the band's beat, early with a minus.",
+        TimingReference::Fit => {
             "Late is told against the band's beat, early with a minus. Nothing says where the take began, \
              so it was laid where it fits best, and whether all of it is early or late can't be told: \
              record against a count-in for that, and say so with --count-in."
         }
-        Against::Own => {
+        TimingReference::Own => {
             "Your beat went off from the band's, so late is told against your own, early with a minus."
         }
     };

@@ -119,12 +119,12 @@ impl fmt::Display for KeeperNotice {
 /// Without a thread and without a clock of its own; [`keep`] gives it both.
 #[derive(Default)]
 pub struct Keeper {
-    places: Vec<Place>,
+    places: Vec<KeptOutput>,
     /// True while all is to be closed and stay so.
     resting: bool,
 }
 
-struct Place {
+struct KeptOutput {
     slot: Slot,
     opener: Box<dyn Opener>,
     /// True while there is no output.
@@ -136,7 +136,7 @@ struct Place {
     told: Option<String>,
 }
 
-impl Place {
+impl KeptOutput {
     fn tell_lost(&mut self, tell: &mut dyn FnMut(KeeperNotice)) {
         if !std::mem::replace(&mut self.lost_told, true) {
             tell(KeeperNotice::Lost { slot: self.slot, name: self.opener.name() });
@@ -155,7 +155,7 @@ impl Keeper {
     pub fn keeping(mut self, slot: Slot, opener: Box<dyn Opener>, open: bool) -> Self {
         let next_look = Nanos(i64::MIN);
         let (lost, lost_told) = (!open, !open);
-        self.places.push(Place { slot, opener, lost, lost_told, next_look, told: None });
+        self.places.push(KeptOutput { slot, opener, lost, lost_told, next_look, told: None });
         self
     }
 

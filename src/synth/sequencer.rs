@@ -16,14 +16,14 @@ pub trait Instruments: Send {
 /// Instruments and the messages that wait for their frame: those of a whole performance, or what a
 /// player sends while they sound. Either way the same messages give the very same samples.
 #[derive(Clone, Debug)]
-pub struct Fed<I> {
+pub struct Sequencer<I> {
     instruments: I,
     waiting: VecDeque<(u64, Message)>,
     /// The first frame of the next block to be reckoned.
     reckoned: u64,
 }
 
-impl<I: Instruments> Fed<I> {
+impl<I: Instruments> Sequencer<I> {
     /// With messages in the order of their frames, and room for `more`.
     pub fn new(instruments: I, messages: Vec<(u64, Message)>, more: usize) -> Self {
         let mut waiting = VecDeque::from(messages);
@@ -52,7 +52,7 @@ impl<I: Instruments> Fed<I> {
     }
 }
 
-impl<I: Instruments> Blocks for Fed<I> {
+impl<I: Instruments> Blocks for Sequencer<I> {
     fn block(&mut self, left: &mut [f32; QUANTUM], right: &mut [f32; QUANTUM]) {
         let end = self.reckoned + QUANTUM as u64;
         while let Some(&(frame, message)) = self.waiting.front()
