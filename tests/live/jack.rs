@@ -1,10 +1,11 @@
 //! Through a real JACK server: each message on its exact frame, none lost, none left sounding.
 
-use std::process::Stdio;
+use std::process::{Command, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
+use crate::common::skip::skipped;
 use crate::playing;
 use crate::playing::jack::{
     Listener, SERVER_PID, again, is_inside, passed, signal, with_server, with_server_beside_others,
@@ -207,4 +208,36 @@ fn without_a_server_it_is_quietly_not_there() {
     assert_eq!(String::from_utf8_lossy(&output.stderr), "", "libraries are kept off the screen");
     passed(output);
     assert!(!started.exists(), "it starts no server");
+}
+
+/// Who has a JACK server and no sound device is told how to play to it, with the synthesizer's port by name once there
+/// is one, and finds no sound file in their folder.
+#[test]
+fn without_a_sound_device_it_says_how_to_play_to_the_server() {
+    let test = name_of(without_a_sound_device_it_says_how_to_play_to_the_server);
+    if !is_inside(test) {
+        return with_server_beside_others(test, 1024);
+    }
+    if !openchair::sink::quietly(openchair::sink::sound_devices).is_empty() {
+        return skipped(test, "there is a sound device");
+    }
+    let folder = tempfile::tempdir().unwrap();
+    // The program does not wait for a server that is still starting; this does.
+    drop(Listener::new("first"));
+    let told = || {
+        let done = Command::new(env!("CARGO_BIN_EXE_openchair"))
+            .args(["play", "one-plank-short", "--plain"])
+            .current_dir(folder.path())
+            .output()
+            .unwrap();
+        let said = String::from_utf8(done.stderr).unwrap();
+        assert_eq!(done.status.code(), Some(1), "{said}");
+        said
+    };
+    let alone = told();
+    assert!(alone.contains("a JACK server is running: start a synthesizer in it"), "{alone}");
+    let _listener = Listener::new("attic synth");
+    let with_synth = told();
+    assert!(with_synth.contains("add --port \"attic synth:"), "{with_synth}");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0, "no file is written");
 }
