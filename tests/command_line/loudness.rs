@@ -150,7 +150,6 @@ fn line_ups_of_all_sizes_are_near() {
 /// felt under the mandolin's.
 const fn share(role: Role) -> std::ops::Range<f64> {
     match role {
-        Role::Bass | Role::Chop | Role::Guitar | Role::Banjo => -15.0..-1.5,
         Role::Fiddle => -22.0..-4.0,
         Role::Lead => -12.0..-1.0,
         _ => -15.0..-1.5,

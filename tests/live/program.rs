@@ -64,20 +64,27 @@ fn the_port_gets_what_the_file_holds() {
     heard
         .sort_by_key(|&(frame, bytes)| (bytes[0] & 15, bytes[1], frame.wrapping_sub(first), bytes));
     file.sort_by_key(|&(tick, bytes)| (bytes[0] & 15, bytes[1], frame_of(tick), bytes));
-    if dropped_out && heard.len() < file.len() {
-        // A server that is held up lets a client miss a period, and what came in it: here, the listener.
-        println!("measured: {} of {} messages were heard; {told}", heard.len(), file.len());
-        assert!(heard.len() * 100 >= file.len() * 95, "{told}");
-        return;
-    }
-    assert_eq!(heard.len(), file.len(), "{told}");
     let start = file.iter().map(|&(tick, _)| frame_of(tick)).min().unwrap();
-    for (&(frame, heard), &(tick, wanted)) in heard.iter().zip(&file) {
-        assert_eq!(heard, wanted, "at tick {tick}");
+    let mut wanted = file.iter();
+    let mut missed = 0;
+    for &(frame, heard) in &heard {
+        // Whatever came stands in the file, note by note in the file's order.
+        let Some(&(tick, _)) = wanted.by_ref().inspect(|_| missed += 1).find(|it| it.1 == heard)
+        else {
+            panic!("{heard:?} is not in the file there; {told}")
+        };
+        missed -= 1;
         let off = i64::from(frame.wrapping_sub(first)) - (frame_of(tick) - start) as i64;
         // Rounded twice, from ticks and from the first message.
         assert!(dropped_out || off.abs() <= 1, "{off} frames off at tick {tick}");
     }
-    println!("measured: {} messages as in the file; dropouts: {dropped_out}", heard.len());
-    assert!(listener.sounding().is_empty());
+    missed += wanted.count();
+    println!(
+        "measured: {} of {} messages as in the file; dropouts: {dropped_out}",
+        heard.len(),
+        file.len()
+    );
+    // A server that is held up lets a client miss a period, and what came in it: here, the listener.
+    assert!(missed == 0 || dropped_out && missed * 20 <= file.len(), "{missed} missed; {told}");
+    assert!(missed > 0 || listener.sounding().is_empty());
 }

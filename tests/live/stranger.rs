@@ -134,6 +134,21 @@ fn recorded(options: &[&str]) -> (Vec<f32>, bool) {
     (tape.heard, player.said("lost time") > 0)
 }
 
+/// How often a thing is tried: where the server lost time, what was recorded says nothing of who played.
+const TRIES: usize = 3;
+
+/// The same, and once more if the server lost time.
+fn recorded_whole(options: &[&str]) -> (Vec<f32>, bool) {
+    let mut tried = recorded(options);
+    for _ in 1..TRIES {
+        if !tried.1 {
+            break;
+        }
+        tried = recorded(options);
+    }
+    tried
+}
+
 fn frame(seconds: f64) -> usize {
     (seconds * f64::from(RATE)) as usize
 }
@@ -204,23 +219,18 @@ fn a_strangers_synthesizer_sounds_the_right_pitches_at_the_right_times() {
     let options = ["--band", "bass", "--count-in", "0", "--seed", "5", "--speed", "200"];
     let notes = export(&options, &folder.path().join("song.mid"));
     let reference = rendered(&folder.path().join("song.mid"));
-    let (recording, dropped_out) = recorded(&options);
+    let (recording, dropped_out) = recorded_whole(&options);
 
     let start = beginning(&recording, &reference);
     let heard: Vec<Note> = notes.iter().copied().filter(|note| note.end < SECONDS).collect();
     assert!(heard.len() >= 10, "{heard:?}");
     let mut lags = Vec::new();
-    let (mut right, mut plain, mut broken) = (0, 0, 0);
+    let (mut right, mut plain) = (0, 0);
     for note in &heard {
         // Half of the lowest note's period to either side; the next note's attack is left out.
         let length = frame((note.end - note.start).min(0.25));
         let (lag, alike) = lag(&recording, &reference, start, 400, frame(note.start), length);
-        if alike <= 0.8 {
-            // Where the server lost time in the middle of a note, that one is broken.
-            assert!(dropped_out, "{note:?} sounds otherwise: {alike}");
-            broken += 1;
-            continue;
-        }
+        assert!(alike > 0.8, "{note:?} sounds otherwise: {alike}; dropouts: {dropped_out}");
         lags.push(lag - start);
         // The pitch, once the string has settled.
         let (from, to) = (frame(note.start + 0.05), frame(note.end.min(note.start + 0.35)));
@@ -236,9 +246,7 @@ fn a_strangers_synthesizer_sounds_the_right_pitches_at_the_right_times() {
         heard.len(),
         spread * 1_000_000 / i64::from(RATE)
     );
-    let whole = heard.len() - broken;
-    assert!(whole >= 8, "{broken} of {} notes are broken", heard.len());
-    assert_eq!((right, plain), (whole, whole));
+    assert_eq!((right, plain), (heard.len(), heard.len()));
     // The synthesizer plays what comes in a period at its beginning, and renders in steps of 64 frames.
     let tolerated = i64::from(PERIOD) + 64 + 24;
     assert!(dropped_out || spread <= tolerated, "{lags:?}");
@@ -300,6 +308,23 @@ fn killed_and_started_again_it_sounds_right() {
     if !is_inside(test) {
         return beside_the_synthesizer(test);
     }
+    for tries_left in (0..TRIES).rev() {
+        match killed_and_started_again() {
+            Ok(()) => return,
+            // It always loses some when a client dies; later in the song that breaks notes.
+            Err(why) if tries_left > 0 && why.lost_time => {}
+            Err(why) => panic!("{}", why.broken),
+        }
+    }
+}
+
+/// Notes that do not sound as they should, and whether the server may be why.
+struct Broken {
+    broken: String,
+    lost_time: bool,
+}
+
+fn killed_and_started_again() -> Result<(), Broken> {
     let folder = tempfile::tempdir().unwrap();
     let options = ["--band", "bass", "--count-in", "0", "--seed", "5", "--speed", "200"];
     let notes = export(&options, &folder.path().join("song.mid"));
@@ -319,7 +344,7 @@ fn killed_and_started_again_it_sounds_right() {
     tape.until(|heard| heard.len() >= until);
     player.signal("INT");
     assert!(player.ends().success(), "{:?}", player.told);
-    let dropped_out = player.said("lost time") > 0;
+    let lost_time = player.said("lost time") > 0;
     let recording = tape.heard;
 
     let start = beginning(&recording, &reference);
@@ -327,18 +352,20 @@ fn killed_and_started_again_it_sounds_right() {
     let after: Vec<&Note> =
         notes.iter().filter(|note| there(note.start) > back && there(note.end) < until).collect();
     assert!(after.len() >= 8, "{after:?}");
-    let (mut right, mut broken, mut lags) = (0, 0, Vec::new());
-    // The server may have lost time when its client died: a tenth of a second, and then hardly any.
+    let (mut right, mut lags) = (0, Vec::new());
+    // The server may have lost a tenth of a second when its client died, and no time since.
     let (mut near, mut around) = (start, 4_800);
     for note in &after {
         let length = frame((note.end - note.start).min(0.25));
         let (lag, alike) = lag(&recording, &reference, near, around, frame(note.start), length);
         if alike <= 0.8 {
-            assert!(dropped_out, "{note:?} sounds otherwise: {alike}");
-            broken += 1;
-            continue;
+            let broken = format!("{note:?} sounds otherwise: {alike}");
+            return Err(Broken { broken, lost_time });
         }
-        (near, around) = (lag, 1_200);
+        // From the first note on, to a hundredth of a second.
+        if lags.is_empty() {
+            (near, around) = (lag, 480);
+        }
         lags.push(lag - start);
         let (from, to) = (frame(note.start + 0.05), frame(note.end.min(note.start + 0.35)));
         let shifted = |at: usize| (at as i64 + lag) as usize;
@@ -350,6 +377,6 @@ fn killed_and_started_again_it_sounds_right() {
         lags,
         player.told
     );
-    assert!(broken <= 3, "{broken} of {} notes are broken", after.len());
-    assert_eq!(right, after.len() - broken);
+    assert_eq!(right, after.len());
+    Ok(())
 }
