@@ -48,7 +48,7 @@ pub(super) fn bar_plans(
         if level >= Level::LeadIns && !matches!(job, Job::Vamp | Job::BoomVamp | Job::Fill) {
             lead_in_slots(song, index, seed, &mut slots);
         }
-        if job == Job::LayBack || (sung && job == Job::Roll) {
+        if matches!(job, Job::Sparse | Job::RollSoft) || (sung && job == Job::Roll) {
             slots.iter_mut().for_each(soften);
         }
         let after_fill = plans.last().is_some_and(|before: &BarPlan| before.job == Job::Fill);
@@ -106,7 +106,7 @@ fn row(song: &Arrangement, bar: &Bar, (job, up): (Job, bool), seed: u64) -> Opti
     }
     // A roll is kept for two bars, so that the hand finds into it.
     let place = match job {
-        Job::Roll | Job::Boom | Job::Lead => bar.turn / 2,
+        Job::RollSoft | Job::Roll | Job::RollWith | Job::Boom | Job::Lead => bar.turn / 2,
         _ => bar.turn,
     };
     let roll = dice(seed, [job as u64, line_of(song, bar), place as u64]);

@@ -104,10 +104,10 @@ fn keep(
         still.get(index).is_some_and(|still| *still)
             && (new.pattern == old.pattern || beside.into_iter().all(unchanged))
     };
-    let mut played: HashMap<Ticks, Vec<(u8, u8, Finger)>> = HashMap::new();
+    let mut played: HashMap<Ticks, Vec<(u8, u8, Option<Finger>)>> = HashMap::new();
     for step in &before.steps {
         if let BanjoDoes::Pick(picks) = &step.does {
-            let picks = picks.iter().map(|pick| (pick.string, pick.fret, pick.finger));
+            let picks = picks.iter().map(|pick| (pick.string, pick.fret, pick.finger()));
             played.insert(step.at, picks.collect());
         }
     }
@@ -115,7 +115,8 @@ fn keep(
         let kept = is_same(*bar as usize, Ticks::new(moment.at));
         let Some(picks) = played.get(&Ticks::new(moment.at)).filter(|_| kept) else { continue };
         let is_as_before = |way: &Way| {
-            let plucks = way.plucks.iter().map(|pluck| (pluck.string, pluck.fret, pluck.finger));
+            let plucks =
+                way.plucks.iter().map(|pluck| (pluck.string, pluck.fret, Some(pluck.finger)));
             plucks.eq(picks.iter().copied())
         };
         if moment.ways.iter().any(is_as_before) {

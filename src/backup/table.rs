@@ -55,7 +55,7 @@ struct File {
     vamp: Vec<Written>,
     boom_vamp: Vec<Written>,
     fill: Vec<Written>,
-    lay_back: Vec<Written>,
+    sparse: Vec<Written>,
     lead: Vec<Written>,
     lead_in: Vec<Written>,
 }
@@ -90,7 +90,7 @@ impl PatternTable {
             (Job::Vamp, file.vamp),
             (Job::BoomVamp, file.boom_vamp),
             (Job::Fill, file.fill),
-            (Job::LayBack, file.lay_back),
+            (Job::Sparse, file.sparse),
             (Job::Lead, file.lead),
         ];
         let mut table = Self::default();
@@ -107,6 +107,8 @@ impl PatternTable {
 
     /// The bars for a job in a meter. Where the slots are too fast for most of them, those that are not.
     pub(super) fn bars(&self, job: Job, meter: Meter, fast: bool) -> Vec<&Row> {
+        // A roll is the same roll however loud it is.
+        let job = if matches!(job, Job::RollSoft | Job::RollWith) { Job::Roll } else { job };
         let fits = |(own, row): &&(Job, Row)| *own == job && row.meters.contains(&meter);
         let all: Vec<&Row> = self.bars.iter().filter(fits).map(|(_, row)| row).collect();
         let wanted: Vec<&Row> = all.iter().filter(|row| row.fast == fast).copied().collect();
@@ -169,7 +171,7 @@ mod tests {
     #[test]
     fn what_is_wrong_is_named() {
         let with = |roll: &str| {
-            let others = "boom = []\nvamp = []\nboom-vamp = []\nfill = []\nlay-back = []\n\
+            let others = "boom = []\nvamp = []\nboom-vamp = []\nfill = []\nsparse = []\n\
                           lead = []\nlead-in = []\n";
             let row = format!("{others}[[roll]]\nname = 'a'\n{roll}\n");
             PatternTable::read(&row).map_err(|error| error.to_string()).err()

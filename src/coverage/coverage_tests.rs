@@ -144,10 +144,10 @@ fn a_band_that_comes_down_behind_the_singer_still_covers_the_beat() {
 
 #[test]
 fn the_job_is_a_teachers() {
-    use Job::{Boom, BoomVamp, Fill, LayBack, Roll, Vamp};
+    use Job::{Boom, BoomVamp, Fill, Roll, Sparse, Vamp};
     // Common practice, no source.
     let jobs = |members: &str| band(&format!("{NO_END}\nband = [{members}]"), &[]).jobs();
-    assert_eq!(jobs("'bass', 'chop', 'guitar'"), [LayBack, LayBack, LayBack, Fill]);
+    assert_eq!(jobs("'bass', 'chop', 'guitar'"), [Sparse, Sparse, Sparse, Fill]);
     assert_eq!(jobs("'bass', 'guitar'"), [Vamp, Vamp, Vamp, Fill]);
     assert_eq!(jobs("'chop', 'guitar'"), [Boom, Boom, Boom, Fill]);
     assert_eq!(jobs("'bass', 'chop'"), [Roll, Roll, Roll, Fill]);
@@ -170,9 +170,9 @@ fn the_job_goes_with_who_leads() {
     assert_eq!(jobs(full, "guitar"), Job::Roll);
     assert_eq!(jobs(full, "mandolin"), Job::Vamp);
     assert_eq!(jobs(full, "fiddle"), Job::Roll);
-    assert_eq!(jobs(full, "bass"), Job::LayBack);
+    assert_eq!(jobs(full, "bass"), Job::Sparse);
     assert_eq!(jobs(full, "banjo"), Job::Lead);
-    assert_eq!(jobs("'bass', 'chop', 'guitar', 'banjo'", "fiddle"), Job::LayBack);
+    assert_eq!(jobs("'bass', 'chop', 'guitar', 'banjo'", "fiddle"), Job::Sparse);
     // With a lead in the band, that plays the break of every instrument.
     assert_eq!(jobs("'bass', 'chop', 'guitar', 'lead'", "banjo"), Job::Roll);
 }
@@ -212,7 +212,7 @@ fn passes_sum_up_their_bars() {
     assert_eq!(labels, ["a: voice", "a: guitar", "ending"]);
     let [sung, played, ending] = passes.as_slice() else { panic!("{passes:?}") };
     assert_eq!((sung.bars, played.bars, ending.bars), ((1, 4), (5, 8), (9, 9)));
-    assert_eq!(sung.counts(), [(Job::LayBack, 3), (Job::Fill, 1)]);
+    assert_eq!(sung.counts(), [(Job::Sparse, 3), (Job::Fill, 1)]);
     assert_eq!(sung.jobs.iter().map(|run| run.bars).collect::<Vec<_>>(), [(1, 3), (4, 4)]);
     assert_eq!(played.missing(), [BeatPart::And]);
     assert!(played.open.contains(Role::Guitar) && !played.rhythm.contains(Role::Guitar));

@@ -16,25 +16,31 @@ pub enum Job {
     Vamp,
     /// Nobody has either: thumb and vamp in turn.
     BoomVamp,
+    /// Boom and chick are there and somebody sings: a plain roll for the "ands", felt more than heard.
+    RollSoft,
     /// Nobody has the "ands": roll.
     Roll,
+    /// The guitar plays every eighth: a roll locked to them.
+    RollWith,
     /// The singer pauses: there is room for a fill.
     Fill,
-    /// Somebody sings or leads and nothing is missing: next to nothing.
-    LayBack,
+    /// Every part of the beat is taken, or the pass is a hushed one: next to nothing.
+    Sparse,
 }
 
 impl Job {
     /// All, as listed.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 10] = [
         Self::Lead,
         Self::Rest,
         Self::Boom,
         Self::Vamp,
         Self::BoomVamp,
+        Self::RollSoft,
         Self::Roll,
+        Self::RollWith,
         Self::Fill,
-        Self::LayBack,
+        Self::Sparse,
     ];
 
     /// The word for it.
@@ -45,9 +51,11 @@ impl Job {
             Self::Boom => "boom",
             Self::Vamp => "vamp",
             Self::BoomVamp => "boom and vamp",
+            Self::RollSoft => "roll softly",
             Self::Roll => "roll",
+            Self::RollWith => "roll with the guitar",
             Self::Fill => "fill",
-            Self::LayBack => "lay back",
+            Self::Sparse => "sparse",
         }
     }
 }

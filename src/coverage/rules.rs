@@ -122,8 +122,8 @@ impl Rules {
     fn none() -> Self {
         let last = Rule {
             when: Condition::ALWAYS,
-            job: Job::LayBack,
-            say: Job::LayBack.to_string(),
+            job: Job::Sparse,
+            say: Job::Sparse.to_string(),
             because: String::new(),
         };
         Self { missing: 0, weak: 0, empty: 0, jobs: None, rules: Vec::new(), last }

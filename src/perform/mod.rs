@@ -31,8 +31,8 @@ use run::{APART, Arrival};
 pub use crate::style::Instrument;
 pub use cue::{Act, Cue};
 pub use hands::{
-    BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, banjo_cues, banjo_part, banjo_picks,
-    picks_of,
+    BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, Slur, SlurKind, Sounded, banjo_cues,
+    banjo_part, banjo_picks, picks_of,
 };
 pub use message::{
     CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages, part_messages,

@@ -176,7 +176,7 @@ fn behind_the_singer(sheet: &Sheet<'_>) -> Option<Finding> {
 /// True if a bar is busy though the job is to lay back behind the singer; `None` where that is not the job.
 pub(super) fn too_busy(bar: &SheetBar<'_>) -> Option<bool> {
     let judged =
-        bar.counts && bar.covered.job == Job::LayBack && bar.covered.singing == Singing::Sings;
+        bar.counts && bar.covered.job == Job::Sparse && bar.covered.singing == Singing::Sings;
     // A vamp with a note that leads on takes half of them.
     judged.then_some(bar.strokes.len() * 3 > bar.places * 2)
 }

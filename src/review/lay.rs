@@ -140,7 +140,7 @@ fn expected(job: Option<Job>, spot: &Spot) -> f64 {
         // Here most is played.
         Some(Job::Fill | Job::Lead) => FILLS / 2.0,
         // Who lays back strikes the backbeats, if anything.
-        Some(Job::LayBack) if spot.place != BeatPart::Back => -FILLS / 4.0,
+        Some(Job::Sparse) if spot.place != BeatPart::Back => -FILLS / 4.0,
         _ => 0.0,
     }
 }

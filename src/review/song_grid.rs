@@ -83,7 +83,7 @@ const fn wants(job: Job, place: BeatPart) -> bool {
         Job::Boom => matches!(place, BeatPart::Down),
         Job::Vamp => matches!(place, BeatPart::Back),
         Job::BoomVamp => matches!(place, BeatPart::Down | BeatPart::Back),
-        Job::Roll => matches!(place, BeatPart::And),
-        Job::Lead | Job::Rest | Job::Fill | Job::LayBack => false,
+        Job::Roll | Job::RollSoft | Job::RollWith => matches!(place, BeatPart::And),
+        Job::Lead | Job::Rest | Job::Fill | Job::Sparse => false,
     }
 }

@@ -8,6 +8,7 @@ use crate::chart::Role;
 use crate::coverage::Job;
 use crate::perform::Ends;
 use crate::theory::MidiNote;
+use crate::theory::fretboard::banjo::Finger;
 use crate::time::{Meter, Ticks};
 
 #[derive(Serialize)]
@@ -86,7 +87,8 @@ struct Pick {
     beat: f64,
     string: u8,
     fret: u8,
-    finger: char,
+    /// Nothing where the left hand makes it sound.
+    finger: Option<char>,
     pitch: u8,
     ends: &'static str,
 }
@@ -145,7 +147,7 @@ fn bars(tab: &Tablature) -> Vec<BarData<'_>> {
                 beat: beat(at, bar.meter),
                 string: pick.string,
                 fret: pick.fret,
-                finger: pick.finger.letter(),
+                finger: pick.finger().map(Finger::letter),
                 pitch: pick.pitch.get(),
                 ends: ends(pick.ends),
             })

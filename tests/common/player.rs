@@ -140,9 +140,9 @@ fn strings(job: Job, slot: usize, place: BeatPart, habit: Habit) -> Option<usize
             BeatPart::Back => Some(3),
             BeatPart::And => None,
         },
-        Job::Lead | Job::Roll | Job::Fill => Some(1),
-        Job::LayBack if habit == Habit::Busy => Some(1),
-        Job::LayBack => (place == BeatPart::Back && slot > 2).then_some(2),
+        Job::Lead | Job::RollSoft | Job::Roll | Job::RollWith | Job::Fill => Some(1),
+        Job::Sparse if habit == Habit::Busy => Some(1),
+        Job::Sparse => (place == BeatPart::Back && slot > 2).then_some(2),
     }
 }
 

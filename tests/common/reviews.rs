@@ -72,7 +72,7 @@ fn bar(number: usize) -> BarReview {
         Job::Vamp,
         Job::Fill,
         Job::Roll,
-        Job::LayBack,
+        Job::Sparse,
         Job::Boom,
         Job::Rest,
     ];

@@ -7,7 +7,7 @@ use openchair::arrange::{Plan, arrange};
 use openchair::backup::{Level, backup};
 use openchair::chart::{Role, RoleSet, Song};
 use openchair::coverage::{Job, coverage};
-use openchair::perform::{Ends, Instrument, Pick, perform};
+use openchair::perform::{Ends, Instrument, Pick, Sounded, perform};
 use openchair::style::{Loud, Style};
 use openchair::tablature::{Tablature, tablature};
 use openchair::theory::Key;
@@ -68,7 +68,7 @@ pub fn by_hand(head: &str, rows: &[(u32, i64, u8, u8, Finger)], ends: Ends) -> T
         bar,
         string,
         fret,
-        finger,
+        sounded: Sounded::Picked(finger),
         pitch: sounding(string, fret, capo),
         loud: Loud::Normal,
         ends,

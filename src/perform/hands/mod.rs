@@ -8,8 +8,8 @@ mod guitar;
 mod lead;
 
 pub use banjo::{
-    BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, banjo_cues, banjo_part, banjo_picks,
-    picks_of,
+    BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, Slur, SlurKind, Sounded, banjo_cues,
+    banjo_part, banjo_picks, picks_of,
 };
 
 use super::choice::Seat;

@@ -130,8 +130,8 @@ fn note(
     note.push(Element::text("duration", value.length));
     note = timed(note.all(tied.ends("tie")), value);
     let mut technical = Element::new("technical");
-    if !tied.from {
-        technical.push(Element::text("pluck", pick.finger.letter()));
+    if let Some(finger) = pick.finger().filter(|_| !tied.from) {
+        technical.push(Element::text("pluck", finger.letter()));
     }
     technical.push(Element::text("string", pick.string));
     technical.push(Element::text("fret", pick.fret));

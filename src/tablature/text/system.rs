@@ -70,7 +70,9 @@ fn draw(canvas: &mut Canvas, column: usize, bar: &TabBar, layout: &BarLayout) {
         for (row, pick) in (FINGERS..).zip(&stroke.picks) {
             let string = usize::from(pick.string.clamp(1, SHORT_STRING)) - 1;
             canvas.put(STRINGS + string, at, &pick.fret.to_string());
-            canvas.put(row, at, &pick.finger.letter().to_string());
+            if let Some(finger) = pick.finger() {
+                canvas.put(row, at, &finger.letter().to_string());
+            }
         }
     }
 }

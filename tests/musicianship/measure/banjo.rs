@@ -35,7 +35,7 @@ pub fn fingers(takes: &[Take]) -> Row {
             if at - pair[0][0].at.get() > EIGHTH {
                 continue;
             }
-            let twice = pair[1].iter().find(|p| pair[0].iter().any(|o| o.finger == p.finger));
+            let twice = pair[1].iter().find(|p| pair[0].iter().any(|o| o.finger() == p.finger()));
             tally.see(twice.is_none(), || (take.bar_number(at), format!("{twice:?}")));
         }
     })

@@ -4,7 +4,7 @@ mod plan;
 mod step;
 
 pub use part::{banjo_cues, banjo_part};
-pub use pick::{Ends, Pick};
+pub use pick::{Ends, Pick, Slur, SlurKind, Sounded};
 pub use step::{BanjoDoes, BanjoDrafts, BanjoStep, Held};
 
 use crate::arrange::Arrangement;
@@ -129,7 +129,7 @@ impl Banjo {
                 Ends::Choked => self.choke,
                 Ends::Last => Ring::FULL,
             };
-            let velocity = self.feel.velocity(step.at, pick.loud, share(pick.finger));
+            let velocity = self.feel.velocity(step.at, pick.loud, share(pick.sounded));
             self.strings.strike(place_of(pick.string), at + later, pick.pitch, velocity, ring);
         }
     }
@@ -137,10 +137,14 @@ impl Banjo {
 
 /// A finger's share of the loudness: the thumb drives a roll, the index finger is the weakest (common
 /// practice, no source).
-const fn share(finger: Finger) -> f64 {
-    match finger {
-        Finger::Thumb => 1.0,
-        Finger::Index => 0.91,
-        Finger::Middle => 0.95,
+const fn share(sounded: Sounded) -> f64 {
+    match sounded {
+        Sounded::Picked(Finger::Thumb) => 1.0,
+        Sounded::Picked(Finger::Index) => 0.91,
+        Sounded::Picked(Finger::Middle) => 0.95,
+        Sounded::Slurred(_) => SLURRED,
     }
 }
+
+/// A note that the left hand makes is softer than one that is picked (common practice, no source).
+const SLURRED: f64 = 0.8;

@@ -14,14 +14,61 @@ pub struct Pick {
     pub string: u8,
     /// The fret, counted from the capo, 0 to 22; 0 open. The short string is never stopped.
     pub fret: u8,
-    /// The finger that picks it.
-    pub finger: Finger,
+    /// What makes it sound.
+    pub sounded: Sounded,
     /// What it sounds.
     pub pitch: MidiNote,
     /// How hard.
     pub loud: Loud,
     /// How it ends.
     pub ends: Ends,
+}
+
+impl Pick {
+    /// The finger that picks it; `None` where the left hand makes it sound.
+    pub const fn finger(&self) -> Option<Finger> {
+        match self.sounded {
+            Sounded::Picked(finger) => Some(finger),
+            Sounded::Slurred(_) => None,
+        }
+    }
+
+    /// What the left hand does to make it sound; `None` where it is picked.
+    pub const fn slur(&self) -> Option<Slur> {
+        match self.sounded {
+            Sounded::Picked(_) => None,
+            Sounded::Slurred(slur) => Some(slur),
+        }
+    }
+}
+
+/// Which hand makes a string sound.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sounded {
+    /// A finger of the right hand picks it.
+    Picked(Finger),
+    /// It sounds already, and the left hand takes it to another fret.
+    Slurred(Slur),
+}
+
+/// What the left hand does with a string that sounds already.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Slur {
+    /// How.
+    pub kind: SlurKind,
+    /// The fret that it comes from, counted from the capo, 0 open.
+    pub from: u8,
+}
+
+/// The ways of the left hand from one note of a string to the next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum SlurKind {
+    /// The finger slides along the string, over the frets between.
+    Slide,
+    /// Another finger comes down on a higher fret.
+    Hammer,
+    /// The finger plucks the string as it leaves it for a lower fret or the open string.
+    Pull,
 }
 
 /// How a string that was picked stops sounding.

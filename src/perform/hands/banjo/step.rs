@@ -1,4 +1,4 @@
-use super::{Ends, Pick};
+use super::{Ends, Pick, Sounded};
 use crate::perform::cue::Cue;
 use crate::style::Loud;
 use crate::theory::MidiNote;
@@ -126,7 +126,8 @@ impl BanjoDrafts {
                     let belongs = held.note(pluck.string) == Some(pitch);
                     let ends = if ends == Ends::Rings && !belongs { Ends::Passes } else { ends };
                     let (string, fret, finger) = (pluck.string, pluck.fret, pluck.finger);
-                    Pick { at, bar, string, fret, finger, pitch, loud, ends }
+                    let sounded = Sounded::Picked(finger);
+                    Pick { at, bar, string, fret, sounded, pitch, loud, ends }
                 });
                 BanjoDoes::Pick(picks.collect())
             }
