@@ -6,7 +6,7 @@ use super::rules::{Rule, RuleId, Rules};
 use super::stroke::{RoleStroke, slot_of, strokes};
 use super::{BeatPart, Job, Shares, Singing, SlotCoverage};
 use crate::arrange::{Arrangement, Bar};
-use crate::chart::{Lead, Role, RoleSet};
+use crate::chart::{Dynamic, Lead, Role, RoleSet};
 use crate::perform::{Performance, Usual};
 
 /// A bar and what is left open in it.
@@ -26,6 +26,8 @@ pub struct BarCoverage {
     pub(super) rule: RuleId,
     /// Who plays rhythm in the bars about it.
     pub(super) rhythm: RoleSet,
+    /// True if the ands are somebody's in the bars about it, however softly they are struck.
+    pub(super) ands_struck: bool,
 }
 
 impl BarCoverage {
@@ -97,6 +99,7 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
         covered.rule = rules.first(&facts);
         covered.job = rules.rule(covered.rule).job;
         covered.rhythm = group.map_or(RoleSet::EMPTY, |group| group.rhythm);
+        covered.ands_struck = facts.guitar_subdivides || facts.banjo_rolls;
     }
     Coverage { bars }
 }
@@ -156,6 +159,7 @@ fn empty(song: &Arrangement, bar: &Bar, silenced: RoleSet) -> BarCoverage {
         job: Job::Rest,
         rule: RuleId::default(),
         rhythm: RoleSet::EMPTY,
+        ands_struck: false,
     }
 }
 
@@ -172,6 +176,22 @@ struct Group {
     shares: Shares,
     /// Who plays rhythm.
     rhythm: RoleSet,
+    /// Of the ands, how many the guitar strikes, in thousandths.
+    by_guitar: u16,
+    /// How many another banjo does.
+    by_banjo: u16,
+}
+
+impl Group {
+    fn new(slots: &[SlotCoverage], rhythm: RoleSet) -> Self {
+        let ands = || slots.iter().filter(|slot| slot.place == BeatPart::And);
+        let by = |role| {
+            let struck = ands().filter(|slot| slot.by.contains(role)).count();
+            u16::try_from(struck * 1000 / ands().count().max(1)).unwrap_or(u16::MAX)
+        };
+        let (by_guitar, by_banjo) = (by(Role::Guitar), by(Role::Banjo));
+        Self { shares: Shares::mean(slots), rhythm, by_guitar, by_banjo }
+    }
 }
 
 fn groups(
@@ -187,10 +207,7 @@ fn groups(
             all.extend(&covered.slots);
         }
     }
-    slots
-        .into_iter()
-        .map(|(key, (slots, rhythm))| (key, Group { shares: Shares::mean(&slots), rhythm }))
-        .collect()
+    slots.into_iter().map(|(key, (slots, rhythm))| (key, Group::new(&slots, rhythm))).collect()
 }
 
 fn facts(
@@ -202,8 +219,8 @@ fn facts(
     silenced: RoleSet,
 ) -> Facts {
     let rules = Rules::shipped();
-    let (shares, rhythm) =
-        group.map_or_else(Default::default, |group| (group.shares, group.rhythm));
+    let nobody = Group::default();
+    let Group { shares, rhythm, by_guitar, by_banjo } = group.unwrap_or(&nobody);
     let strength = |this: u16, other: u16| {
         if this < rules.missing {
             Strength::Missing
@@ -219,11 +236,13 @@ fn facts(
         moment: moment(song, bar, silenced),
         down: strength(shares.down, shares.back),
         back: strength(shares.back, shares.down),
-        ands_empty: shares.and < rules.empty,
+        guitar_subdivides: *by_guitar >= rules.subdivided,
+        banjo_rolls: *by_banjo >= rules.rolled,
+        ands_taken: shares.and >= rules.empty,
+        soft_pass: bar.dynamics == Dynamic::Piano,
         singing: covered.singing,
         lead: lead.filter(|lead| *lead != Lead::Voice),
         player_leads: player_leads(song, bar, lead, lead_sounds, silenced),
-        banjo_plays: rhythm.contains(Role::Banjo),
         no_bass: !rhythm.contains(Role::Bass),
         no_chop: !rhythm.contains(Role::Chop),
         no_guitar: !rhythm.contains(Role::Guitar),

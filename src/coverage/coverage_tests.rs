@@ -144,14 +144,14 @@ fn a_band_that_comes_down_behind_the_singer_still_covers_the_beat() {
 
 #[test]
 fn the_job_is_a_teachers() {
-    use Job::{Boom, BoomVamp, Fill, Roll, Sparse, Vamp};
+    use Job::{Boom, BoomVamp, Fill, RollSoft, Vamp};
     // Common practice, no source.
     let jobs = |members: &str| band(&format!("{NO_END}\nband = [{members}]"), &[]).jobs();
-    assert_eq!(jobs("'bass', 'chop', 'guitar'"), [Sparse, Sparse, Sparse, Fill]);
+    assert_eq!(jobs("'bass', 'chop', 'guitar'"), [RollSoft, RollSoft, RollSoft, Fill]);
     assert_eq!(jobs("'bass', 'guitar'"), [Vamp, Vamp, Vamp, Fill]);
     assert_eq!(jobs("'chop', 'guitar'"), [Boom, Boom, Boom, Fill]);
-    assert_eq!(jobs("'bass', 'chop'"), [Roll, Roll, Roll, Fill]);
-    assert_eq!(jobs("'guitar'"), [Roll, Roll, Roll, Fill]);
+    assert_eq!(jobs("'bass', 'chop'"), [RollSoft, RollSoft, RollSoft, Fill]);
+    assert_eq!(jobs("'guitar'"), [RollSoft, RollSoft, RollSoft, Fill]);
     assert_eq!(jobs("'bass'"), [Vamp, Vamp, Vamp, Fill]);
     assert_eq!(jobs("'chop'"), [Boom; 4]);
     assert_eq!(jobs("'fiddle'"), [BoomVamp; 4]);
@@ -167,14 +167,55 @@ fn the_job_goes_with_who_leads() {
     };
     let full = "'bass', 'chop', 'guitar'";
     assert_eq!(jobs("'guitar'", "guitar"), Job::BoomVamp);
-    assert_eq!(jobs(full, "guitar"), Job::Roll);
+    assert_eq!(jobs(full, "guitar"), Job::RollSoft);
     assert_eq!(jobs(full, "mandolin"), Job::Vamp);
     assert_eq!(jobs(full, "fiddle"), Job::Roll);
     assert_eq!(jobs(full, "bass"), Job::Sparse);
     assert_eq!(jobs(full, "banjo"), Job::Lead);
     assert_eq!(jobs("'bass', 'chop', 'guitar', 'banjo'", "fiddle"), Job::Sparse);
     // With a lead in the band, that plays the break of every instrument.
-    assert_eq!(jobs("'bass', 'chop', 'guitar', 'lead'", "banjo"), Job::Roll);
+    assert_eq!(jobs("'bass', 'chop', 'guitar', 'lead'", "banjo"), Job::Sparse);
+    assert_eq!(jobs("'guitar', 'lead'", "banjo"), Job::Vamp);
+}
+
+/// Eighths without a gap, loud or soft, are the guitar's own groove; up-strokes after each chick alone are not.
+#[test]
+fn a_guitar_that_subdivides_is_rolled_with() {
+    let job = |guitar: &str, form: &str| {
+        let style = format!(
+            "[[bass.bar]]\nbar = 'R . 5 .'\n[[chop.bar]]\nbar = '- x - x'\n[[guitar.bar]]\nbar = '{guitar}'\n"
+        );
+        heard(&style, NO_END, form, FOUR, &[]).jobs()[0]
+    };
+    let (sung, played) = ("['a: voice']", "['a: fiddle']");
+    for all in ["R U D U 5 U D U", "R (U) D (U) 5 (U) D (U)"] {
+        assert_eq!(job(all, sung), Job::RollWith);
+        assert_eq!(job(all, played), Job::RollWith);
+    }
+    for half in ["R . D U 5 . D U", "R . D (U) 5 . D (U)"] {
+        assert_eq!(job(half, sung), Job::RollSoft);
+        assert_eq!(job(half, played), Job::Roll);
+    }
+}
+
+#[test]
+fn where_the_ands_are_full_there_is_little_to_do() {
+    let strums = "[[bass.bar]]\nbar = 'R . 5 .'\n[[chop.bar]]\nbar = '- U! x U! - U! x U!'\n\
+                  [[guitar.bar]]\nbar = 'R . D U! 5 . D U!'\n";
+    let it = heard(strums, NO_END, "['a: voice']", FOUR, &[]);
+    assert!(it.first().and >= 600, "{:?}", it.first());
+    assert_eq!(it.jobs()[0], Job::Sparse);
+}
+
+#[test]
+fn a_hushed_pass_is_left_alone() {
+    let jobs = |mark: &str, form: &str| {
+        heard(BAND, NO_END, form, &format!("{FOUR}\ndynamics = '{mark}'"), &[]).jobs()
+    };
+    let (sung, played) = ("['a: voice']", "['a: fiddle']");
+    assert_eq!(jobs("p", sung), [Job::Sparse, Job::Sparse, Job::Sparse, Job::Fill]);
+    assert_eq!(jobs("p", played), [Job::Sparse; 4]);
+    assert_eq!(jobs("mp", sung)[0], Job::RollSoft);
 }
 
 #[test]
@@ -212,7 +253,7 @@ fn passes_sum_up_their_bars() {
     assert_eq!(labels, ["a: voice", "a: guitar", "ending"]);
     let [sung, played, ending] = passes.as_slice() else { panic!("{passes:?}") };
     assert_eq!((sung.bars, played.bars, ending.bars), ((1, 4), (5, 8), (9, 9)));
-    assert_eq!(sung.counts(), [(Job::Sparse, 3), (Job::Fill, 1)]);
+    assert_eq!(sung.counts(), [(Job::RollSoft, 3), (Job::Fill, 1)]);
     assert_eq!(sung.jobs.iter().map(|run| run.bars).collect::<Vec<_>>(), [(1, 3), (4, 4)]);
     assert_eq!(played.missing(), [BeatPart::And]);
     assert!(played.open.contains(Role::Guitar) && !played.rhythm.contains(Role::Guitar));

@@ -24,6 +24,8 @@ pub struct PassCoverage {
     pub shares: Option<Shares>,
     /// What is left to do, in order; neighbouring bars with the same job and the same reason are one.
     pub jobs: Vec<JobRun>,
+    /// True if the ands are somebody's, however softly they are struck.
+    pub(super) ands_struck: bool,
 }
 
 /// Bars in a row with one job.
@@ -42,9 +44,16 @@ pub struct JobRun {
 }
 
 impl PassCoverage {
-    /// The parts of the beat that nobody plays to speak of.
+    /// The parts of the beat that nobody plays to speak of: less than a third of a downbeat or a backbeat,
+    /// or less than about half of what a roll gives between them, and no guitar or banjo that has them softly.
     pub fn missing(&self) -> Vec<BeatPart> {
-        self.shares.map_or_else(Vec::new, |shares| shares.missing())
+        let Some(shares) = self.shares else { return Vec::new() };
+        let rules = Rules::shipped();
+        let is_missing = |place: &BeatPart| match place {
+            BeatPart::Down | BeatPart::Back => shares.of(*place) < rules.missing,
+            BeatPart::And => shares.and < rules.empty && !self.ands_struck,
+        };
+        BeatPart::ALL.into_iter().filter(is_missing).collect()
     }
 
     /// In how many bars the player does what, the most first.
@@ -59,16 +68,6 @@ impl PassCoverage {
             .collect();
         counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
         counts
-    }
-}
-
-impl Shares {
-    /// The parts of the beat that nobody plays to speak of: less than a third of a downbeat or a backbeat,
-    /// or less than about half of what a roll gives between them.
-    pub fn missing(&self) -> Vec<BeatPart> {
-        let rules = Rules::shipped();
-        let least = |place| if place == BeatPart::And { rules.empty } else { rules.missing };
-        BeatPart::ALL.into_iter().filter(|&place| self.of(place) < least(place)).collect()
     }
 }
 
@@ -125,5 +124,6 @@ fn pass(song: &Arrangement, bars: &[(&Bar, &BarCoverage)]) -> Option<PassCoverag
         open: union(|covered| covered.open),
         shares: shares(song, bars.iter().map(|(bar, covered)| (*bar, *covered))),
         jobs: bars.chunk_by(same).filter_map(run).collect(),
+        ands_struck: bars.iter().any(|(_, covered)| covered.ands_struck),
     })
 }

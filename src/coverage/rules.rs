@@ -53,6 +53,10 @@ pub(super) struct Rules {
     pub weak: u16,
     /// Below it the ands are empty, in thousandths.
     pub empty: u16,
+    /// From so many of the ands on, in thousandths, a guitar that strikes them subdivides the beat.
+    pub subdivided: u16,
+    /// From so many on, another banjo that strikes them has them.
+    pub rolled: u16,
     jobs: Option<Jobs>,
     rules: Vec<Rule>,
     /// For a table that has no rule without a `when`.
@@ -76,6 +80,8 @@ struct RulesFile {
     missing: u16,
     weak: u16,
     empty: u16,
+    subdivided: u16,
+    rolled: u16,
     job_of: Jobs,
     rule: Vec<RuleRow>,
 }
@@ -126,7 +132,16 @@ impl Rules {
             say: Job::Sparse.to_string(),
             because: String::new(),
         };
-        Self { missing: 0, weak: 0, empty: 0, jobs: None, rules: Vec::new(), last }
+        Self {
+            missing: 0,
+            weak: 0,
+            empty: 0,
+            subdivided: 0,
+            rolled: 0,
+            jobs: None,
+            rules: Vec::new(),
+            last,
+        }
     }
 
     fn read(text: &str) -> Result<Self, RulesError> {
@@ -138,6 +153,8 @@ impl Rules {
             missing: table.missing,
             weak: table.weak,
             empty: table.empty,
+            subdivided: table.subdivided,
+            rolled: table.rolled,
             jobs: Some(table.job_of),
             rules,
             last,
@@ -194,25 +211,29 @@ mod tests {
                 })
             {
                 for &(singing, lead) in &leaders {
-                    for bits in 0..128_u8 {
+                    for bits in 0..512_u16 {
                         let [
-                            ands_empty,
+                            guitar_subdivides,
+                            banjo_rolls,
+                            ands_taken,
+                            soft_pass,
                             player_leads,
-                            banjo_plays,
                             no_bass,
                             no_chop,
                             no_guitar,
                             duo,
-                        ] = [0, 1, 2, 3, 4, 5, 6].map(|bit| bits >> bit & 1 == 1);
+                        ] = [0, 1, 2, 3, 4, 5, 6, 7, 8].map(|bit| bits >> bit & 1 == 1);
                         all.push(Facts {
                             moment,
                             down,
                             back,
-                            ands_empty,
+                            guitar_subdivides,
+                            banjo_rolls,
+                            ands_taken,
+                            soft_pass,
                             singing,
                             lead,
                             player_leads,
-                            banjo_plays,
                             no_bass,
                             no_chop,
                             no_guitar,
@@ -222,6 +243,8 @@ mod tests {
                 }
             }
         }
+        // A guitar that isn't there strikes nothing.
+        all.retain(|facts| !(facts.no_guitar && facts.guitar_subdivides));
         all
     }
 
@@ -282,7 +305,7 @@ mod tests {
     #[test]
     fn slips_in_a_table_are_told() {
         let rule = "[[rule]]\njob = 'roll'\nsay = 's'\nbecause = 'b'\n";
-        let head = "missing = 1\nweak = 1\nempty = 1\n\
+        let head = "missing = 1\nweak = 1\nempty = 1\nsubdivided = 1\nrolled = 1\n\
                     job_of = { downbeats = 'bass', backbeats = 'bass', ands = 'bass' }\n";
         assert!(Rules::read(&format!("{head}{rule}")).is_ok());
         let told = |text: String| Rules::read(&text).unwrap_err().to_string();

@@ -4,9 +4,9 @@ use serde::Serialize;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Singing {
-    /// Sings, in the whole bar or a part of it.
+    /// Sings for more than half of the bar.
     Sings,
-    /// Pauses for the bar.
+    /// Pauses for half of the bar or more.
     Pauses,
     /// Nobody sings in this pass.
     Nobody,

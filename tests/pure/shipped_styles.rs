@@ -10,8 +10,9 @@ use openchair::text::{Problems, Source, report};
 use openchair::time::Meter;
 
 /// Each style, with the meters that it is for.
-const STYLES: [(&str, &[Meter]); 12] = [
+const STYLES: [(&str, &[Meter]); 13] = [
     ("boom-chick", &[Meter::FourFour, Meter::TwoTwo, Meter::TwoFour]),
+    ("boom-chicka", &[Meter::FourFour, Meter::TwoTwo, Meter::TwoFour]),
     ("drive", &[Meter::FourFour, Meter::TwoTwo, Meter::TwoFour]),
     ("waltz", &[Meter::ThreeFour]),
     ("jig", &[Meter::SixEight]),
