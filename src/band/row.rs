@@ -231,11 +231,6 @@ impl Covers {
         chop: BeatShares::NONE,
         bites: false,
     };
-
-    /// True if what it lets ring carries the beat.
-    pub const fn carry_the_beat(&self) -> bool {
-        !self.note.is_none() || !self.strum.is_none()
-    }
 }
 
 /// Shares of the work that the player whose job it is would do, in thousandths.
@@ -256,9 +251,5 @@ impl BeatShares {
     /// Of the downbeats, the backbeats and what lies between.
     pub const fn new(down: u16, back: u16, and: u16) -> Self {
         Self { down, back, and }
-    }
-
-    const fn is_none(self) -> bool {
-        self.down == 0 && self.back == 0 && self.and == 0
     }
 }

@@ -1,9 +1,9 @@
 use std::collections::BTreeMap;
 
-use super::facts::{Facts, Strength};
+use super::facts::Facts;
 use super::moment::{moment, player_leads};
 use super::rules::{Rule, RuleId, Rules};
-use super::stroke::{RoleStroke, slot_of, strokes};
+use super::stroke::{RoleStroke, StrokeKind, slot_of, strokes};
 use super::{BeatPart, Job, Shares, Singing, SlotCoverage};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Dynamic, Lead, Role, RoleSet};
@@ -53,7 +53,7 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
     let rules = Rules::shipped();
     let mut bars: Vec<BarCoverage> =
         song.bars.iter().map(|bar| empty(song, bar, silenced)).collect();
-    let mut sounding = vec![RoleSet::EMPTY; bars.len()];
+    let mut heard = vec![Heard::default(); bars.len()];
     let mut lead_sounds = vec![false; song.passes.len()];
     for part in played.parts.iter().filter(|part| !silenced.contains(part.role)) {
         if part.role.row().is_leader {
@@ -70,11 +70,17 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
         let mut loudest: BTreeMap<(usize, usize), u16> = BTreeMap::new();
         for stroke in strokes(part, played, song.meter) {
             let Some(bar) = song.bars.get(stroke.bar) else { continue };
-            if let Some(sounds) = sounding.get_mut(stroke.bar) {
-                *sounds = sounds.with(part.role);
-            }
             let slot = slot_of(bar, stroke.start);
-            let Some(&place) = BeatPart::of_bar(bar.meter).get(slot) else { continue };
+            let place = BeatPart::of_bar(bar.meter).get(slot).copied();
+            if let Some(heard) = heard.get_mut(stroke.bar) {
+                heard.roles = heard.roles.with(part.role);
+                // A guitar's chick is the other half of its own boom, choked or not.
+                let chops = stroke.kind == StrokeKind::Chop && part.role != Role::Guitar;
+                let chops = chops && place == Some(BeatPart::Back);
+                heard.chops += usize::from(chops);
+                heard.vamps += usize::from(chops && part.role == Role::Banjo);
+            }
+            let Some(place) = place else { continue };
             let level = weigh.level(rules, &stroke, place);
             let most = loudest.entry((stroke.bar, slot)).or_default();
             *most = level.max(*most);
@@ -90,7 +96,7 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
     for bar in &mut bars {
         bar.shares = Shares::mean(&bar.slots);
     }
-    let groups = groups(song, &bars, &sounding);
+    let groups = groups(song, &bars, &heard);
     for (index, bar) in song.bars.iter().enumerate() {
         let Some(covered) = bars.get_mut(index) else { continue };
         let group = groups.get(&key(song, bar));
@@ -102,6 +108,17 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
         covered.ands_struck = facts.guitar_subdivides || facts.banjo_rolls;
     }
     Coverage { bars }
+}
+
+/// What is heard in a bar besides its places.
+#[derive(Clone, Copy, Default)]
+struct Heard {
+    /// Who plays rhythm.
+    roles: RoleSet,
+    /// How many chops there are on its backbeats.
+    chops: usize,
+    /// How many of them are another banjo's vamps.
+    vamps: usize,
 }
 
 /// As loud as a player of the job would have it.
@@ -178,36 +195,41 @@ struct Group {
     rhythm: RoleSet,
     /// Of the ands, how many the guitar strikes, in thousandths.
     by_guitar: u16,
-    /// How many another banjo does.
-    by_banjo: u16,
+    /// Of the backbeats, how many are chopped, in thousandths.
+    chopped: u16,
+    /// How many another banjo vamps.
+    vamped: u16,
 }
 
 impl Group {
-    fn new(slots: &[SlotCoverage], rhythm: RoleSet) -> Self {
-        let ands = || slots.iter().filter(|slot| slot.place == BeatPart::And);
-        let by = |role| {
-            let struck = ands().filter(|slot| slot.by.contains(role)).count();
-            u16::try_from(struck * 1000 / ands().count().max(1)).unwrap_or(u16::MAX)
+    fn new(slots: &[SlotCoverage], heard: Heard) -> Self {
+        let of = |place| slots.iter().filter(move |slot| slot.place == place);
+        let share = |count: usize, place| {
+            u16::try_from(count * 1000 / of(place).count().max(1)).unwrap_or(u16::MAX)
         };
-        let (by_guitar, by_banjo) = (by(Role::Guitar), by(Role::Banjo));
-        Self { shares: Shares::mean(slots), rhythm, by_guitar, by_banjo }
+        let guitar = of(BeatPart::And).filter(|slot| slot.by.contains(Role::Guitar)).count();
+        Self {
+            shares: Shares::mean(slots),
+            rhythm: heard.roles,
+            by_guitar: share(guitar, BeatPart::And),
+            chopped: share(heard.chops, BeatPart::Back),
+            vamped: share(heard.vamps, BeatPart::Back),
+        }
     }
 }
 
-fn groups(
-    song: &Arrangement,
-    bars: &[BarCoverage],
-    sounding: &[RoleSet],
-) -> BTreeMap<GroupKey, Group> {
-    let mut slots: BTreeMap<GroupKey, (Vec<SlotCoverage>, RoleSet)> = BTreeMap::new();
-    for ((bar, covered), sounds) in song.bars.iter().zip(bars).zip(sounding) {
-        let (all, rhythm) = slots.entry(key(song, bar)).or_default();
-        *rhythm = rhythm.union(*sounds);
+fn groups(song: &Arrangement, bars: &[BarCoverage], heard: &[Heard]) -> BTreeMap<GroupKey, Group> {
+    let mut all: BTreeMap<GroupKey, (Vec<SlotCoverage>, Heard)> = BTreeMap::new();
+    for ((bar, covered), heard) in song.bars.iter().zip(bars).zip(heard) {
+        let (slots, sum) = all.entry(key(song, bar)).or_default();
+        sum.roles = sum.roles.union(heard.roles);
         if moment(song, bar, RoleSet::EMPTY).is_groove() {
-            all.extend(&covered.slots);
+            slots.extend(&covered.slots);
+            sum.chops += heard.chops;
+            sum.vamps += heard.vamps;
         }
     }
-    slots.into_iter().map(|(key, (slots, rhythm))| (key, Group::new(&slots, rhythm))).collect()
+    all.into_iter().map(|(key, (slots, sum))| (key, Group::new(&slots, sum))).collect()
 }
 
 fn facts(
@@ -220,33 +242,22 @@ fn facts(
 ) -> Facts {
     let rules = Rules::shipped();
     let nobody = Group::default();
-    let Group { shares, rhythm, by_guitar, by_banjo } = group.unwrap_or(&nobody);
-    let strength = |this: u16, other: u16| {
-        if this < rules.missing {
-            Strength::Missing
-        } else if u32::from(this) * 1000 < u32::from(other) * u32::from(rules.weak) {
-            Strength::Weak
-        } else {
-            Strength::Covered
-        }
-    };
+    let Group { shares, rhythm, by_guitar, chopped, vamped } = group.unwrap_or(&nobody);
     let lead = song.passes.get(bar.pass).and_then(|pass| pass.lead);
-    let beaters = rhythm.iter().filter(|role| role.row().covers.carry_the_beat()).count();
     Facts {
         moment: moment(song, bar, silenced),
-        down: strength(shares.down, shares.back),
-        back: strength(shares.back, shares.down),
+        downbeats_missing: shares.down < rules.missing,
+        backbeats_missing: shares.back < rules.missing,
         guitar_subdivides: *by_guitar >= rules.subdivided,
-        banjo_rolls: *by_banjo >= rules.rolled,
+        banjo_rolls: rhythm.contains(Role::Banjo) && *vamped < rules.chopped,
         ands_taken: shares.and >= rules.empty,
         soft_pass: bar.dynamics == Dynamic::Piano,
         singing: covered.singing,
         lead: lead.filter(|lead| *lead != Lead::Voice),
         player_leads: player_leads(song, bar, lead, lead_sounds, silenced),
         no_bass: !rhythm.contains(Role::Bass),
-        no_chop: !rhythm.contains(Role::Chop),
+        no_chop: !rhythm.contains(Role::Chop) && *chopped < rules.chopped,
         no_guitar: !rhythm.contains(Role::Guitar),
-        duo: beaters == 1,
     }
 }
 

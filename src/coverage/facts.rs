@@ -2,17 +2,6 @@ use super::Singing;
 use crate::chart::Lead;
 use crate::condition::{self, bits};
 
-/// How well one half of the beat is covered.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Strength {
-    /// Nobody plays it to speak of.
-    Missing,
-    /// It is played, but too softly for the other half.
-    Weak,
-    /// It is there.
-    Covered,
-}
-
 /// What happens in a bar besides the groove.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Moment {
@@ -34,11 +23,13 @@ pub(super) enum Moment {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Facts {
     pub moment: Moment,
-    pub down: Strength,
-    pub back: Strength,
+    /// Nobody plays the downbeats to speak of.
+    pub downbeats_missing: bool,
+    /// Nobody plays the backbeats to speak of.
+    pub backbeats_missing: bool,
     /// The guitar strikes all the ands: boom, up, chick, up.
     pub guitar_subdivides: bool,
-    /// Another banjo strikes the ands.
+    /// Another banjo plays, and does not vamp: the ands are its place, in a roll or in a pinch and a note after it.
     pub banjo_rolls: bool,
     /// Who plays gives the ands about what a roll would, whoever it is.
     pub ands_taken: bool,
@@ -51,12 +42,10 @@ pub(super) struct Facts {
     pub player_leads: bool,
     /// No bass plays.
     pub no_bass: bool,
-    /// Nobody chops.
+    /// Nobody chops, nor does a bow or another banjo's vamp in the mandolin's place.
     pub no_chop: bool,
     /// No guitar plays rhythm.
     pub no_guitar: bool,
-    /// One role alone plays rhythm.
-    pub duo: bool,
 }
 
 impl Facts {
@@ -76,14 +65,9 @@ pub(super) enum Term {
     LastChord,
     BandStops,
     DownbeatsMissing,
-    /// Or missing.
-    DownbeatsWeak,
     BackbeatsMissing,
-    /// Or missing.
-    BackbeatsWeak,
     /// However softly.
     GuitarSubdivides,
-    /// However softly.
     BanjoRolls,
     AndsTaken,
     SoftPass,
@@ -97,7 +81,6 @@ pub(super) enum Term {
     NoBass,
     NoChop,
     NoGuitar,
-    Duo,
 }
 
 impl condition::Term for Term {
@@ -109,9 +92,7 @@ impl condition::Term for Term {
         Self::LastChord,
         Self::BandStops,
         Self::DownbeatsMissing,
-        Self::DownbeatsWeak,
         Self::BackbeatsMissing,
-        Self::BackbeatsWeak,
         Self::GuitarSubdivides,
         Self::BanjoRolls,
         Self::AndsTaken,
@@ -125,7 +106,6 @@ impl condition::Term for Term {
         Self::NoBass,
         Self::NoChop,
         Self::NoGuitar,
-        Self::Duo,
     ];
 
     fn as_str(self) -> &'static str {
@@ -137,9 +117,7 @@ impl condition::Term for Term {
             Self::LastChord => "last chord",
             Self::BandStops => "band stops",
             Self::DownbeatsMissing => "downbeats missing",
-            Self::DownbeatsWeak => "downbeats weak",
             Self::BackbeatsMissing => "backbeats missing",
-            Self::BackbeatsWeak => "backbeats weak",
             Self::GuitarSubdivides => "guitar subdivides",
             Self::BanjoRolls => "banjo rolls",
             Self::AndsTaken => "ands taken",
@@ -153,7 +131,6 @@ impl condition::Term for Term {
             Self::NoBass => "no bass",
             Self::NoChop => "no chop",
             Self::NoGuitar => "no guitar",
-            Self::Duo => "duo",
         }
     }
 
@@ -172,10 +149,8 @@ impl Term {
             Self::Tag => facts.moment == Moment::Tag,
             Self::LastChord => facts.moment == Moment::LastChord,
             Self::BandStops => facts.moment == Moment::Stop,
-            Self::DownbeatsMissing => facts.down == Strength::Missing,
-            Self::DownbeatsWeak => facts.down != Strength::Covered,
-            Self::BackbeatsMissing => facts.back == Strength::Missing,
-            Self::BackbeatsWeak => facts.back != Strength::Covered,
+            Self::DownbeatsMissing => facts.downbeats_missing,
+            Self::BackbeatsMissing => facts.backbeats_missing,
             Self::GuitarSubdivides => facts.guitar_subdivides,
             Self::BanjoRolls => facts.banjo_rolls,
             Self::AndsTaken => facts.ands_taken,
@@ -189,7 +164,6 @@ impl Term {
             Self::NoBass => facts.no_bass,
             Self::NoChop => facts.no_chop,
             Self::NoGuitar => facts.no_guitar,
-            Self::Duo => facts.duo,
         }
     }
 }

@@ -44,7 +44,7 @@ pub struct JobRun {
 }
 
 impl PassCoverage {
-    /// The parts of the beat that nobody plays to speak of: less than a third of a downbeat or a backbeat,
+    /// The parts of the beat that nobody plays to speak of: less than a quarter of a downbeat or a backbeat,
     /// or less than about half of what a roll gives between them, and no guitar or banjo that has them softly.
     pub fn missing(&self) -> Vec<BeatPart> {
         let Some(shares) = self.shares else { return Vec::new() };

@@ -49,14 +49,12 @@ pub(super) struct RuleId(usize);
 pub(super) struct Rules {
     /// Below it a half of the beat is missing, in thousandths.
     pub missing: u16,
-    /// Below this share of the other half it is weak, in thousandths.
-    pub weak: u16,
     /// Below it the ands are empty, in thousandths.
     pub empty: u16,
     /// From so many of the ands on, in thousandths, a guitar that strikes them subdivides the beat.
     pub subdivided: u16,
-    /// From so many on, another banjo that strikes them has them.
-    pub rolled: u16,
+    /// From so many of the backbeats on, whoever chops them is the chop.
+    pub chopped: u16,
     jobs: Option<Jobs>,
     rules: Vec<Rule>,
     /// For a table that has no rule without a `when`.
@@ -78,10 +76,9 @@ pub(super) enum RulesError {
 #[serde(deny_unknown_fields)]
 struct RulesFile {
     missing: u16,
-    weak: u16,
     empty: u16,
     subdivided: u16,
-    rolled: u16,
+    chopped: u16,
     job_of: Jobs,
     rule: Vec<RuleRow>,
 }
@@ -134,10 +131,9 @@ impl Rules {
         };
         Self {
             missing: 0,
-            weak: 0,
             empty: 0,
             subdivided: 0,
-            rolled: 0,
+            chopped: 0,
             jobs: None,
             rules: Vec::new(),
             last,
@@ -151,10 +147,9 @@ impl Rules {
         let last = rules.pop().filter(|last| last.when.is_always()).ok_or(RulesError::NoLast)?;
         Ok(Self {
             missing: table.missing,
-            weak: table.weak,
             empty: table.empty,
             subdivided: table.subdivided,
-            rolled: table.rolled,
+            chopped: table.chopped,
             jobs: Some(table.job_of),
             rules,
             last,
@@ -188,58 +183,48 @@ mod tests {
     use std::collections::BTreeSet;
 
     use super::super::Singing;
-    use super::super::facts::{Moment, Strength};
+    use super::super::facts::Moment;
     use super::*;
     use crate::chart::Lead;
 
     /// Every combination of facts that a bar can have.
     fn all_facts() -> Vec<Facts> {
         use Moment::{Groove, Kickoff, KickoffOpen, LastChord, Stop, Tag};
-        use Strength::{Covered, Missing, Weak};
         let voices = [Singing::Sings, Singing::Pauses, Singing::Nobody].map(|voice| (voice, None));
         let leads = Lead::ALL.into_iter().filter(|lead| *lead != Lead::Voice);
         let leaders: Vec<_> =
             voices.into_iter().chain(leads.map(|lead| (Singing::Nobody, Some(lead)))).collect();
         let mut all = Vec::new();
         for moment in [Groove, Kickoff, KickoffOpen, Tag, LastChord, Stop] {
-            for (down, back) in [Missing, Weak, Covered]
-                .into_iter()
-                .flat_map(|down| [Missing, Weak, Covered].map(|back| (down, back)))
-                // What is weak is so beside one that is covered.
-                .filter(|(down, back)| {
-                    (*down != Weak || *back == Covered) && (*back != Weak || *down == Covered)
-                })
-            {
-                for &(singing, lead) in &leaders {
-                    for bits in 0..512_u16 {
-                        let [
-                            guitar_subdivides,
-                            banjo_rolls,
-                            ands_taken,
-                            soft_pass,
-                            player_leads,
-                            no_bass,
-                            no_chop,
-                            no_guitar,
-                            duo,
-                        ] = [0, 1, 2, 3, 4, 5, 6, 7, 8].map(|bit| bits >> bit & 1 == 1);
-                        all.push(Facts {
-                            moment,
-                            down,
-                            back,
-                            guitar_subdivides,
-                            banjo_rolls,
-                            ands_taken,
-                            soft_pass,
-                            singing,
-                            lead,
-                            player_leads,
-                            no_bass,
-                            no_chop,
-                            no_guitar,
-                            duo,
-                        });
-                    }
+            for &(singing, lead) in &leaders {
+                for bits in 0..1024_u16 {
+                    let [
+                        downbeats_missing,
+                        backbeats_missing,
+                        guitar_subdivides,
+                        banjo_rolls,
+                        ands_taken,
+                        soft_pass,
+                        player_leads,
+                        no_bass,
+                        no_chop,
+                        no_guitar,
+                    ] = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9].map(|bit| bits >> bit & 1 == 1);
+                    all.push(Facts {
+                        moment,
+                        downbeats_missing,
+                        backbeats_missing,
+                        guitar_subdivides,
+                        banjo_rolls,
+                        ands_taken,
+                        soft_pass,
+                        singing,
+                        lead,
+                        player_leads,
+                        no_bass,
+                        no_chop,
+                        no_guitar,
+                    });
                 }
             }
         }
@@ -288,15 +273,14 @@ mod tests {
     fn a_missing_half_is_covered_before_anything_is_embellished() {
         let rules = Rules::shipped();
         for facts in all_facts() {
-            let (down, back) = (facts.down == Strength::Missing, facts.back == Strength::Missing);
             let job = rules.rule(rules.first(&facts)).job;
+            let fills = facts.singing == Singing::Pauses;
             if facts.moment != Moment::Groove || facts.player_leads {
                 assert!(matches!(job, Job::Lead | Job::Rest), "{facts:?}");
-            } else if down {
-                let expected = if back { Job::BoomVamp } else { Job::Boom };
+            } else if facts.downbeats_missing {
+                let expected = if facts.backbeats_missing { Job::BoomVamp } else { Job::Boom };
                 assert_eq!(job, expected, "{facts:?}");
-            } else if back && facts.lead != Some(Lead::Bass) {
-                let fills = facts.singing == Singing::Pauses;
+            } else if facts.no_chop && facts.no_guitar && facts.lead != Some(Lead::Bass) {
                 assert!(job == Job::Vamp || fills && job == Job::Fill, "{facts:?} {job}");
             }
         }
@@ -305,12 +289,12 @@ mod tests {
     #[test]
     fn slips_in_a_table_are_told() {
         let rule = "[[rule]]\njob = 'roll'\nsay = 's'\nbecause = 'b'\n";
-        let head = "missing = 1\nweak = 1\nempty = 1\nsubdivided = 1\nrolled = 1\n\
+        let head = "missing = 1\nempty = 1\nsubdivided = 1\nchopped = 1\n\
                     job_of = { downbeats = 'bass', backbeats = 'bass', ands = 'bass' }\n";
         assert!(Rules::read(&format!("{head}{rule}")).is_ok());
         let told = |text: String| Rules::read(&text).unwrap_err().to_string();
         assert!(told(format!("{head}{rule}when = 'full moon'\n{rule}")).contains("`full moon`"));
-        assert!(told(format!("{head}{rule}when = 'duo'\n")).contains("the last rule"));
+        assert!(told(format!("{head}{rule}when = 'no bass'\n")).contains("the last rule"));
         assert!(told(format!("{head}{rule}soy = 'x'\n")).contains("soy"));
     }
 }

@@ -173,7 +173,8 @@ fn behind_the_singer(sheet: &Sheet<'_>) -> Option<Finding> {
     (share < 0.1).then(|| good(Part::Busy, 0.3, "You leave the singer room.".to_owned()))?
 }
 
-/// True if a bar is busy though the job is to lay back behind the singer; `None` where that is not the job.
+/// True if a bar is busy though next to nothing is to be played behind the singer; `None` where that is not the
+/// job: a soft roll is on every place.
 pub(super) fn too_busy(bar: &SheetBar<'_>) -> Option<bool> {
     let judged =
         bar.counts && bar.covered.job == Job::Sparse && bar.covered.singing == Singing::Sings;

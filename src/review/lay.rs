@@ -139,7 +139,7 @@ fn expected(job: Option<Job>, spot: &Spot) -> f64 {
         Some(Job::Rest) => -FILLS,
         // Here most is played.
         Some(Job::Fill | Job::Lead) => FILLS / 2.0,
-        // Who lays back strikes the backbeats, if anything.
+        // Who plays next to nothing strikes the backbeats, if anything.
         Some(Job::Sparse) if spot.place != BeatPart::Back => -FILLS / 4.0,
         _ => 0.0,
     }

@@ -30,7 +30,7 @@ pub enum Habit {
     Uneven,
     /// Another chord in one bar of four: the key's own neighbour, or a fret off.
     WrongChords,
-    /// Rolls on while the singer sings.
+    /// Rolls where next to nothing is to be played.
     Busy,
 }
 
@@ -66,6 +66,11 @@ pub struct Evening {
 
 /// Sets up one of the program's songs with some chairs left open.
 pub fn evening(name: &str, open: &[Role], speed: f64) -> Evening {
+    evening_with(name, &[], open, speed)
+}
+
+/// The same with more in the band than the song has.
+pub fn evening_with(name: &str, more: &[Role], open: &[Role], speed: f64) -> Evening {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR"));
     let read = |path: &Path| fs::read_to_string(path).unwrap();
     let toml = read(&folder.join("songs").join(format!("{name}.toml")));
@@ -75,7 +80,8 @@ pub fn evening(name: &str, open: &[Role], speed: f64) -> Evening {
     let source = Text::new("style.toml", read(&path)).unwrap();
     let style = read_style(&song.style, &source, &mut Problems::new()).unwrap();
     let sit_out = open.iter().map(|&role| SitOut { role, section: None }).collect();
-    let plan = Plan { sit_out, tag: style.tag, speed, ..Plan::default() };
+    let band = song.band.iter().chain(more.iter().copied()).collect();
+    let plan = Plan { sit_out, tag: style.tag, speed, band: Some(band), ..Plan::default() };
     let song = arrange(&song, &plan).unwrap();
     let played = perform(&song, &style, 1).unwrap();
     let open = coverage(&song, &played, RoleSet::EMPTY);

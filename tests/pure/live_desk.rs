@@ -60,10 +60,10 @@ fn what_is_left_to_the_player_goes_with_the_chairs() {
     let id = desk.open().unwrap().score.id();
     let mut first = |silent: RoleSet| desk.coverage(id, silent).unwrap().bars[0].job;
     let out = |role| RoleSet::EMPTY.with(role);
-    assert_eq!(first(RoleSet::EMPTY), Job::Sparse);
+    assert_eq!(first(RoleSet::EMPTY), Job::RollSoft);
     assert_eq!(first(out(Role::Chop)), Job::Vamp);
     assert_eq!(first(out(Role::Bass)), Job::Boom);
-    assert_eq!(first(RoleSet::EMPTY), Job::Sparse, "called back");
+    assert_eq!(first(RoleSet::EMPTY), Job::RollSoft, "called back");
     assert!(desk.coverage(id + 1, RoleSet::EMPTY).is_none(), "no such score was sent");
 }
 

@@ -53,6 +53,7 @@ mod stops_and_entries;
 mod style_reading;
 mod synth;
 mod tablature;
+mod teacher;
 mod theory_banjo;
 mod theory_fretboards;
 mod theory_reference;

@@ -1,7 +1,7 @@
 //! Players with one habit each, made up and seeded, and whether the review names it.
 
 use crate::common::player;
-use crate::common::player::{Evening, Habit, evening, take};
+use crate::common::player::{Evening, Habit, evening, evening_with, take};
 use openchair::backup::{Level, backup};
 use openchair::chart::Role;
 use openchair::coverage::{BarCoverage, Job, Singing};
@@ -44,6 +44,9 @@ fn evenings() -> Vec<Evening> {
         evening("waltz-for-the-last-boat", &[], 100.0),
         evening("hand-on-the-rope", &[], 100.0),
         evening("lantern-on-the-landing", &[], 90.0),
+        evening_with("waltz-for-the-last-boat", &[Role::Banjo], &[], 100.0),
+        evening_with("hand-on-the-rope", &[Role::Banjo], &[], 100.0),
+        evening_with("lantern-on-the-landing", &[Role::Banjo], &[], 90.0),
         evening("waltz-for-the-last-boat", &[Role::Chop], 110.0),
     ]
 }
@@ -57,12 +60,12 @@ fn each_habit_is_named_a_hundred_times_of_a_hundred() {
     println!("{:12}{}", "", columns.map(|part| format!("{:>9}", format!("{part:?}"))).concat());
     for habit in Habit::ALL {
         let mut counts = [0; Habit::ALL.len()];
-        // Somebody is too busy behind the singer only where nothing else is left to do.
-        let lays_back = |evening: &&Evening| {
+        // Somebody is too busy behind the singer only where another banjo has the ands.
+        let is_taken = |evening: &&Evening| {
             let sung = |bar: &&BarCoverage| bar.job == Job::Sparse && bar.singing == Singing::Sings;
             habit != Habit::Busy || evening.open.bars.iter().filter(sung).count() >= 8
         };
-        let evenings: Vec<&Evening> = evenings.iter().filter(lays_back).collect();
+        let evenings: Vec<&Evening> = evenings.iter().filter(is_taken).collect();
         assert!(evenings.len() >= 3);
         for seed in 0..SEEDS {
             let evening = evenings[seed as usize % evenings.len()];
@@ -85,6 +88,18 @@ fn each_habit_is_named_a_hundred_times_of_a_hundred() {
         println!("{:12}{row}", format!("{habit:?}"));
     }
     assert!(wrong.is_empty(), "{} wrong:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+/// Where only the ands are missing a roll is what is asked for, on every place of the bar; beside another banjo's
+/// it is one too many.
+#[test]
+fn a_roll_under_the_voice_is_busy_beside_another_banjo_alone() {
+    for (more, busy) in [(&[][..], false), (&[Role::Banjo], true)] {
+        let evening = evening_with("lantern-on-the-landing", more, &[], 100.0);
+        let told = of(&evening, &take(&evening, Habit::Busy, 3, BEGINS), known()).unwrap();
+        let found = told.findings.iter().any(|found| found.about == Part::Busy && !found.good);
+        assert_eq!(found, busy, "{more:?}: {:?}", told.findings);
+    }
 }
 
 #[test]

@@ -60,11 +60,11 @@ fn tasks(number: usize) -> (String, Option<(usize, String)>) {
 fn what_is_to_be_done_is_told_two_bars_ahead() {
     let says = |now: &str, bars, coming: &str| (now.to_owned(), Some((bars, coming.to_owned())));
     // Bars 2, 4, 7 and 8 are sung by half at most; the guitar's break begins at 9.
-    assert_eq!(tasks(1), says("lay back, all is covered", 1, "fill"));
-    assert_eq!(tasks(2), says("fill, the singer pauses", 1, "lay back"));
-    assert_eq!(tasks(5), says("lay back, all is covered", 2, "fill"));
-    assert_eq!(tasks(8), says("fill, the singer pauses", 1, "roll low"));
-    assert_eq!(tasks(9), ("roll low, the guitar's rhythm is gone".to_owned(), None));
+    assert_eq!(tasks(1), says("roll softly, nothing between the beats", 1, "fill"));
+    assert_eq!(tasks(2), says("fill, the singer pauses", 1, "roll softly"));
+    assert_eq!(tasks(5), says("roll softly, nothing between the beats", 2, "fill"));
+    assert_eq!(tasks(8), says("fill, the singer pauses", 1, "roll softly"));
+    assert_eq!(tasks(9), ("roll softly, the guitar leads".to_owned(), None));
     let ferry = song(FERRY);
     let last = view(&ferry, ferry.bars.len(), 0).task.unwrap();
     assert_eq!((last.now.short.as_str(), last.coming), ("the last chord, with the band", None));
@@ -78,10 +78,13 @@ fn lines_tell_what_is_new_and_nothing_twice() {
         told.lines(&view(&ferry, number, 0).task.unwrap(), visit).join("; ")
     };
     let fill = "fill, the singer pauses";
-    assert_eq!(lines(5, 1), format!("you: lay back, all is covered; in 2 bars: {fill}"));
+    assert_eq!(
+        lines(5, 1),
+        format!("you: roll softly, nothing between the beats; in 2 bars: {fill}")
+    );
     assert_eq!(lines(6, 2), "", "that was said");
     assert!(lines(7, 3).starts_with(&format!("you: {fill}")));
-    assert_eq!(lines(9, 5), "you: roll low, the guitar's rhythm is gone");
+    assert_eq!(lines(9, 5), "you: roll softly, the guitar leads");
     assert_eq!(lines(10, 6), "");
 }
 

@@ -33,7 +33,8 @@ pub(super) fn text(report: &CoverageReport) -> String {
     lines.extend(wrapped(&format!("bars by what is left to you: {}", jobs.join(", ")), 2));
     if let Some(bars) = &report.bars {
         lines.push(String::new());
-        lines.push(" bar  downbeats  backbeats  ands  you       singer  chords".to_owned());
+        let wide = bars.iter().map(|bar| bar.job.as_str().len()).max().unwrap_or(0);
+        lines.push(format!(" bar  downbeats  backbeats  ands  {:<wide$}  singer  chords", "you"));
         for bar in bars {
             let singer = match bar.singing {
                 Singing::Sings => "sings",
@@ -42,7 +43,7 @@ pub(super) fn text(report: &CoverageReport) -> String {
             };
             let Percents { downbeats, backbeats, ands } = bar.covered;
             let line = format!(
-                "{:>4} {downbeats:>8} % {backbeats:>8} % {ands:>3} %  {:<13} {singer:<6}  {}",
+                "{:>4} {downbeats:>8} % {backbeats:>8} % {ands:>3} %  {:<wide$}  {singer:<6}  {}",
                 bar.number,
                 bar.job.as_str(),
                 bar.chords
