@@ -231,6 +231,11 @@ impl Covers {
         chop: BeatShares::NONE,
         bites: false,
     };
+
+    /// True if its single notes are the boom.
+    pub const fn booms(&self) -> bool {
+        self.note.down == BeatShares::WHOLE
+    }
 }
 
 /// Shares of the work that the player whose job it is would do, in thousandths.
@@ -247,6 +252,9 @@ pub struct BeatShares {
 impl BeatShares {
     /// Nothing.
     pub const NONE: Self = Self::new(0, 0, 0);
+
+    /// All that a part of the beat wants.
+    pub const WHOLE: u16 = 1000;
 
     /// Of the downbeats, the backbeats and what lies between.
     pub const fn new(down: u16, back: u16, and: u16) -> Self {

@@ -75,10 +75,10 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
             if let Some(heard) = heard.get_mut(stroke.bar) {
                 heard.roles = heard.roles.with(part.role);
                 // A guitar's chick is the other half of its own boom, choked or not.
-                let chops = stroke.kind == StrokeKind::Chop && part.role != Role::Guitar;
+                let chops = stroke.kind == StrokeKind::Chop && !part.role.row().covers.booms();
                 let chops = chops && place == Some(BeatPart::Back);
                 heard.chops += usize::from(chops);
-                heard.vamps += usize::from(chops && part.role == Role::Banjo);
+                heard.vamps += usize::from(chops && rules.is_job_of(BeatPart::And, part.role));
             }
             let Some(place) = place else { continue };
             let level = weigh.level(rules, &stroke, place);
@@ -244,19 +244,20 @@ fn facts(
     let nobody = Group::default();
     let Group { shares, rhythm, by_guitar, chopped, vamped } = group.unwrap_or(&nobody);
     let lead = song.passes.get(bar.pass).and_then(|pass| pass.lead);
+    let plays = |place| rhythm.iter().any(|role| rules.is_job_of(place, role));
     Facts {
         moment: moment(song, bar, silenced),
         downbeats_missing: shares.down < rules.missing,
         backbeats_missing: shares.back < rules.missing,
         guitar_subdivides: *by_guitar >= rules.subdivided,
-        banjo_rolls: rhythm.contains(Role::Banjo) && *vamped < rules.chopped,
+        banjo_rolls: plays(BeatPart::And) && *vamped < rules.chopped,
         ands_taken: shares.and >= rules.empty,
         soft_pass: bar.dynamics == Dynamic::Piano,
         singing: covered.singing,
         lead: lead.filter(|lead| *lead != Lead::Voice),
         player_leads: player_leads(song, bar, lead, lead_sounds, silenced),
-        no_bass: !rhythm.contains(Role::Bass),
-        no_chop: !rhythm.contains(Role::Chop) && *chopped < rules.chopped,
+        no_bass: !plays(BeatPart::Down),
+        no_chop: !plays(BeatPart::Back) && *chopped < rules.chopped,
         no_guitar: !rhythm.contains(Role::Guitar),
     }
 }

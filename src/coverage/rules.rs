@@ -165,6 +165,11 @@ impl Rules {
         })
     }
 
+    /// True if a part of the beat is a role's job.
+    pub(super) fn is_job_of(&self, place: BeatPart, role: Role) -> bool {
+        self.whose(place) == Some(role)
+    }
+
     /// The first rule that holds.
     pub(super) fn first(&self, facts: &Facts) -> RuleId {
         let facts = facts.bits();

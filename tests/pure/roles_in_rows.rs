@@ -24,7 +24,7 @@ const NAMED: [(&str, usize, &str); 3] = [
         3,
         "a style's conditions have the words `no bass`, `no chop`, `no guitar`",
     ),
-    ("src/coverage/coverage.rs", 4, "the rules have the same words, and `banjo plays`"),
+    ("src/coverage/coverage.rs", 2, "the rules have the words `no guitar` and `guitar subdivides`"),
     ("src/backup/chair.rs", 1, "the part that is written for the player is a banjo's"),
 ];
 

@@ -60,9 +60,9 @@ fn tasks(number: usize) -> (String, Option<(usize, String)>) {
 fn what_is_to_be_done_is_told_two_bars_ahead() {
     let says = |now: &str, bars, coming: &str| (now.to_owned(), Some((bars, coming.to_owned())));
     // Bars 2, 4, 7 and 8 are sung by half at most; the guitar's break begins at 9.
-    assert_eq!(tasks(1), says("roll softly, nothing between the beats", 1, "fill"));
+    assert_eq!(tasks(1), says("roll softly, between boom and chick", 1, "fill"));
     assert_eq!(tasks(2), says("fill, the singer pauses", 1, "roll softly"));
-    assert_eq!(tasks(5), says("roll softly, nothing between the beats", 2, "fill"));
+    assert_eq!(tasks(5), says("roll softly, between boom and chick", 2, "fill"));
     assert_eq!(tasks(8), says("fill, the singer pauses", 1, "roll softly"));
     assert_eq!(tasks(9), ("roll softly, the guitar leads".to_owned(), None));
     let ferry = song(FERRY);
@@ -78,10 +78,7 @@ fn lines_tell_what_is_new_and_nothing_twice() {
         told.lines(&view(&ferry, number, 0).task.unwrap(), visit).join("; ")
     };
     let fill = "fill, the singer pauses";
-    assert_eq!(
-        lines(5, 1),
-        format!("you: roll softly, nothing between the beats; in 2 bars: {fill}")
-    );
+    assert_eq!(lines(5, 1), format!("you: roll softly, between boom and chick; in 2 bars: {fill}"));
     assert_eq!(lines(6, 2), "", "that was said");
     assert!(lines(7, 3).starts_with(&format!("you: {fill}")));
     assert_eq!(lines(9, 5), "you: roll softly, the guitar leads");
