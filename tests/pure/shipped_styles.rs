@@ -5,7 +5,9 @@ use std::fs;
 use std::path::Path;
 
 use openchair::chart::Role;
-use openchair::style::{BarFacts, BassNote, Degree, Slot, Strike, Stroke, Style, read_style};
+use openchair::style::{
+    BarFacts, BassNote, Degree, Pattern, Slot, Strike, Stroke, Style, read_style,
+};
 use openchair::text::{Problems, Source, report};
 use openchair::time::Meter;
 
@@ -237,6 +239,35 @@ fn the_plain_guitar_is_bass_note_and_down_stroke() {
             assert_eq!(places(|_| true).len(), booms.len() + chicks.len(), "{name}");
         }
     }
+}
+
+/// The guitar's bars of a style.
+fn guitar_bars(name: &str) -> Vec<Pattern> {
+    shipped(name).part(Role::Guitar).unwrap().bars.clone()
+}
+
+/// Eighths without a gap, behind a singer and in a run too.
+#[test]
+fn drive_strikes_in_every_slot() {
+    for bar in guitar_bars("drive") {
+        assert_eq!(strikes(&bar.slots).count(), bar.slots.len(), "{bar:?}");
+    }
+}
+
+/// An up-stroke after each chick, and none after a bass note.
+#[test]
+fn boom_chicka_goes_up_after_the_chick_alone() {
+    let mut chicks = 0;
+    for bar in guitar_bars("boom-chicka") {
+        let up = |slot: &Slot| matches!(slot, Slot::Strike(it) if it.stroke == Some(Stroke::Up));
+        let down =
+            |slot: &Slot| matches!(slot, Slot::Strike(it) if it.stroke == Some(Stroke::Down));
+        for pair in bar.slots.windows(2) {
+            assert_eq!(up(&pair[1]), down(&pair[0]) && pair[1] != Slot::Ring, "{bar:?}");
+            chicks += usize::from(up(&pair[1]));
+        }
+    }
+    assert!(chicks > 20, "{chicks}");
 }
 
 /// General MIDI Level 1 sound set, counted from 1: 26 acoustic guitar (steel), 33 acoustic bass, 106
