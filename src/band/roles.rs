@@ -74,7 +74,7 @@ const BASS: Row = Row {
     is_leader: false,
     channel: 0,
     key: 'b',
-    key_says: "the bass sits out, or comes back",
+    key_says: "the bass sits out, or comes in",
     defaults: Defaults {
         program: 32,
         volume: 104,
@@ -121,7 +121,7 @@ const CHOP: Row = Row {
     is_leader: false,
     channel: 1,
     key: 'm',
-    key_says: "the mandolin chop sits out, or comes back",
+    key_says: "the mandolin chop sits out, or comes in",
     defaults: Defaults {
         program: 25,
         volume: 84,
@@ -171,7 +171,7 @@ const GUITAR: Row = Row {
     is_leader: false,
     channel: 2,
     key: 'g',
-    key_says: "the guitar sits out, or comes back",
+    key_says: "the guitar sits out, or comes in",
     defaults: Defaults {
         program: 25,
         volume: 92,
@@ -223,7 +223,7 @@ const BANJO: Row = Row {
     is_leader: false,
     channel: 3,
     key: '5',
-    key_says: "the five-string banjo sits out, or comes back",
+    key_says: "the five-string banjo sits out, or comes in",
     defaults: Defaults {
         program: 105,
         volume: 88,
@@ -279,7 +279,7 @@ const FIDDLE: Row = Row {
     is_leader: false,
     channel: 4,
     key: 'f',
-    key_says: "the fiddle sits out, or comes back",
+    key_says: "the fiddle sits out, or comes in",
     defaults: Defaults {
         program: 110,
         volume: 76,
@@ -328,7 +328,7 @@ const LEAD: Row = Row {
     is_leader: true,
     channel: 5,
     key: 's',
-    key_says: "the soloist sits out, or comes back",
+    key_says: "the soloist sits out, or comes in",
     defaults: Defaults {
         program: 110,
         volume: 96,

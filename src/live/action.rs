@@ -25,6 +25,8 @@ pub enum Action {
     KeyDown,
     CountIn,
     ChangeClicks,
+    ChordNames,
+    Tab,
     Louder,
     Softer,
     Silence,
@@ -79,7 +81,7 @@ const fn bind(
 /// Those before and after the roles, in the order of the help.
 const BEFORE: &[Binding] = &[
     bind(Action::PauseOrGo, &[Key::Space], "pause", "pause, and go on from the bar's beginning"),
-    bind(Action::CountIn, &[Key::Char('c')], "count-in", "count in again, then this bar"),
+    bind(Action::CountIn, &[Key::Char('c')], "count-in", "count in, then this bar again"),
     bind(Action::BarBack, &[Key::Left], "bar-back", "back a bar"),
     bind(Action::BarForward, &[Key::Right], "bar-forward", "forward a bar"),
     bind(Action::SectionBack, &[Key::PageUp, Key::Char('p')], "section-back", "back a section"),
@@ -121,6 +123,13 @@ const AFTER: &[Binding] = &[
         "cues",
         "clicks before a chord change, on or off",
     ),
+    bind(
+        Action::ChordNames,
+        &[Key::Char('v')],
+        "names",
+        "chords as names, numbers or banjo shapes",
+    ),
+    bind(Action::Tab, &[Key::Char('r')], "tab", "the coming bar's tab: another level, or none"),
     bind(Action::Louder, &[Key::Char('.'), Key::Char('>')], "louder", "built-in sound louder"),
     bind(Action::Softer, &[Key::Char(','), Key::Char('<')], "softer", "built-in sound softer"),
     bind(Action::GotIt, &[Key::Enter], "got-it", "in a drill: learnt, on to the next change"),

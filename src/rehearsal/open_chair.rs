@@ -62,6 +62,14 @@ impl Rehearsal {
         BackupPart { tab, alone, instrument }
     }
 
+    /// The banjo's part to what the band plays, written out, while these roles are silent beside those who rest.
+    pub fn tab_while(&self, band: &Rendition, silent: RoleSet, level: Level) -> Tablature {
+        let open = band.coverage(silent.with(CHAIR));
+        let (style, seed) = (self.style(), self.wishes().seed);
+        let played = backup(&band.arrangement, style, &open, level, seed);
+        tablature(&band.arrangement, band.performance.swing, &open, &played, level)
+    }
+
     fn backup(&self, band: &Rendition, open: &Coverage, level: Level) -> (Backup, Option<Part>) {
         let (style, seed) = (self.style(), self.wishes().seed);
         let played = backup(&band.arrangement, style, open, level, seed);

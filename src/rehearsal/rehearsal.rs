@@ -7,7 +7,7 @@ use thiserror::Error;
 use super::read::read_song_and_style;
 use super::{NotRead, Rendition, StyleShelf, Wishes};
 use crate::arrange::{Arrangement, Plan, PlanError, SitOut, arrange};
-use crate::chart::{RoleSet, Song};
+use crate::chart::{Role, RoleSet, Song};
 use crate::perform::{StyleMismatch, perform};
 use crate::practice::{Chairs, Change, SitOutError, SitOutRule, Stretch, StretchError, drill};
 use crate::style::Style;
@@ -206,6 +206,11 @@ impl Rehearsal {
         self.wishes.key = key;
     }
 
+    /// Asks for a line-up.
+    pub fn set_band(&mut self, band: Vec<Role>) {
+        self.wishes.band = band;
+    }
+
     /// Asks for a practice speed, in percent of the tempo.
     pub const fn set_speed(&mut self, percent: f64) {
         self.wishes.speed = percent;
@@ -266,7 +271,6 @@ impl Rehearsal {
 mod tests {
     use super::super::Shipped;
     use super::*;
-    use crate::chart::Role;
     use crate::text::Problems;
 
     /// Seven passes, the first a verse of 16 bars.

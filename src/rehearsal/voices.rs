@@ -3,8 +3,8 @@ use crate::chart::Role;
 use crate::perform::{Instrument, Performance};
 use crate::synth::{Synth, make_up};
 
-/// What the band's sound hangs on beside the notes: who may play which instrument, and how much louder
-/// it all is made.
+/// What the band's sound hangs on beside the notes: who may play which instrument, in the line-up or called in
+/// later, and how much louder it all is made.
 #[derive(Clone, Debug)]
 pub struct Voices {
     instruments: Vec<(Role, Instrument)>,
@@ -28,8 +28,7 @@ impl Rehearsal {
     /// speed and who sits out change nothing, so that a change of these while the band plays is no leap in
     /// loudness, and a song sounds in a file as it does live.
     pub fn voices(&self) -> Voices {
-        let line_up = self.line_up().unwrap_or(self.song().band);
-        let parts = self.style().parts.iter().filter(|(role, _)| line_up.contains(*role));
+        let parts = self.style().parts.iter();
         let instruments = parts.map(|(role, part)| (*role, part.instrument)).collect();
         // What can't be played is told of where it is to be played.
         let all = self.as_written();
@@ -59,6 +58,9 @@ mod tests {
         });
         assert_eq!((plain.gain, &plain.instruments), (asked.gain, &asked.instruments));
         let alone = voices(Wishes { band: vec![Role::Bass], ..Wishes::default() });
-        assert!(alone.gain > plain.gain && alone.instruments.len() == 1);
+        assert!(alone.gain > plain.gain);
+        // Whoever the style has a part for can be called in, so has a voice.
+        assert_eq!(alone.instruments, plain.instruments);
+        assert!(alone.instruments.iter().any(|(role, _)| *role == Role::Fiddle));
     }
 }

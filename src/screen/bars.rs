@@ -4,7 +4,7 @@ use ratatui::style::Style;
 
 use super::big::{Dot, write};
 use super::cells::{Look, Stress, bold, cells, faint, put, split, words};
-use super::chart_line::{BarView, Mark};
+use super::chart_line::{BandMark, BarView};
 use super::view::View;
 
 /// The line of bars being played: the chords, below them the beats, below those the voice.
@@ -18,7 +18,7 @@ pub(super) fn draw_line(
     let high = dot.map_or(1, Dot::rows).min(area.height);
     let lanes = area.height - high;
     let beat_rows = lanes.min(if dot.is_some() { 2 } else { 1 });
-    let shown = placed(&view.line, view.here, area, dot);
+    let shown = placed(&view.line, view.here, view.eighths, area, dot);
     let dot = dot.map(|dot| if all_fit(&shown, Dot::WIDE) { Dot::WIDE } else { dot });
     if let Some((.., last)) = shown.last() {
         bar_line(split(area, last.right() - area.x).1, dot, buffer);
@@ -49,18 +49,20 @@ pub(super) fn draw_next_line(view: &View, area: Rect, dot: Option<Dot>, buffer: 
     if area.height == 0 {
         return;
     }
-    let shown = placed(&view.next_line, 0, area, dot);
+    let shown = placed(&view.next_line, 0, view.eighths, area, dot);
     let dot = dot.map(|dot| if all_fit(&shown, Dot::WIDE) { Dot::WIDE } else { dot });
     for (_, bar, cell) in shown {
         draw_bar(bar, inside(cell), dot, faint(), buffer);
     }
 }
 
-/// The bars that are shown, each with its cell. A line too long for the width is shown in pages,
-/// which begin at fixed bars.
+/// The bars that are shown, each with its cell: as wide as it is long, where its chords have room so. A line too
+/// long for the width is shown in pages, which begin at fixed bars. `ordinary` is how many eighth notes a bar of
+/// the song's own meter has.
 fn placed(
     bars: &[BarView],
     here: usize,
+    ordinary: usize,
     area: Rect,
     dot: Option<Dot>,
 ) -> Vec<(usize, &BarView, Rect)> {
@@ -70,19 +72,37 @@ fn placed(
     let fitting = usize::from((area.width / narrowest).max(1));
     let pages = bars.len().div_ceil(fitting).max(1);
     let a_page = bars.len().div_ceil(pages).max(1);
-    // Lines of a bar or two are drawn as if they had four, so that bars are of one size.
-    let wide = area.width.saturating_sub(1)
-        / u16::try_from(a_page.max(4.min(fitting))).unwrap_or(u16::MAX).max(1);
     let from = here / a_page * a_page;
-    bars.iter()
-        .enumerate()
-        .skip(from)
-        .take(a_page)
-        .map(|(at, bar)| {
-            let left = (at - from) as u16 * wide;
-            (at, bar, Rect { x: area.x + left, width: wide.min(area.width - left), ..area })
-        })
-        .collect()
+    let page: Vec<(usize, &BarView)> = bars.iter().enumerate().skip(from).take(a_page).collect();
+    let ordinary = ordinary.max(1);
+    // Lines of a bar or two are drawn as if they had four, so that bars are of one size.
+    let least = a_page.max(4.min(fitting));
+    let shared_out = |length: &dyn Fn(&BarView) -> usize| {
+        let longer: usize = page.iter().map(|(_, bar)| length(bar).saturating_sub(ordinary)).sum();
+        let whole = least.saturating_mul(ordinary).saturating_add(longer).max(1);
+        let room = usize::from(area.width.saturating_sub(1));
+        // Whole cells for an ordinary bar, so that all of them are of one size.
+        let wide = room.saturating_mul(ordinary) / whole;
+        let mut left = 0;
+        let cells = page.iter().map(|(index, bar)| {
+            let width = wide.saturating_mul(length(bar)) / ordinary;
+            let width = u16::try_from(width).unwrap_or(0).min(area.width - left);
+            let cell = Rect { x: area.x + left, width, ..area };
+            left += width;
+            (*index, *bar, cell)
+        });
+        cells.collect::<Vec<_>>()
+    };
+    let holds = |page: &[(usize, &BarView, Rect)]| {
+        page.iter()
+            .all(|(_, bar, cell)| in_place(&bar.shares, inside(*cell).width, 1, cells).is_some())
+    };
+    let by_length = shared_out(&|bar| bar.eighths.len().max(1));
+    if page.iter().all(|(_, bar)| bar.eighths.len() == ordinary) || holds(&by_length) {
+        return by_length;
+    }
+    let even = shared_out(&|_| ordinary);
+    if holds(&even) { even } else { by_length }
 }
 
 /// Without the bar line and a cell of room on both sides.
@@ -187,35 +207,54 @@ fn draw_beats(
     }
 }
 
-/// Where the singer sings and the band stops.
+/// Where the singer sings and, in a row of its own below it, where the band stops; in one row both, where there
+/// is no more: sung while the band is silent, `=` and `-` in turn.
 fn draw_marks(bar: &BarView, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
-    if area.height == 0 || bar.marks.is_empty() {
+    let count = bar.eighths.len();
+    if area.height == 0 || count == 0 {
         return;
     }
-    let count = bar.marks.len();
+    let apart = area.height > 1;
+    let sung = if dot.is_some() { "▀" } else { "=" };
     for column in 0..area.width {
-        let at = usize::from(column) * count / usize::from(area.width);
-        let begins = column == 0 || usize::from(column - 1) * count / usize::from(area.width) != at;
-        let sign = match bar.marks.get(at) {
-            Some(Mark::Sung) if dot.is_some() => "▀",
-            Some(Mark::Sung) => "=",
-            Some(Mark::Hit) if begins => "x",
-            Some(Mark::Held) if begins => "o",
-            Some(Mark::Held) => continue,
-            Some(Mark::Hit | Mark::Silent) => "-",
-            Some(Mark::Open) | None => continue,
+        let eighth = |column: u16| usize::from(column) * count / usize::from(area.width);
+        let at = eighth(column);
+        let Some(mark) = bar.eighths.get(at) else { continue };
+        let begins = column == 0 || eighth(column - 1) != at;
+        let band = match mark.band {
+            BandMark::Hit if begins => Some("x"),
+            BandMark::Held if begins => Some("o"),
+            BandMark::Hit | BandMark::Silent => Some("-"),
+            BandMark::Held | BandMark::Plays => None,
         };
-        put(sign, Rect::new(area.x + column, area.y, 1, 1), Style::new(), buffer);
+        let voice = mark.sung.then_some(sung);
+        let mut sign = |row: u16, text: Option<&str>| {
+            if let Some(text) = text {
+                let place = Rect::new(area.x + column, area.y + row, 1, 1);
+                put(text, place, Style::new(), buffer);
+            }
+        };
+        match (voice, band) {
+            _ if apart => {
+                sign(0, voice);
+                sign(1, band);
+            }
+            (Some(_), Some("-")) if column % 2 == 0 => sign(0, voice),
+            (_, Some(_)) => sign(0, band),
+            (_, None) => sign(0, voice),
+        }
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::chart_line::Mark;
     use super::*;
 
     fn bar(shares: &[&str]) -> BarView {
         let shares = shares.iter().map(|share| (*share).to_owned()).collect();
-        BarView { number: 1, outside: false, crooked: None, beats: 4, shares, marks: Vec::new() }
+        let eighths = vec![Mark::default(); 8];
+        BarView { number: 1, outside: false, crooked: None, beats: 4, shares, eighths }
     }
 
     #[test]
@@ -225,7 +264,7 @@ mod tests {
             for width in [1, 20, 58, 78, 116, 196] {
                 for (here, dot) in (0..length).flat_map(|at| [(at, None), (at, Some(Dot::SMALL))]) {
                     let area = Rect::new(3, 0, width, 4);
-                    let shown = placed(&bars, here, area, dot);
+                    let shown = placed(&bars, here, 8, area, dot);
                     assert!(shown.iter().any(|(at, ..)| *at == here), "{here} of {length}");
                     assert!(shown.iter().all(|(.., cell)| area.intersection(*cell) == *cell));
                 }
@@ -237,8 +276,50 @@ mod tests {
     fn pages_of_a_long_line_begin_at_fixed_bars() {
         let bars = vec![bar(&["G"]); 8];
         let firsts: Vec<usize> =
-            (0..8).map(|here| placed(&bars, here, Rect::new(0, 0, 58, 2), None)[0].0).collect();
+            (0..8).map(|here| placed(&bars, here, 8, Rect::new(0, 0, 58, 2), None)[0].0).collect();
         assert_eq!(firsts, [0, 0, 0, 0, 4, 4, 4, 4]);
+    }
+
+    #[test]
+    fn a_bar_is_as_wide_as_it_is_long() {
+        let of = |eighths: usize, share: &str| BarView {
+            eighths: vec![Mark::default(); eighths],
+            ..bar(&[share])
+        };
+        let widths = |bars: &[BarView], ordinary| -> Vec<u16> {
+            let area = Rect::new(0, 0, 79, 2);
+            placed(bars, 0, ordinary, area, None).iter().map(|(.., cell)| cell.width).collect()
+        };
+        // Two beats in three, in four, and four in three.
+        let short = |ordinary| [of(ordinary, "G"), of(4, "C"), of(ordinary, "D")];
+        assert_eq!(widths(&short(6), 6), [19, 12, 19]);
+        assert_eq!(widths(&short(8), 8), [19, 9, 19]);
+        assert_eq!(widths(&[of(6, "G"), of(8, "C"), of(6, "D"), of(6, "G")], 6), [18, 24, 18, 18]);
+        // A long name keeps the room of a whole bar.
+        assert_eq!(widths(&[of(8, "G"), of(4, "C#mMaj7/G#")], 8), [19, 19]);
+    }
+
+    #[test]
+    fn the_singer_and_the_stops_are_told_apart() {
+        let mark = |sung, band| Mark { sung, band };
+        let sung_on = BarView {
+            eighths: vec![
+                mark(true, BandMark::Hit),
+                mark(true, BandMark::Silent),
+                mark(false, BandMark::Silent),
+                mark(true, BandMark::Plays),
+            ],
+            ..bar(&["G"])
+        };
+        let drawn = |rows| -> Vec<String> {
+            let area = Rect::new(0, 0, 8, rows);
+            let mut buffer = Buffer::empty(area);
+            draw_marks(&sung_on, area, None, &mut buffer);
+            let row = |y| (0..8).map(|x| buffer[(x, y)].symbol()).collect::<String>();
+            (0..rows).map(row).collect()
+        };
+        assert_eq!(drawn(2), ["====  ==", "x-----  "]);
+        assert_eq!(drawn(1), ["x-=---=="]);
     }
 
     #[test]

@@ -3,6 +3,7 @@ use std::ops::{Range, RangeInclusive};
 use super::chord_words::chord_words;
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::Stop;
+use crate::live::ChordsAs;
 use crate::time::{Meter, Ticks};
 
 /// A bar as the chart writes it.
@@ -20,21 +21,29 @@ pub struct BarView {
     /// share for a bar of one chord.
     pub shares: Vec<String>,
     /// What happens in each of its eighth notes.
-    pub marks: Vec<Mark>,
+    pub eighths: Vec<Mark>,
 }
 
 /// What happens in an eighth note besides the chord.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Mark {
-    /// The singer sings.
-    Sung,
-    /// The singer pauses, or no voice leads.
-    Open,
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub struct Mark {
+    /// The singer sings, whatever the band does.
+    pub sung: bool,
+    /// What the band does, whoever sings.
+    pub band: BandMark,
+}
+
+/// What the band does in an eighth note.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum BandMark {
+    /// It plays on.
+    #[default]
+    Plays,
     /// All hit together and choke.
     Hit,
     /// All strike together and let it ring.
     Held,
-    /// The band is silent.
+    /// It is silent.
     Silent,
 }
 
@@ -81,25 +90,31 @@ pub(super) fn chart_line(
     song: &Arrangement,
     bars: Range<usize>,
     looped: Option<&RangeInclusive<usize>>,
+    how: ChordsAs,
 ) -> Vec<BarView> {
     let bars = song.bars.get(bars).unwrap_or_default();
-    bars.iter().map(|bar| bar_view(song, bar, looped)).collect()
+    bars.iter().map(|bar| bar_view(song, bar, looped, how)).collect()
 }
 
-fn bar_view(song: &Arrangement, bar: &Bar, looped: Option<&RangeInclusive<usize>>) -> BarView {
+fn bar_view(
+    song: &Arrangement,
+    bar: &Bar,
+    looped: Option<&RangeInclusive<usize>>,
+    how: ChordsAs,
+) -> BarView {
     let eighths = bar.meter.bar().get() / Ticks::EIGHTH.get();
     BarView {
         number: bar.number,
         outside: looped.is_some_and(|bars| !bars.contains(&bar.number)),
         crooked: (bar.meter != song.meter).then_some(bar.meter),
         beats: u32::try_from(bar.meter.beats()).unwrap_or(1),
-        shares: shares(song, bar),
-        marks: (0..eighths).map(|at| mark(song, bar, Ticks::EIGHTH * at)).collect(),
+        shares: shares(song, bar, how),
+        eighths: (0..eighths).map(|at| mark(song, bar, Ticks::EIGHTH * at)).collect(),
     }
 }
 
 /// `G`; `C`, `D`; `G`, `/`, `/`, `D`.
-fn shares(song: &Arrangement, bar: &Bar) -> Vec<String> {
+fn shares(song: &Arrangement, bar: &Bar, how: ChordsAs) -> Vec<String> {
     let spans = song.spans.get(bar.spans.clone()).unwrap_or_default();
     let lengths = || {
         spans.iter().map(|span| (span.end.min(bar.end()) - span.start.max(bar.start)).get().max(0))
@@ -110,7 +125,7 @@ fn shares(song: &Arrangement, bar: &Bar) -> Vec<String> {
         .zip(lengths())
         .flat_map(|(span, length)| {
             let held = usize::try_from(length / unit - 1).unwrap_or(0);
-            std::iter::once(chord_words(song, span.chord).to_string())
+            std::iter::once(chord_words(song, span.chord, how).to_string())
                 .chain(std::iter::repeat_n("/".to_owned(), held))
         })
         .collect()
@@ -123,11 +138,12 @@ fn gcd(a: i64, b: i64) -> i64 {
 fn mark(song: &Arrangement, bar: &Bar, place: Ticks) -> Mark {
     let stops = song.stops.get(bar.stops.clone()).unwrap_or_default();
     let stop = stops.iter().rev().find(|stop| stop.start <= bar.start + place);
-    match stop.map(|stop| (stop.stop, stop.start == bar.start + place)) {
-        Some((Stop::Hit, true)) => Mark::Hit,
-        Some((Stop::Hold, true)) => Mark::Held,
-        Some((Stop::Hit, false) | (Stop::Silence, _)) if !bar.is_sung_at(place) => Mark::Silent,
-        _ if bar.is_sung_at(place) => Mark::Sung,
-        _ => Mark::Open,
-    }
+    let band = match stop.map(|stop| (stop.stop, stop.start == bar.start + place)) {
+        Some((Stop::Hit, true)) => BandMark::Hit,
+        Some((Stop::Hold, true)) => BandMark::Held,
+        Some((Stop::Hit, false) | (Stop::Silence, _)) => BandMark::Silent,
+        // A held one rings on.
+        Some((Stop::Hold, false) | (Stop::PlayOn, _)) | None => BandMark::Plays,
+    };
+    Mark { sung: bar.is_sung_at(place), band }
 }

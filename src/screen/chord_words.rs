@@ -1,6 +1,9 @@
 use std::fmt;
 
 use crate::arrange::{Arrangement, ChordId};
+use crate::live::ChordsAs;
+use crate::theory::fretboard::banjo::{choose_banjo_capo, shape_root};
+use crate::theory::{PitchName, degree};
 
 /// A chord in the parts in which it is written.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -19,14 +22,40 @@ impl fmt::Display for ChordWords {
     }
 }
 
-/// A chord in the parts in which it is written; N.C. where there is none.
-pub fn chord_words(song: &Arrangement, id: Option<ChordId>) -> ChordWords {
+/// How charts write that there is no chord.
+const NO_CHORD: &str = "N.C.";
+
+impl ChordWords {
+    /// True if it is one.
+    pub(super) fn is_chord(&self) -> bool {
+        self.root != NO_CHORD
+    }
+
+    /// True if the quality must stand apart, because it would run into the root: `57` is a 5 with a seventh.
+    pub(super) fn runs_together(&self) -> bool {
+        let digit = |sign: Option<char>| sign.is_some_and(|sign| sign.is_ascii_digit());
+        digit(self.root.chars().last()) && digit(self.quality.chars().next())
+    }
+}
+
+/// A chord in the parts in which it is written so; N.C. where there is none.
+pub fn chord_words(song: &Arrangement, id: Option<ChordId>, how: ChordsAs) -> ChordWords {
     let Some(chord) = id.and_then(|id| song.chord(id)) else {
-        return ChordWords { root: "N.C.".to_owned(), ..ChordWords::default() };
+        return ChordWords { root: NO_CHORD.to_owned(), ..ChordWords::default() };
     };
+    let quality = chord.quality.to_string();
+    let called = |note: PitchName| match how {
+        ChordsAs::Numbers => degree(note, song.key),
+        ChordsAs::Names | ChordsAs::Shapes => note.to_string(),
+    };
+    if how == ChordsAs::Shapes {
+        // The bass is another player's.
+        let root = shape_root(chord, choose_banjo_capo(song.key)).to_string();
+        return ChordWords { root, quality, bass: String::new() };
+    }
     ChordWords {
-        root: chord.root.to_string(),
-        quality: chord.quality.to_string(),
-        bass: chord.bass.map_or_else(String::new, |bass| format!("/{bass}")),
+        root: called(chord.root),
+        quality,
+        bass: chord.bass.map_or_else(String::new, |bass| format!("/{}", called(bass))),
     }
 }

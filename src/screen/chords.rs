@@ -1,12 +1,13 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use ratatui::style::Style;
 
-use super::big::{Dot, write, write_at_foot};
-use super::cells::{bold, put, split, words};
+use super::big::{Dot, can_write, write, write_at_foot};
+use super::cells::{bold, cells, put, split, words};
 use super::chord_words::ChordWords;
-use super::layout::part;
+use super::layout::{Layout, part};
 use super::place::Coming;
-use super::view::{Now, View};
+use super::view::{BanjoView, Now, View};
 
 /// The present chord, or the count, as large as its area.
 pub(super) fn draw_now(view: &View, area: Rect, buffer: &mut Buffer) {
@@ -57,6 +58,30 @@ pub(super) fn draw_coming(view: &View, next: Rect, count: Rect, buffer: &mut Buf
     }
 }
 
+/// The chords' other names, and the fret of the banjo's capo.
+pub(super) fn draw_shapes(view: &View, places: &Layout, buffer: &mut Buffer) {
+    let Some(BanjoView { capo, now, next }) = &view.banjo else { return };
+    let next_area = places.next_shape;
+    put(next, next_area, bold(), buffer);
+    let area = places.shape;
+    let below = area.height > Dot::SMALL.rows();
+    // The capo below the name, or at its foot behind it.
+    let capo = if area.width < 24 && !below {
+        format!("capo {capo}")
+    } else {
+        format!("banjo capo {capo}")
+    };
+    let (wide, high) = match below {
+        true => (area.width, area.height - 1),
+        false => (area.width.saturating_sub(cells(&capo) + 2), area.height),
+    };
+    let dot = Dot::fitting(now, wide, high).filter(|_| can_write(now));
+    let took = words(now, dot, Rect { width: wide, height: high, ..area }, bold(), buffer);
+    let (_, rest) = split(area, if below || took == 0 { 0 } else { took + 2 });
+    let y = rest.bottom().saturating_sub(1);
+    put(&capo, Rect { y, height: rest.height.min(1), ..rest }, Style::new(), buffer);
+}
+
 /// A text as large as its area.
 fn draw_text(text: &str, area: Rect, buffer: &mut Buffer) {
     words(text, Dot::fitting(text, area.width, area.height), area, bold(), buffer);
@@ -69,6 +94,10 @@ pub(super) fn draw_chord(chord: &ChordWords, area: Rect, buffer: &mut Buffer) {
     let full = area.height * 2 / 7;
     let at_once = Dot::fitting(&whole, area.width, area.height);
     match at_once {
+        // `57` would be read as a number of its own.
+        _ if chord.runs_together()
+            && (draw_stacked(chord, full, area, buffer)
+                || draw_root_and_plain(chord, area, buffer)) => {}
         Some(dot) if dot.down == full || chord.quality.is_empty() && chord.bass.is_empty() => {
             write(&whole, dot, area, bold(), buffer);
         }

@@ -9,16 +9,17 @@ use ratatui::layout::Rect;
 
 use super::big::Dot;
 use super::cells::Look;
-use super::chart_line::{BarView, Mark};
+use super::chart_line::{BandMark, BarView, Mark};
 use super::chord_words::ChordWords;
-use super::draw::draw;
+use super::draw::{draw, wants};
 use super::form_row::draw_form;
 use super::help::draw_help;
 use super::job::{Task, TaskWords};
 use super::layout::layout;
 use super::place::Coming;
-use super::view::{Chair, Now, Singer, View};
-use super::{bars, chords, panels};
+use super::tab::draw_tab;
+use super::view::{BanjoView, Chair, Now, Singer, TabView, View};
+use super::{bars, chords, panels, task};
 use crate::chart::{Lead, Role};
 use crate::time::Meter;
 
@@ -40,21 +41,23 @@ fn chord() -> impl Strategy<Value = ChordWords> {
 
 fn bar() -> impl Strategy<Value = BarView> {
     let share = prop_oneof![chord().prop_map(|chord| chord.to_string()), Just("/".to_owned())];
-    let marks = select(vec![Mark::Sung, Mark::Open, Mark::Hit, Mark::Silent]);
+    use BandMark::{Held, Hit, Plays, Silent};
+    let marks = (any::<bool>(), select(vec![Plays, Hit, Held, Silent]))
+        .prop_map(|(sung, band)| Mark { sung, band });
     let crooked = option::of(select(Meter::ALL.to_vec()));
     (vec(share, 0..9), vec(marks, 0..9), crooked, 0_u32..5, any::<bool>()).prop_map(
-        |(shares, marks, crooked, beats, outside)| BarView {
+        |(shares, eighths, crooked, beats, outside)| BarView {
             number: 1,
             outside,
             crooked,
             beats,
             shares,
-            marks,
+            eighths,
         },
     )
 }
 
-fn task() -> impl Strategy<Value = Task> {
+fn a_task() -> impl Strategy<Value = Task> {
     let words = || (text(), text()).prop_map(|(short, full)| TaskWords { short, full });
     let coming = option::of((1_usize..3, words()));
     (words(), coming).prop_map(|(now, coming)| Task { now, coming })
@@ -77,9 +80,11 @@ prop_compose! {
         singer in select(vec![
             Singer::Sings, Singer::Pauses, Singer::Nobody, Singer::Instrument(Lead::Resonator)
         ]),
-        task in option::of(task()),
+        task in option::of(a_task()),
         texts in vec(option::of(text()), 6),
         names in vec(text(), 3),
+        banjo in option::of((1_u8..12, text(), text())), tab in option::of((text(), vec(text(), 0..12))),
+        eighths in 0_usize..13, stops in any::<bool>(),
     ) -> View {
         let mut texts = texts.into_iter();
         let mut text = || texts.next().flatten();
@@ -88,6 +93,9 @@ prop_compose! {
             title: names[0].clone(), style: names[1].clone(), key: names[2].clone(),
             capo: numbers.0, tempo: numbers.1, speed: numbers.2, bar: numbers.3,
             now, coming, beats, form, pass, unnamed: (0, 0), line, here, beat, next_line,
+            eighths, stops,
+            banjo: banjo.map(|(capo, now, next)| BanjoView { capo, now, next }),
+            tab: tab.map(|(bar, rows)| TabView { bar, rows }),
             chairs: open.map(|(role, open)| Chair { role, open }).collect(),
             announced: text(), singer, task, looping: text(), drill: text(), waiting: text(),
             lost: text(), message: text(),
@@ -106,14 +114,14 @@ fn changed(buffer: &Buffer, area: Rect) -> impl Iterator<Item = (u16, u16)> {
 type Part<'a> = (&'a str, Vec<Rect>, Box<dyn Fn(&mut Buffer) + 'a>);
 
 fn parts<'a>(view: &'a View, area: Rect) -> Vec<Part<'a>> {
-    let places = layout(area);
+    let places = layout(area, wants(view));
     let (big, all): (Option<Dot>, Option<Dot>) = (places.big, places.all_big);
     let part = |name, areas: &[Rect], draw: Box<dyn Fn(&mut Buffer) + 'a>| -> Part<'a> {
         (name, areas.to_vec(), draw)
     };
     vec![
         part("header", &[places.header], {
-            Box::new(move |to| panels::draw_header(view, places.header, all, to))
+            Box::new(move |to| panels::draw_header(view, LOOK, &places, to))
         }),
         part("form", &[places.form], {
             Box::new(move |to| draw_form(view, LOOK, places.form, all, to))
@@ -137,9 +145,16 @@ fn parts<'a>(view: &'a View, area: Rect) -> Vec<Part<'a>> {
             Box::new(move |to| panels::draw_singer(view, LOOK, places.singer, big, to))
         }),
         part("task", &[places.task], {
-            Box::new(move |to| panels::draw_task(view, places.task, places.big_task, to))
+            Box::new(move |to| task::draw_task(view, places.task, false, to))
         }),
-        part("notice", &[places.notice], {
+        part("detail", &[places.detail], {
+            Box::new(move |to| task::draw_detail(view, places.detail, all, to))
+        }),
+        part("shapes", &[places.shape, places.next_shape], {
+            Box::new(move |to| chords::draw_shapes(view, &places, to))
+        }),
+        part("tab", &[places.tab], Box::new(move |to| draw_tab(view, places.tab, to))),
+        part("notice", &[places.notice, places.detail, places.singer], {
             Box::new(move |to| panels::draw_notice(view, LOOK, &places, to))
         }),
     ]

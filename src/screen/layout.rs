@@ -16,6 +16,12 @@ pub(super) struct Layout {
     pub(super) next: Rect,
     /// The beats to it.
     pub(super) count: Rect,
+    /// The present chord's other name, and the banjo's capo.
+    pub(super) shape: Rect,
+    /// The next chord's other name.
+    pub(super) next_shape: Rect,
+    /// The coming bar's tab.
+    pub(super) tab: Rect,
     /// The line of bars.
     pub(super) bars: Rect,
     /// The line after it.
@@ -24,16 +30,16 @@ pub(super) struct Layout {
     pub(super) chairs: Rect,
     /// Whom to listen to.
     pub(super) singer: Rect,
-    /// What the player has to do.
+    /// What the player has to do, in a word as large as may be.
     pub(super) task: Rect,
+    /// The same in more words, and what comes. Messages too where they have no row of their own.
+    pub(super) detail: Rect,
     /// Messages.
     pub(super) notice: Rect,
     /// Big letters for header, form and notice as well.
     pub(super) all_big: Option<Dot>,
     /// Big letters for bars, chairs and singer.
     pub(super) big: Option<Dot>,
-    /// Big letters for what the player has to do.
-    pub(super) big_task: Option<Dot>,
     /// Big letters for the line after.
     pub(super) big_next_line: Option<Dot>,
 }
@@ -46,8 +52,20 @@ const fn rows_of_letters(most: u16) -> u16 {
     Dot::new(1, most * 2 / 7).rows()
 }
 
-/// Lays out a frame.
-pub(super) fn layout(frame: Rect) -> Layout {
+/// What not every song or player has a place for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Wants {
+    /// The coming bar's tab.
+    pub(super) tab: bool,
+    /// A row for what the band stops for.
+    pub(super) stops: bool,
+    /// What a capo makes of the chords.
+    pub(super) shape: bool,
+}
+
+/// Lays out a frame. What to do is the largest text after the present chord: nothing else is higher, the next
+/// chord neither.
+pub(super) fn layout(frame: Rect, wants: Wants) -> Layout {
     let (width, height) = (frame.width, frame.height);
     if width < FULL.0 || height < FULL.1 {
         return little(frame);
@@ -55,30 +73,37 @@ pub(super) fn layout(frame: Rect) -> Layout {
     let big = (width >= 110 && height >= 36).then_some(Dot::SMALL);
     let all_big = (width >= 170 && height >= 52).then_some(Dot::SMALL);
     let line = |dot: Option<Dot>| dot.map_or(1, Dot::rows);
-    // Where both have no room beside a large chord, what to do is larger than what the chart says next.
-    let big_task = big.filter(|_| height >= 44);
     let big_next_line = all_big.filter(|_| height >= 66);
     let margin = if width < 100 { 1 } else { 2 };
 
-    let header = line(all_big);
-    let form = match (all_big, big, big_task) {
-        (Some(_), _, _) => 4,
-        // A second row of passes would make the chord smaller.
-        (None, Some(_), None) => 1,
-        (None, _, _) => 1 + u16::from(height >= 22),
+    // What the smallest screen leaves out comes in this order, row by row.
+    let spare = height - FULL.1;
+    let stops = u16::from(wants.stops && (big.is_some() || spare >= 5));
+    let voice = u16::from(big.is_some() || spare >= 4);
+    let task = match (all_big, height) {
+        (Some(_), _) => rows_of_letters(11),
+        (None, 36..) => rows_of_letters(7),
+        (None, _) => rows_of_letters(4),
     };
-    let bars = line(big) + if big.is_some() { 3 } else { 1 + u16::from(height >= 18) };
-    let next_line = if height >= 20 { line(big_next_line) } else { 0 };
-    let chairs = line(big);
-    let singer = line(big);
-    // In the lowest screens it stands where the messages do.
-    let task = if height >= 18 { line(big_task) } else { 0 };
-    let notice = line(all_big);
-    let rest = height - header - form - bars - next_line - chairs - singer - task - notice;
-    // At least one row free below the chords, and more where there is room.
-    let air = if height < 30 { 1 } else { 2 };
-    let block = match rows_of_letters(rest - air) {
-        7 if rest > 8 => 8,
+    let detail = if spare >= 1 { line(all_big) } else { 0 };
+    let form = match (all_big, big) {
+        (Some(_), _) => line(all_big),
+        // A second row of passes would make the chord smaller.
+        (None, Some(_)) => 1,
+        (None, None) => u16::from(spare >= 2) + u16::from(spare >= 12),
+    };
+    let beats = if big.is_some() { 2 } else { 1 };
+    let bars = line(big) + beats + voice + stops;
+    let next_line = if spare >= 5 + 4 * stops { line(big_next_line) } else { 0 };
+    let notice = u16::from(all_big.is_none() && spare >= 9 + stops);
+    let (header, chairs, singer) = (line(all_big), line(big), line(big));
+    let fixed = header + form + bars + next_line + chairs + singer + task + detail + notice;
+    let rest = height.saturating_sub(fixed);
+    // A row free below the chords where there is room.
+    let air = u16::from(height >= 26);
+    let block = match rows_of_letters(rest.saturating_sub(air)) {
+        // Two rows of small letters beside the chord.
+        7 if rest >= 8 => 8,
         rows => rows,
     };
     let mut gaps = rest - block;
@@ -95,10 +120,11 @@ pub(super) fn layout(frame: Rect) -> Layout {
         top += height + gap;
         area
     };
-    let mut places = Layout { all_big, big, big_task, big_next_line, ..Layout::default() };
+    let mut places = Layout { all_big, big, big_next_line, ..Layout::default() };
     // Where there is little to share out, it goes below the chords first.
-    let below = gap(3);
-    let before_chairs = gap(2);
+    let below = gap(4);
+    let before_chairs = gap(3);
+    let before_task = gap(2);
     let above = gap(1);
     places.header = rows(header, 0);
     places.form = rows(form, above);
@@ -106,19 +132,70 @@ pub(super) fn layout(frame: Rect) -> Layout {
     places.bars = rows(bars, 0);
     places.next_line = rows(next_line, before_chairs);
     places.chairs = rows(chairs, 0);
-    places.singer = rows(singer, 0);
+    places.singer = rows(singer, before_task);
     places.task = rows(task, 0);
+    places.detail = rows(detail, 0);
     places.notice = rows(notice, 0);
+    lay_out_block(&mut places, block_area, task, wants);
+    places
+}
 
-    let right = part(inner, 42).max(24);
-    let (now, side) = columns(block_area, inner - right - 1);
-    places.now = now;
+/// The present chord, the next one beside it, and the tab beside both. Nothing but the present chord is higher
+/// than `most`.
+fn lay_out_block(places: &mut Layout, block: Rect, most: u16, wants: Wants) {
+    /// Columns of a bar of eighths with frets of two figures; of one of sixteenths.
+    const TAB: [u16; 2] = [28, 37];
+    /// Where the chords keep room for four letters and two.
+    const ROOM: u16 = 76;
+    /// Columns for `as F#m7`, plain and in the smallest of the big letters.
+    const SHAPE: u16 = 8;
+    const NAME: u16 = 20;
+    let high = block.height;
+    let tab = match block.width {
+        _ if !wants.tab || high < 8 => 0,
+        0..ROOM => 0,
+        ROOM..100 => TAB[0],
+        100.. => TAB[1],
+    };
+    let (chords, right) = columns(block, block.width - tab);
+    places.tab = right;
+    let wide = if tab > 0 { chords.width - 2 } else { chords.width };
+    let right = part(wide, 42).max(if tab > 0 { 20 } else { 24 });
+    let (now, side) = columns(Rect { width: wide, ..chords }, wide - right - 1);
     let side = Rect { x: side.x + 1, width: side.width - 1, ..side };
-    let next = rows_of_letters((block * 2 / 3).max(4));
-    let count = rows_of_letters(block - next);
+    let next = rows_of_letters((high * 2 / 3).max(4)).min(most);
+    let left = high - next;
+    // Three rows are too few for big figures.
+    let count = match rows_of_letters(left).min(most) {
+        0 => left,
+        rows => rows,
+    };
     places.next = Rect { height: next, ..side };
     places.count = Rect { y: side.bottom() - count, height: count, ..side };
-    places
+    places.now = now;
+    if !wants.shape {
+        return;
+    }
+    if high >= 11 && now.width >= 2 * NAME {
+        // Beside the chord, at its foot; the capo in a row below.
+        let shape = rows_of_letters(if high >= 18 { 7 } else { 4 }) + 1;
+        let (now, beside) = columns(now, now.width - part(now.width, 45).max(NAME));
+        places.now = Rect { width: now.width - 1, ..now };
+        places.shape = Rect { y: beside.bottom() - shape, height: shape, ..beside };
+    } else if high > 7 {
+        let shape = if high >= 11 { rows_of_letters(4) } else { 1 };
+        places.now = Rect { height: rows_of_letters(high - shape), ..now };
+        places.shape = Rect { y: now.bottom() - shape, height: shape, ..now };
+    } else {
+        // Below the plain count.
+        places.count.height = 1;
+        places.shape = Rect { y: side.bottom() - 1, height: 1, ..side };
+    }
+    if places.next.width > 2 * SHAPE {
+        let (next, beside) = columns(places.next, places.next.width - SHAPE);
+        places.next = next;
+        places.next_shape = Rect { y: beside.bottom() - 1, height: 1, ..beside };
+    }
 }
 
 /// So many hundredths of some cells.
@@ -137,19 +214,23 @@ fn columns(area: Rect, left: u16) -> (Rect, Rect) {
 fn little(frame: Rect) -> Layout {
     let mut places = Layout::default();
     let mut bottom = frame.bottom();
-    let mut row = |wanted: bool| {
-        let height = u16::from(wanted && bottom > frame.y);
+    let mut rows = |wanted: u16| {
+        let height = wanted.min(bottom - frame.y);
         bottom -= height;
         Rect { y: bottom, height, ..frame }
     };
     let height = frame.height;
     // From the bottom up; each only where the chord keeps four rows, or one where it has no more.
-    places.notice = row(height >= 8);
-    places.task = row(height >= 10);
-    places.singer = row(height >= 6);
-    places.chairs = row(height >= 7);
-    places.bars = row(height >= 9);
-    places.next = row(height >= 2);
+    places.notice = rows(u16::from(height >= 8 && height != 12));
+    places.task = rows(match height {
+        12.. => rows_of_letters(4),
+        10.. => 1,
+        _ => 0,
+    });
+    places.singer = rows(u16::from(height >= 6));
+    places.chairs = rows(u16::from(height >= 7));
+    places.bars = rows(u16::from(height >= 9));
+    places.next = rows(u16::from(height >= 2));
     places.now = Rect { height: bottom - frame.y, ..frame };
     places
 }
@@ -160,19 +241,37 @@ mod tests {
 
     use super::*;
 
-    pub(super) fn areas(places: &Layout) -> [Rect; 11] {
+    /// All ways to want something.
+    fn wants() -> impl Iterator<Item = Wants> {
+        let bit = |of: u8, which: u8| of >> which & 1 == 1;
+        (0..8).map(move |of| Wants { tab: bit(of, 0), stops: bit(of, 1), shape: bit(of, 2) })
+    }
+
+    fn areas(places: &Layout) -> [Rect; 15] {
         let Layout { header, form, now, next, count, bars, next_line, chairs, .. } = *places;
-        let Layout { singer, task, notice, .. } = *places;
-        [header, form, now, next, count, bars, next_line, chairs, singer, task, notice]
+        let Layout { singer, task, notice, shape, next_shape, tab, detail, .. } = *places;
+        [
+            header, form, now, next, count, bars, next_line, chairs, singer, task, notice, shape,
+            next_shape, tab, detail,
+        ]
     }
 
     fn check(width: u16, height: u16) {
         let frame = Rect::new(0, 0, width, height);
-        let areas = areas(&layout(frame));
-        for (at, area) in areas.iter().enumerate() {
-            assert_eq!(frame.intersection(*area), *area, "{width}x{height}: {area} of {areas:?}");
-            for other in areas.iter().take(at) {
-                assert!(area.intersection(*other).is_empty(), "{width}x{height}: {area} {other}");
+        for wants in wants() {
+            let areas = areas(&layout(frame, wants));
+            for (at, area) in areas.iter().enumerate() {
+                assert_eq!(
+                    frame.intersection(*area),
+                    *area,
+                    "{width}x{height}: {area} of {areas:?}"
+                );
+                for other in areas.iter().take(at) {
+                    assert!(
+                        area.intersection(*other).is_empty(),
+                        "{width}x{height}: {area} {other}"
+                    );
+                }
             }
         }
     }
@@ -214,11 +313,40 @@ mod tests {
     }
 
     #[test]
-    fn the_chord_is_the_largest_thing() {
-        for (width, height) in [(60, 16), (80, 24), (120, 40), (200, 60)] {
-            let places = layout(Rect::new(0, 0, width, height));
-            assert!(places.now.height * 5 >= height * 2, "{places:?}");
-            assert!(places.next.height >= 4 && places.count.height >= 4, "{places:?}");
+    fn the_chord_is_the_largest_thing_and_then_what_to_do() {
+        for (width, height) in (60..220).step_by(7).flat_map(|it| (16..80).map(move |h| (it, h))) {
+            for wants in wants() {
+                let places = layout(Rect::new(0, 0, width, height), wants);
+                let task = places.task.height;
+                assert!(places.now.height >= task && task >= 4, "{width}x{height} {places:?}");
+                if !wants.shape {
+                    assert!(places.now.height > task, "{width}x{height} {places:?}");
+                }
+                assert!(places.next.height >= 4, "{width}x{height} {places:?}");
+                let Layout { next, count, singer, chairs, .. } = places;
+                for other in [next, count, singer, chairs] {
+                    assert!(other.height <= task, "{width}x{height} {places:?}");
+                }
+                // Its last row is plain.
+                assert!(places.shape.height <= task + 1, "{width}x{height} {places:?}");
+            }
         }
+    }
+
+    #[test]
+    fn what_was_asked_for_has_its_place_where_there_is_room() {
+        let all = Wants { tab: true, stops: true, shape: true };
+        let places = |width, height| layout(Rect::new(0, 0, width, height), all);
+        for (width, height) in [(80, 24), (120, 40), (200, 60)] {
+            let Layout { tab, shape, next_shape, .. } = places(width, height);
+            // A bar of eighths with its chords, counts and two rows of fingers.
+            assert!(tab.width >= 20 && tab.height >= 10, "{tab}");
+            assert!(shape.height >= 4 && !next_shape.is_empty(), "{shape}");
+        }
+        let low = places(60, 16);
+        assert!(low.tab.is_empty() && !low.shape.is_empty());
+        // Without them the chord has the room.
+        let none = layout(Rect::new(0, 0, 80, 24), Wants::default());
+        assert!(none.now.width > places(80, 24).now.width && none.now.height == 11);
     }
 }

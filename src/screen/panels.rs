@@ -3,35 +3,52 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::big::Dot;
-use super::cells::{Look, Stress, bold, cells, columns, faint, plate, put, split, words};
+use super::cells::{Look, Stress, bold, cells, clear, columns, faint, plate, put, split, words};
 use super::chords::{draw_chord, draw_now};
-use super::job::{TaskWords, when};
+use super::form_row::draw_form;
 use super::layout::Layout;
 use super::place::Coming;
-use super::view::{Chair, Now, Singer, View};
+use super::task::draw_task;
+use super::view::{BanjoView, Chair, Now, Singer, View};
 use crate::live::Action;
 
-/// Title and style; key, capo, tempo, speed and bar, each always at its place.
-pub(super) fn draw_header(view: &View, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
-    let capo = match view.capo {
+/// Title and style; key, capos, tempo, speed and bar, each always at its place. Where the form has no row of its
+/// own it stands in the title's place.
+pub(super) fn draw_header(view: &View, look: Look, places: &Layout, buffer: &mut Buffer) {
+    let (area, dot) = (places.header, places.all_big);
+    let guitar = match view.capo {
         0 => String::new(),
-        fret => format!("  capo {fret}"),
+        fret => format!("  guitar capo {fret}"),
     };
-    let facts = format!(
-        "key {}{capo}  tempo {:>3} {:>3} %  bar {:>3}",
-        view.key, view.tempo, view.speed, view.bar
-    );
-    let took = match dot {
-        // Figures of big text differ in width: room for the widest.
+    let others = format!("  tempo {:>3} {:>3} %  bar {:>3}", view.tempo, view.speed, view.bar);
+    // Figures of big text differ in width: room for the widest.
+    let took = |facts: &str| match dot {
         Some(dot) => dot.columns(&facts.replace(|sign: char| sign.is_ascii_digit(), "8")),
-        None => cells(&facts),
+        None => cells(facts),
     };
-    let (left, right) = split(area, area.width.saturating_sub(took));
+    /// Cells for the form, or for a title.
+    const TITLE: u16 = 16;
+    let all = format!("key {}{guitar}{others}", view.key);
+    // The guitar's capo is the guitar player's business.
+    let facts = match took(&all).saturating_add(TITLE) <= area.width {
+        true => all,
+        false => format!("key {}{others}", view.key),
+    };
+    let (left, right) = split(area, area.width.saturating_sub(took(&facts)));
     words(&facts, dot, right, Style::new(), buffer);
     let left = Rect { width: left.width.saturating_sub(2), ..left };
-    let both = format!("{}  ({})", view.title, view.style);
-    let title = if columns(&both, dot) <= left.width { &both } else { &view.title };
-    words(title, dot, left, bold(), buffer);
+    if places.form.height == 0 {
+        draw_form(view, look, left, dot, buffer);
+        return;
+    }
+    let hint = match places.notice.height {
+        0 => format!("  {}: keys", Action::Help.key()),
+        _ => String::new(),
+    };
+    let (title, style) = (&view.title, &view.style);
+    let ways = [format!("{title}  ({style}){hint}"), format!("{title}{hint}"), title.clone()];
+    let fits = ways.iter().find(|text| columns(text, dot) <= left.width);
+    words(fits.unwrap_or(title), dot, left, bold(), buffer);
 }
 
 fn chair_words(chair: Chair) -> String {
@@ -115,46 +132,25 @@ pub(super) fn draw_singer(
     }
 }
 
-/// What the player has to do, and at the right what comes: in as many words as there is room for.
-pub(super) fn draw_task(view: &View, area: Rect, dot: Option<Dot>, buffer: &mut Buffer) {
-    let Some(task) = &view.task else { return };
-    // What comes has its place whether there is something or not, so that nothing moves when there is.
-    const COMING: u16 = 46;
-    let right = super::layout::part(area.width, COMING);
-    let (left, right) = split(area, area.width - right);
-    let (_, left) = split(left, 1);
-    let left = Rect { width: left.width.saturating_sub(1), ..left };
-    let fit = |area: Rect, ways: [String; 3]| {
-        let last = ways.iter().find(|words| columns(words, dot) <= area.width);
-        last.cloned().unwrap_or_else(|| ways.into_iter().last().unwrap_or_default())
-    };
-    let TaskWords { short, full } = &task.now;
-    let now = fit(left, [format!("you: {full}"), format!("you: {short}"), short.clone()]);
-    words(&now, dot, left, bold(), buffer);
-    if let Some((bars, TaskWords { short, full })) = &task.coming {
-        // Big letters have no arrow.
-        let arrow = if dot.is_some() { "" } else { "→ " };
-        let when = format!("{arrow}{}", when(*bars));
-        let ways = [full, short].map(|words| format!("{when}: {words}"));
-        let [full, in_short] = ways;
-        let coming = fit(right, [full, in_short, format!("{arrow}{short}")]);
-        words(&coming, dot, right, Style::new(), buffer);
-    }
-}
-
-/// What is broken, or a message, or how to see the keys: but where what is to be done has no row of its
-/// own, that.
+/// What is broken, or a message, or how to see the keys. Where there is no row for that, what is broken and
+/// messages stand over what is to be done in more words, or over whom to listen to.
 pub(super) fn draw_notice(view: &View, look: Look, places: &Layout, buffer: &mut Buffer) {
-    let (area, dot) = (places.notice, places.all_big);
+    let own = places.notice.height > 0;
+    let area = [places.notice, places.detail, places.singer]
+        .into_iter()
+        .find(|area| area.height > 0)
+        .unwrap_or_default();
+    let dot = places.all_big;
+    if (view.lost.is_some() || view.message.is_some()) && !own {
+        clear(area, buffer);
+    }
     if let Some(lost) = &view.lost {
         let style = look.stressed(Stress::Broken);
         buffer.set_style(area.intersection(buffer.area), style);
         plate(lost, dot, area, style, buffer);
     } else if let Some(message) = &view.message {
         words(message, dot, split(area, 1).1, bold(), buffer);
-    } else if view.task.is_some() && places.task.height == 0 {
-        draw_task(view, area, None, buffer);
-    } else {
+    } else if own {
         let hint = format!("{}: keys", Action::Help.key());
         words(&hint, dot, split(area, 1).1, faint(), buffer);
     }
@@ -171,7 +167,10 @@ pub(super) fn draw_little(view: &View, look: Look, places: &Layout, buffer: &mut
         Coming::End if view.now != Now::End => format!("→ end in {}", view.beats),
         Coming::End | Coming::Never => String::new(),
     };
-    let took = put(&coming, places.next, bold(), buffer);
+    let other = view.banjo.as_ref().filter(|banjo| !banjo.now.is_empty());
+    let both = other.map(|BanjoView { now, capo, .. }| format!("{coming}  ({now}, capo {capo})"));
+    let fits = both.filter(|both| cells(both) <= places.next.width);
+    let took = put(&fits.unwrap_or(coming), places.next, bold(), buffer);
     let bar = format!("bar {:>3}", view.bar);
     let (_, right) = split(places.next, places.next.width.saturating_sub(cells(&bar)));
     if took + 2 + cells(&bar) <= places.next.width {
@@ -185,16 +184,16 @@ pub(super) fn draw_little(view: &View, look: Look, places: &Layout, buffer: &mut
         && places.next.height > 0
     {
         // No row of its own: over what comes, which comes to nothing while the band waits.
-        super::cells::clear(places.next, buffer);
+        clear(places.next, buffer);
         plate(waiting, None, places.next, look.stressed(Stress::Waiting), buffer);
     }
-    draw_task(view, places.task, None, buffer);
+    draw_task(view, places.task, false, buffer);
     if places.notice.height > 0 {
         draw_notice(view, look, places, buffer);
     } else if let (Some(lost), None) = (&view.lost, &view.waiting)
         && places.next.height > 0
     {
-        super::cells::clear(places.next, buffer);
+        clear(places.next, buffer);
         plate(lost, None, places.next, look.stressed(Stress::Broken), buffer);
     }
 }

@@ -1,5 +1,6 @@
 use super::chord_words::{ChordWords, chord_words};
 use crate::arrange::{Arrangement, Bar, Span};
+use crate::live::ChordsAs;
 use crate::time::Ticks;
 
 /// What follows the present chord.
@@ -21,7 +22,7 @@ pub(super) fn span_at<'a>(song: &'a Arrangement, bar: &Bar, at: Ticks) -> Option
 
 /// What comes after the chord at `at` in the bar of that index, and in how many beats: the one being
 /// played counts, so on the last beat of a chord it is 1.
-pub(super) fn coming(song: &Arrangement, index: usize, at: Ticks) -> (Coming, u32) {
+pub(super) fn coming(song: &Arrangement, index: usize, at: Ticks, how: ChordsAs) -> (Coming, u32) {
     let Some(now) = song.bars.get(index).and_then(|bar| span_at(song, bar, at)) else {
         return (Coming::End, 0);
     };
@@ -45,7 +46,7 @@ pub(super) fn coming(song: &Arrangement, index: usize, at: Ticks) -> (Coming, u3
         let to = change.map_or(bar.end(), |span| span.start.max(bar.start));
         beats += beats_in(to - from, bar.meter.beat());
         if let Some(change) = change {
-            return (Coming::Chord(chord_words(song, change.chord)), beats);
+            return (Coming::Chord(chord_words(song, change.chord, how)), beats);
         }
     }
     (Coming::Never, 0)

@@ -6,8 +6,9 @@ use super::job::{Open, Task};
 use super::place::{Coming, coming, span_at};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, Role, RoleSet};
-use crate::live::{Action, Standing, Status};
+use crate::live::{Action, ChordsAs, Standing, Status};
 use crate::practice::Chairs;
+use crate::theory::fretboard::banjo::choose_banjo_capo;
 use crate::time::{Nanos, Tempo, Ticks};
 
 /// What the screen is told besides the band's standing and the song.
@@ -37,6 +38,19 @@ pub struct Facts<'a> {
     pub drill: Option<Drill<'a>>,
     /// What the band leaves open.
     pub open: Option<Open<'a>>,
+    /// How chords are written.
+    pub chords: ChordsAs,
+    /// The banjo's part, if its tab is shown.
+    pub tab: Option<Tab<'a>>,
+}
+
+/// The tab of each bar of the arrangement that is heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Tab<'a> {
+    /// While the chairs are as they are now.
+    pub now: &'a [String],
+    /// From the next pass on; `None` if that is a surprise.
+    pub next: Option<&'a [String]>,
 }
 
 /// A chord change that is drilled.
@@ -61,6 +75,8 @@ pub struct View {
     pub key: String,
     /// The guitar's capo, 0 for none.
     pub capo: u8,
+    /// What the banjo has on its neck, and what that makes of the chords; `None` without a capo.
+    pub banjo: Option<BanjoView>,
     /// Beats a minute.
     pub tempo: u32,
     /// The tempo in percent of the full one.
@@ -87,6 +103,10 @@ pub struct View {
     pub beat: Option<u32>,
     /// The line after it.
     pub next_line: Vec<BarView>,
+    /// Eighth notes in a bar of the song's own meter.
+    pub eighths: usize,
+    /// True if the band stops anywhere in the song.
+    pub stops: bool,
     /// The line-up.
     pub chairs: Vec<Chair>,
     /// Who will sit out in the next pass, if that was asked to be said: `next: chop out`.
@@ -95,6 +115,8 @@ pub struct View {
     pub singer: Singer,
     /// What the player has to do now, and what soon.
     pub task: Option<Task>,
+    /// The coming bar's tab, if it is shown.
+    pub tab: Option<TabView>,
     /// `loop 5-8  round 3`, `loop from 5 to …`; in a drill, `round 3`.
     pub looping: Option<String>,
     /// `drill 2 of 7: G to C  mark 72 %`.
@@ -105,6 +127,26 @@ pub struct View {
     pub lost: Option<String>,
     /// Something to tell for a while.
     pub message: Option<String>,
+}
+
+/// The banjo behind its capo.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct BanjoView {
+    /// The capo's fret, from 1.
+    pub capo: u8,
+    /// The present chord's other name: `as G`, its shape; `sounds A` where shapes are what is written.
+    pub now: String,
+    /// The next chord's.
+    pub next: String,
+}
+
+/// A bar of tab.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct TabView {
+    /// Which bar it is: `bar 12`.
+    pub bar: String,
+    /// Its rows: chords, strings, counts, fingers. None where it is not known what will be played.
+    pub rows: Vec<String>,
 }
 
 /// What is to be played now.
@@ -160,15 +202,8 @@ impl View {
         let length = bar.map_or(Ticks::new(1), |bar| bar.meter.bar());
         let place = status.place(now, length);
         let at = bar.map_or(Ticks::ZERO, |bar| bar.start + place.max(Ticks::ZERO));
-        let (playing, beats) = playing(status, song, bar, at, place);
-        let (coming, beats) = match (&playing, beats) {
-            (Now::Count(_), beats) => {
-                let first = bar.and_then(|bar| span_at(song, bar, bar.start));
-                (Coming::Chord(chord_words(song, first.and_then(|span| span.chord))), beats)
-            }
-            (Now::End, _) => (Coming::End, 0),
-            (Now::Chord(_), _) => coming(song, index, at),
-        };
+        let both = |how| now_and_coming(status, song, index, at, place, how);
+        let (playing, coming, beats) = both(facts.chords);
         // Form and lines are the chart's, of which a loop is only a part.
         let number = bar.map_or(0, |bar| bar.number);
         let there = facts.whole.bars.get(index).is_some_and(|bar| bar.number == number);
@@ -190,6 +225,7 @@ impl View {
             style: facts.style.to_owned(),
             key: song.key.to_string(),
             capo: song.capo,
+            banjo: banjo(song, facts.chords, both),
             tempo: status.tempo.beats_per_minute(song.meter).round() as u32,
             speed: percent(status.tempo, facts.base),
             now: playing,
@@ -209,13 +245,16 @@ impl View {
             beat: (status.standing == Standing::Playing)
                 .then(|| bar.map(|bar| beat(place, bar.meter.beat())))
                 .flatten(),
-            line: chart_line(whole, line, looped),
-            next_line: chart_line(whole, next_line, looped),
+            line: chart_line(whole, line, looped, facts.chords),
+            next_line: chart_line(whole, next_line, looped, facts.chords),
+            eighths: usize::try_from(song.meter.bar().get() / Ticks::EIGHTH.get()).unwrap_or(1),
+            stops: !whole.stops.is_empty(),
             chairs: chairs(status, song, bar),
             announced: announced(status, song, facts.chairs)
                 .filter(|_| facts.rounds.is_none_or(|rounds| status.round + 1 < rounds)),
             singer: singer(song, bar, place),
             task: facts.open.and_then(|open| Task::new(status, song, open)),
+            tab: facts.tab.map(|tab| tab_of(status, song, tab)),
             looping: looping(status, facts),
             drill: facts.drill.map(drill_words),
             waiting: waiting(status, bar),
@@ -232,28 +271,84 @@ impl View {
     }
 }
 
-/// What is to be played now; in a count-in, also the beats to its end.
-fn playing(
+/// What is to be played now, what comes after it, and in how many beats.
+fn now_and_coming(
     status: &Status,
     song: &Arrangement,
-    bar: Option<&Bar>,
+    index: usize,
     at: Ticks,
     place: Ticks,
-) -> (Now, u32) {
+    how: ChordsAs,
+) -> (Now, Coming, u32) {
+    let bar = song.bars.get(index);
+    let chord_at = |at| {
+        let span = bar.and_then(|bar| span_at(song, bar, at));
+        chord_words(song, span.and_then(|span| span.chord), how)
+    };
     match status.standing {
-        Standing::Ended => (Now::End, 0),
+        Standing::Ended => (Now::End, Coming::End, 0),
         Standing::CountingIn { .. } if place < Ticks::ZERO => {
             let (beat, beats) = (song.meter.beat().get(), song.meter.beats());
             // The first beat of the count is a whole number of bars before the bar.
             let left = (-place.get() + beat - 1) / beat;
             let count = (-left).rem_euclid(beats) + 1;
-            (Now::Count(u32::try_from(count).unwrap_or(1)), u32::try_from(left).unwrap_or(0))
+            let first = chord_at(bar.map_or(Ticks::ZERO, |bar| bar.start));
+            let now = Now::Count(u32::try_from(count).unwrap_or(1));
+            (now, Coming::Chord(first), u32::try_from(left).unwrap_or(0))
         }
         Standing::CountingIn { .. } | Standing::Playing | Standing::Paused => {
-            let span = bar.and_then(|bar| span_at(song, bar, at));
-            (Now::Chord(chord_words(song, span.and_then(|span| span.chord))), 0)
+            let (coming, beats) = coming(song, index, at, how);
+            (Now::Chord(chord_at(at)), coming, beats)
         }
     }
+}
+
+/// The banjo's capo, with the other name of both chords.
+fn banjo(
+    song: &Arrangement,
+    shown: ChordsAs,
+    both: impl Fn(ChordsAs) -> (Now, Coming, u32),
+) -> Option<BanjoView> {
+    let capo = choose_banjo_capo(song.key);
+    if capo == 0 {
+        return None;
+    }
+    let (other, word) = match shown {
+        ChordsAs::Shapes => (ChordsAs::Names, "sounds"),
+        ChordsAs::Names | ChordsAs::Numbers => (ChordsAs::Shapes, "as"),
+    };
+    let words = |chord: &ChordWords| match chord.is_chord() {
+        true => format!("{word} {chord}"),
+        false => String::new(),
+    };
+    let (now, next, _) = both(other);
+    Some(BanjoView {
+        capo,
+        now: if let Now::Chord(chord) = &now { words(chord) } else { String::new() },
+        next: if let Coming::Chord(chord) = &next { words(chord) } else { String::new() },
+    })
+}
+
+/// The tab of the bar that comes: the next one, or the one that is counted in to or waited before.
+fn tab_of(status: &Status, song: &Arrangement, tab: Tab<'_>) -> TabView {
+    let next = match status.standing {
+        Standing::Ended => return TabView::default(),
+        Standing::Playing => status.bar + 1,
+        Standing::CountingIn { .. } | Standing::Paused => status.bar,
+    };
+    let (index, round) = match (song.bars.get(next), song.round) {
+        (Some(_), _) => (next, false),
+        (None, Some(_)) => (next.saturating_sub(song.bars.len()), true),
+        (None, None) => return TabView::default(),
+    };
+    let pass = |index: usize| song.bars.get(index).map(|bar| bar.pass);
+    let same_pass = !round && pass(index) == pass(status.bar);
+    let rows = if same_pass { Some(tab.now) } else { tab.next };
+    let rows = rows
+        .and_then(|bars| bars.get(index))
+        .map_or_else(Vec::new, |text| text.lines().map(str::to_owned).collect());
+    let number = song.bars.get(index).map_or(0, |bar| bar.number);
+    TabView { bar: if number > 0 { format!("bar {number}") } else { "kickoff".to_owned() }, rows }
 }
 
 fn beat(place: Ticks, beat: Ticks) -> u32 {

@@ -15,4 +15,4 @@ pub use data::json;
 pub use musicxml::musicxml;
 pub use neck::{neck_svg, neck_text};
 pub use sheet::{ChordMark, TabBar, TabColumn, TabPass, Tablature, tablature};
-pub use text::text;
+pub use text::{bars_as_text, text};

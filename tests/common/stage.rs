@@ -4,7 +4,7 @@
 use openchair::arrange::{Arrangement, Plan, arrange};
 use openchair::chart::{RoleSet, read_song};
 use openchair::coverage::{Coverage, coverage};
-use openchair::live::{Standing, Status};
+use openchair::live::{ChordsAs, Standing, Status};
 use openchair::perform::perform;
 use openchair::practice::Chairs;
 use openchair::screen::{Facts, Open, View};
@@ -99,6 +99,8 @@ pub fn facts(song: &Arrangement) -> Facts<'_> {
         message: None,
         drill: None,
         open: None,
+        chords: ChordsAs::Names,
+        tab: None,
     }
 }
 

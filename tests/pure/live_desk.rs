@@ -321,13 +321,87 @@ fn what_is_said_fits_how_the_band_stands() {
     desk.open().unwrap();
     let mut at = playing(&desk, 1, 5);
     let said = |desk: &mut Desk, action, at: &Status| desk.act(action, at, Nanos(0)).message;
-    assert_eq!(
-        said(&mut desk, Action::CountIn, &at).as_deref(),
-        Some("count-in from the next bar line")
-    );
+    assert_eq!(said(&mut desk, Action::CountIn, &at), None, "the screen counts");
     at.standing = Standing::Paused;
     assert_eq!(said(&mut desk, Action::KeyUp, &at).as_deref(), Some("key of Ab"));
     assert_eq!(said(&mut desk, Action::CountIn, &at), None, "the screen counts");
+}
+
+#[test]
+fn a_count_in_leads_back_into_the_bar() {
+    let mut desk = desk(wish());
+    desk.open().unwrap();
+    let mut at = playing(&desk, 1, 5);
+    let mut commands = |standing| {
+        at.standing = standing;
+        let answer = desk.act(Action::CountIn, &at, Nanos(0));
+        answer.commands.iter().map(|command| format!("{command:?}")).collect::<Vec<_>>()
+    };
+    // What is paused goes on from the beginning of its bar.
+    assert_eq!(commands(Standing::Playing), ["Pause", "CountIn(1)"]);
+    assert_eq!(commands(Standing::CountingIn { bars: 1 }), ["Pause", "CountIn(1)"]);
+    assert_eq!(commands(Standing::Paused), ["CountIn(1)"]);
+}
+
+#[test]
+fn whoever_has_a_part_in_the_style_is_brought_in() {
+    let band = vec![Role::Bass, Role::Guitar];
+    let mut desk = asked(Wishes { band, ..Wishes::default() }, wish());
+    let status = opened(&mut desk);
+    let answer = desk.act(Action::SitOut(Role::Fiddle), &status, Nanos(0));
+    assert_eq!(answer.message.as_deref(), Some("the fiddle comes in from the next bar"));
+    let (score, entry, _) = sent(&answer.commands).unwrap();
+    assert_eq!(entry, Entry::BarLine);
+    let joined = desk.arrangement(score).unwrap().band;
+    assert_eq!(joined, [Role::Bass, Role::Guitar, Role::Fiddle].into_iter().collect());
+    // From then on it is one of the band.
+    let status = Status { score, ..status };
+    let answer = desk.act(Action::SitOut(Role::Fiddle), &status, Nanos(0));
+    assert_eq!(answer.message.as_deref(), Some("the fiddle sits out"));
+    assert_eq!(desk.muted(), RoleSet::EMPTY.with(Role::Fiddle));
+    let answer = desk.act(Action::SitOut(Role::Fiddle), &status, Nanos(0));
+    assert_eq!(answer.message.as_deref(), Some("the fiddle plays again"));
+    // Whoever the style has nothing for stays out.
+    let style = desk.style().clone();
+    let without: Vec<Role> =
+        Role::ALL.into_iter().filter(|role| style.part(*role).is_none()).collect();
+    for role in without {
+        let answer = desk.act(Action::SitOut(role), &status, Nanos(0));
+        assert_eq!(answer.message.unwrap(), format!("boom-chick has no part for the {role}"));
+        assert!(answer.commands.is_empty());
+    }
+}
+
+#[test]
+fn keys_choose_how_chords_are_written_and_which_tab_is_shown() {
+    use openchair::backup::Level;
+    use openchair::live::ChordsAs;
+    let mut desk = desk(wish());
+    let status = opened(&mut desk);
+    let mut chords = |desk: &mut Desk| {
+        desk.act(Action::ChordNames, &status, Nanos(0));
+        desk.shown().chords
+    };
+    assert_eq!(chords(&mut desk), ChordsAs::Numbers);
+    assert_eq!(chords(&mut desk), ChordsAs::Names, "G needs no capo");
+    desk.act(Action::KeyUp, &status, Nanos(0));
+    assert_eq!(chords(&mut desk), ChordsAs::Numbers);
+    assert_eq!(chords(&mut desk), ChordsAs::Shapes);
+    assert_eq!(chords(&mut desk), ChordsAs::Names);
+
+    let full = desk.tab(status.score, RoleSet::EMPTY).unwrap();
+    assert_eq!(full.len(), desk.arrangement(status.score).unwrap().bars.len());
+    assert!(full.iter().all(|bar| bar.lines().filter(|row| row.contains('|')).count() == 5));
+    let vamps = desk.tab(status.score, RoleSet::EMPTY.with(Role::Chop)).unwrap();
+    assert!(full != vamps, "it goes with the chairs");
+    let mut levels = Vec::new();
+    for _ in 0..5 {
+        desk.act(Action::Tab, &status, Nanos(0));
+        levels.push(desk.shown().tab);
+        assert_eq!(desk.tab(status.score, RoleSet::EMPTY).is_some(), levels.last() != Some(&None));
+    }
+    let all = Level::ALL.map(Some);
+    assert_eq!(levels, [None, all[0], all[1], all[2], all[3]]);
 }
 
 #[test]

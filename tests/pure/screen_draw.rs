@@ -7,9 +7,10 @@ use crate::common::stage::{
 };
 use openchair::arrange::Plan;
 use openchair::chart::{Role, RoleSet};
-use openchair::live::Standing;
+use openchair::coverage::Job;
+use openchair::live::{ChordsAs, Standing};
 use openchair::practice::Chairs;
-use openchair::screen::{Drill, Facts, Look, Open, View, draw, draw_help};
+use openchair::screen::{Drill, Facts, Look, Open, Tab, View, draw, draw_help};
 use openchair::time::Nanos;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -136,6 +137,72 @@ fn a_drill() {
         ..facts(&song)
     };
     shows("drill", SMALL, &View::new(&status, &song, &told, on_beat(&song, &status, 3)));
+}
+
+/// What a banjo player sees in A with the tab shown.
+fn behind_a_capo(chords: ChordsAs, number: usize) -> View {
+    let song = song(
+        &FERRY
+            .replace("key = \"G\"", "key = \"A\"")
+            .replace("| G | C / D / | G / / D | Em |", "| A | D / E7 / | A / / E | F#m |"),
+    );
+    let bar = "   A\n\
+               D|-----------0---0-|\n\
+               B|-----0-------0---|\n\
+               G|-0-------2-------|\n\
+               D|-----------------|\n\
+               g|-----------------|\n   \
+                  1 & 2 & 3 & 4 &\n   \
+                  T   I   T M I M\n";
+    let tab = vec![bar.to_owned(); song.bars.len()];
+    let mut status = playing(&song, number);
+    status.muted = RoleSet::EMPTY.with(Role::Chop);
+    let covered = covered(&song, status.muted);
+    let told = Facts {
+        open: Some(Open { now: &covered, next: Some(&covered) }),
+        chords,
+        tab: Some(Tab { now: &tab, next: None }),
+        ..facts(&song)
+    };
+    View::new(&status, &song, &told, on_beat(&song, &status, 1))
+}
+
+#[test]
+fn the_banjo_behind_its_capo() {
+    shows("capo", ALL, &behind_a_capo(ChordsAs::Names, 2));
+    shows("numbers", SMALL, &behind_a_capo(ChordsAs::Numbers, 2));
+}
+
+/// The job's word in letters of several rows, the next chord in none higher.
+#[test]
+fn what_to_do_is_read_from_two_metres() {
+    for (width, height) in [(60, 16), (80, 24), (120, 40), (200, 60), (40, 14)] {
+        let mut view = behind_a_capo(ChordsAs::Names, 3);
+        for job in Job::ALL {
+            if width == 40 && job.as_str().len() > 10 {
+                // In 40 columns a long word stands in plain letters, whole.
+                continue;
+            }
+            view.task.as_mut().unwrap().now.short = job.as_str().to_owned();
+            let with = screen(width, height, &view);
+            let mut bare = view.clone();
+            bare.task.as_mut().unwrap().now.short = String::new();
+            let without = screen(width, height, &bare);
+            let rows: Vec<usize> = with
+                .lines()
+                .zip(without.lines())
+                .enumerate()
+                .filter(|(_, (a, b))| a != b && a.contains(['▀', '▄', '█', '▌', '▐']))
+                .map(|(row, _)| row)
+                .collect();
+            assert!(rows.len() >= 3, "{width}x{height} {job}:\n{with}");
+        }
+    }
+}
+
+#[test]
+fn a_short_bar_is_drawn_shorter() {
+    shows("short_bar", SMALL, &view(&in_meter("3/4", "| D | (2/4) G | A | D |"), 2, 1));
 }
 
 #[test]

@@ -3,9 +3,11 @@
 use crate::common::stage::{FERRY, facts, in_meter, on_beat, playing, song, view};
 use openchair::arrange::Arrangement;
 use openchair::chart::{Role, RoleSet};
-use openchair::live::Standing;
+use openchair::live::{ChordsAs, Standing};
 use openchair::practice::Chairs;
-use openchair::screen::{BarView, Coming, Drill, Mark, Now, Singer, View};
+use openchair::screen::{
+    BandMark, BarView, Coming, Drill, Facts, Mark, Now, Singer, Tab, TabView, View,
+};
 use openchair::time::{Meter, Nanos, Tempo, Ticks};
 
 fn now(view: &View) -> String {
@@ -27,6 +29,22 @@ fn coming(view: &View) -> String {
 fn both(song: &Arrangement, bar: usize, beat: i64) -> (String, String) {
     let view = view(song, bar, beat);
     (now(&view), coming(&view))
+}
+
+/// The eighth notes of a bar that are sung.
+fn sung(bar: &BarView) -> String {
+    bar.eighths.iter().map(|mark| if mark.sung { '=' } else { '.' }).collect()
+}
+
+/// What the band does in each, as the chart writes it.
+fn band(bar: &BarView) -> String {
+    let sign = |mark: &Mark| match mark.band {
+        BandMark::Plays => '.',
+        BandMark::Hit => 'x',
+        BandMark::Held => 'o',
+        BandMark::Silent => '-',
+    };
+    bar.eighths.iter().map(sign).collect()
 }
 
 fn pair(now: &str, coming: &str) -> (String, String) {
@@ -163,13 +181,14 @@ fn the_voice_is_shown_as_the_song_says() {
     assert_eq!(view(&ferry, 9, 0).singer.words(), "guitar leads");
     assert_eq!(view(&ferry, 17, 0).singer, Singer::Nobody);
     let line = view(&ferry, 2, 0).line;
-    use Mark::{Hit, Open, Silent, Sung};
-    assert_eq!(line[1].marks, [Sung, Sung, Sung, Sung, Open, Open, Open, Open]);
-    assert_eq!(view(&ferry, 9, 0).line[0].marks, [Open; 8]);
+    assert_eq!((sung(&line[1]), band(&line[1])), ("====....".to_owned(), "........".to_owned()));
+    assert_eq!(sung(&view(&ferry, 9, 0).line[0]), "........");
+    // The band stops while the voice sings on: the one hides nothing of the other.
     let hush = view(&ferry, 21, 0).line;
-    assert_eq!(hush[0].marks[..2], [Hit, Sung]);
-    assert_eq!(hush[1].marks, [Silent; 8]);
-    assert_eq!(hush[3].marks, [Hit, Silent, Silent, Silent, Hit, Silent, Silent, Silent]);
+    assert_eq!((sung(&hush[0]), band(&hush[0])), ("========".to_owned(), "x-------".to_owned()));
+    assert_eq!((sung(&hush[1]), band(&hush[1])), ("........".to_owned(), "--------".to_owned()));
+    assert_eq!((sung(&hush[3]), band(&hush[3])), ("........".to_owned(), "x---x---".to_owned()));
+    assert!(view(&ferry, 1, 0).stops && !view(&in_meter("3/4", "| D |"), 1, 0).stops);
 }
 
 #[test]
@@ -207,9 +226,8 @@ fn a_kickoff_is_bar_0_and_says_what_comes() {
 fn a_held_chord_is_marked_where_it_is_struck() {
     let held = song(&FERRY.replace("| x--- | ---- | . | x-x- |", "| oo.. | ---- | . | x-o- |"));
     let hush = view(&held, 21, 0).line;
-    use Mark::{Held, Hit, Silent, Sung};
-    assert_eq!(hush[0].marks[..3], [Held, Sung, Sung]);
-    assert_eq!(hush[3].marks[..6], [Hit, Silent, Silent, Silent, Held, Mark::Open]);
+    assert_eq!((sung(&hush[0]), band(&hush[0])), ("========".to_owned(), "o.......".to_owned()));
+    assert_eq!(band(&hush[3]), "x---o.--");
 }
 
 #[test]
@@ -359,4 +377,76 @@ fn a_long_form_is_named_in_part_and_the_present_pass_always() {
         assert_eq!(view.unnamed.0 + view.pass, number - 1);
         assert_eq!(view.unnamed.0 + view.form.len() + view.unnamed.1, 501);
     }
+}
+
+/// A song in A, so with the banjo's capo at the second fret.
+fn in_a() -> Arrangement {
+    song(
+        &FERRY
+            .replace("key = \"G\"", "key = \"A\"")
+            .replace("| G | C / D / | G / / D | Em |", "| A | D/F# / E7 / | A / / E | F#m |"),
+    )
+}
+
+#[test]
+fn the_banjo_is_told_its_capo_and_its_shapes() {
+    assert_eq!(view(&song(FERRY), 1, 0).banjo, None, "open G needs none");
+    let song = in_a();
+    let banjo = view(&song, 2, 0).banjo.unwrap();
+    // Two frets down: D is held as a C, E7 as a D7 (from memory, and plain arithmetic).
+    assert_eq!((banjo.capo, banjo.now.as_str(), banjo.next.as_str()), (2, "as C", "as D7"));
+    let shapes = Facts { chords: ChordsAs::Shapes, ..facts(&song) };
+    let status = playing(&song, 2);
+    let view = View::new(&status, &song, &shapes, on_beat(&song, &status, 0));
+    assert_eq!((now(&view), coming(&view)), pair("C", "D7 in 2"));
+    let banjo = view.banjo.unwrap();
+    assert_eq!((banjo.now.as_str(), banjo.next.as_str()), ("sounds D/F#", "sounds E7"));
+}
+
+#[test]
+fn chords_are_called_by_their_numbers_everywhere() {
+    let song = in_a();
+    let numbers = Facts { chords: ChordsAs::Numbers, ..facts(&song) };
+    let status = playing(&song, 2);
+    let view = View::new(&status, &song, &numbers, on_beat(&song, &status, 0));
+    assert_eq!((now(&view), coming(&view)), pair("4/6", "57 in 2"));
+    let line: Vec<String> = view.line.iter().map(|bar| bar.shares.join(" ")).collect();
+    assert_eq!(line, ["1", "4/6 57", "1 / / 5", "6m"]);
+    // No chord has no number.
+    assert_eq!(view.banjo.unwrap().now, "as C");
+    let stopped = View::new(&playing(&song, 22), &song, &numbers, Nanos(0));
+    assert_eq!(now(&stopped), "N.C.");
+    assert_eq!(stopped.banjo.unwrap().now, "");
+}
+
+#[test]
+fn the_tab_is_that_of_the_bar_to_come() {
+    let whole = song(FERRY);
+    let bars = |song: &Arrangement, of: &str| -> Vec<String> {
+        song.bars.iter().map(|bar| format!("{of} {}\nD|---|", bar.number)).collect()
+    };
+    let tab = |song: &Arrangement, number: usize, standing, next: bool| -> TabView {
+        let (now, after) = (bars(song, "now"), bars(song, "next"));
+        let tab = Some(Tab { now: &now, next: next.then_some(&after) });
+        let mut status = playing(song, number);
+        status.standing = standing;
+        View::new(&status, song, &Facts { tab, ..facts(&whole) }, Nanos(0)).tab.unwrap()
+    };
+    let first = |tab: TabView| tab.rows.first().cloned().unwrap_or_default();
+    let playing_on = tab(&whole, 2, Standing::Playing, true);
+    assert_eq!((playing_on.bar.as_str(), playing_on.rows.len()), ("bar 3", 2));
+    assert_eq!(first(playing_on), "now 3");
+    // Whoever waits is about to play the bar itself.
+    for standing in [Standing::Paused, Standing::CountingIn { bars: 1 }] {
+        assert_eq!(first(tab(&whole, 2, standing, true)), "now 2");
+    }
+    // The chairs of the next pass, if they are told.
+    assert_eq!(first(tab(&whole, 8, Standing::Playing, true)), "next 9");
+    assert_eq!(tab(&whole, 8, Standing::Playing, false).rows, Vec::<String>::new());
+    // A loop comes round, a song ends.
+    let round = whole.excerpt(10..=13, 1).unwrap();
+    assert_eq!(first(tab(&round, 13, Standing::Playing, true)), "next 10");
+    let last = whole.bars.last().unwrap().number;
+    assert_eq!(tab(&whole, last, Standing::Playing, true).rows, Vec::<String>::new());
+    assert_eq!(tab(&whole, 2, Standing::Ended, true), TabView::default());
 }

@@ -13,6 +13,7 @@ use super::hands::Hands;
 use super::listen::{Listen, Listening};
 use super::stage::Stage;
 use crate::arrange::Arrangement;
+use crate::chart::RoleSet;
 use crate::cli::failure::{Failure, tell};
 use crate::cli::files::to_stdout;
 use crate::cli::interrupt::interruptible;
@@ -25,7 +26,7 @@ use crate::live::{
     raise_hand_priority,
 };
 use crate::rehearsal::Rehearsal;
-use crate::screen::{Drill, Facts, Input, Open, silent_next};
+use crate::screen::{Drill, Facts, Input, Open, Tab, silent_next};
 use crate::sink::Volume;
 use crate::take::Recorded;
 
@@ -350,15 +351,21 @@ impl Table<'_> {
 
     /// What the band leaves open with the chairs of now, and with those of the next pass if they are told.
     fn open(&mut self, song: &Arrangement, status: &Status) -> [Option<Arc<Coverage>>; 2] {
-        let silent = status.muted.union(status.out);
+        self.silent(song, status).map(|silent| self.desk.coverage(status.score, silent?))
+    }
+
+    /// Who is silent now, and who in the next pass if that is told.
+    fn silent(&self, song: &Arrangement, status: &Status) -> [Option<RoleSet>; 2] {
         let next = silent_next(status, song, self.desk.chairs());
-        [Some(silent), next].map(|silent| self.desk.coverage(status.score, silent?))
+        [Some(status.muted.union(status.out)), next]
     }
 
     fn draw(&mut self) {
         let Some(status) = self.status else { return };
         let Some(song) = self.desk.arrangement(status.score).map(Arc::clone) else { return };
         let [now, next] = self.open(&song, &status);
+        let [tab, next_tab] =
+            self.silent(&song, &status).map(|silent| self.desk.tab(status.score, silent?));
         let facts = Facts {
             style: &self.desk.style().name,
             base: self.desk.full_tempo(),
@@ -376,6 +383,10 @@ impl Table<'_> {
                 mark: drilling.mark(),
             }),
             open: now.as_deref().map(|now| Open { now, next: next.as_deref() }),
+            chords: self.desk.shown().chords,
+            tab: tab
+                .as_deref()
+                .map(|now| Tab { now, next: next_tab.as_ref().map(|next| next.as_slice()) }),
         };
         // A terminal that has gone must not stop the band; its hang-up comes as a signal.
         let _ = self.front.draw(&song, &status, facts, self.clock.now());

@@ -1,8 +1,10 @@
 use std::ops::RangeInclusive;
 
 use super::super::{Action, Command, Standing, Status};
+use super::shown::next_level;
 use super::{Answer, Ask, Desk};
 use crate::chart::Role;
+use crate::theory::fretboard::banjo::choose_banjo_capo;
 use crate::time::Nanos;
 
 /// A step of the tempo, in percent of the song's own.
@@ -20,10 +22,15 @@ impl Desk {
             }
             Action::PauseOrGo => Answer::default().with(Command::Pause),
             Action::Silence => Answer::say("silence").with(Command::Silence),
-            Action::CountIn if status.standing == Standing::Playing => {
+            // Who plays by an outside clock can't leave it: the count takes the place of the next bar.
+            Action::CountIn if self.wish.follows && status.standing == Standing::Playing => {
                 Answer::say("count-in from the next bar line").with(Command::CountIn(1))
             }
-            Action::CountIn => Answer::default().with(Command::CountIn(1)),
+            Action::CountIn if status.standing == Standing::Paused => {
+                Answer::default().with(Command::CountIn(1))
+            }
+            // What is paused goes on from the beginning of its bar.
+            Action::CountIn => Answer::default().with(Command::Pause).with(Command::CountIn(1)),
             Action::BarBack => self.jump(status, |at, _| at.saturating_sub(1)),
             // While a bar is played, the next one comes anyway: forward means the one after it.
             // From a kickoff, whose bars are all number 0, the form's first bar is forward.
@@ -42,7 +49,7 @@ impl Desk {
                 Some(beats) => self.at_speed(beats / self.base * 100.0),
                 None => Answer::say("tap on"),
             },
-            Action::SitOut(role) => self.sit_out(role),
+            Action::SitOut(role) => self.sit_out(role, status),
             Action::ChangeClicks => {
                 self.wish.change_clicks = !self.wish.change_clicks;
                 let on = if self.wish.change_clicks { "on" } else { "off" };
@@ -78,6 +85,17 @@ impl Desk {
                 self.loop_bars(from.min(to)..=from.max(to))
             }
             Action::LoopOff => self.stop_looping(),
+            Action::ChordNames => {
+                self.shown.chords = self.shown.chords.next(choose_banjo_capo(self.whole.key));
+                Answer::say(self.shown.chords.words())
+            }
+            Action::Tab => {
+                self.shown.tab = next_level(self.shown.tab);
+                Answer::say(match self.shown.tab {
+                    Some(level) => format!("tab of the coming bar: {level}"),
+                    None => "no tab of the coming bar".to_owned(),
+                })
+            }
             Action::Louder => Answer::ask(Ask::Louder),
             Action::Softer => Answer::ask(Ask::Softer),
             Action::GotIt => Answer::ask(Ask::GotIt),
@@ -157,15 +175,32 @@ impl Desk {
         answer
     }
 
-    fn sit_out(&mut self, role: Role) -> Answer {
+    fn sit_out(&mut self, role: Role, status: &Status) -> Answer {
         if !self.whole.band.contains(role) {
-            return Answer::say(format!("the {role} is not in this line-up"));
+            return self.join(role, status);
         }
         let out = self.muted.contains(role);
         let others = self.muted.iter().filter(|&other| other != role);
         self.muted = if out { others.collect() } else { self.muted.with(role) };
         let done = if out { "plays again" } else { "sits out" };
         Answer::say(format!("the {role} {done}")).with(Command::Mute(self.muted))
+    }
+
+    /// Brings in a role that was not in the line-up.
+    fn join(&mut self, role: Role, status: &Status) -> Answer {
+        if self.style().part(role).is_none() {
+            return Answer::say(format!("{} has no part for the {role}", self.style().name));
+        }
+        let before = self.rehearsal.wishes().band.clone();
+        self.rehearsal.set_band(self.whole.band.with(role).iter().collect());
+        let from = if status.standing == Standing::Playing { " from the next bar" } else { "" };
+        let mut answer = Answer::say(format!("the {role} comes in{from}"));
+        if self.add_score(&mut answer) {
+            self.muted = self.muted.iter().filter(|&other| other != role).collect();
+            return answer.with(Command::Mute(self.muted));
+        }
+        self.rehearsal.set_band(before);
+        answer
     }
 
     fn loop_bars(&mut self, bars: RangeInclusive<usize>) -> Answer {

@@ -1,5 +1,6 @@
 mod acts;
 mod scores;
+mod shown;
 mod wish;
 
 use std::num::NonZeroU32;
@@ -9,6 +10,7 @@ use std::sync::Arc;
 use super::taps::Taps;
 use super::{Command, Entry, Standing, Status};
 use crate::arrange::Arrangement;
+use crate::backup::Level;
 use crate::chart::{RoleSet, Song};
 use crate::coverage::Coverage;
 use crate::practice::{Chairs, Ramp};
@@ -16,6 +18,7 @@ use crate::rehearsal::{Rehearsal, Rendition};
 use crate::style::Style;
 use crate::time::Tempo;
 
+pub use shown::{ChordsAs, Shown};
 pub use wish::{Answer, Ask, Opening, Wish, WishError};
 
 /// How far the tempo of an outside clock may stray from the one that the score was made for, before
@@ -52,6 +55,10 @@ pub struct Desk {
     takes: Vec<Take>,
     /// What those cover with some roles silent: as last asked for, newest last.
     covered: Vec<(u32, RoleSet, Arc<Coverage>)>,
+    /// The banjo's part to those, bar for bar, at a level: as last asked for, newest last.
+    tabs: Vec<(u32, RoleSet, Level, Arc<Vec<String>>)>,
+    /// What the player wants to see.
+    shown: Shown,
     /// The score that is heard.
     heard: u32,
     next_id: u32,
@@ -84,6 +91,8 @@ impl Desk {
         let whole = rehearsal.whole()?;
         let stretch = rehearsal.bars(&whole)?;
         let rounds = rehearsal.wishes().rounds.map(u32::from);
+        let level = rehearsal.wishes().banjo;
+        let shown = Shown { tab: level.or(Shown::default().tab), ..Shown::default() };
         let mut desk = Self {
             rehearsal,
             wish,
@@ -95,6 +104,8 @@ impl Desk {
             whole,
             takes: Vec::new(),
             covered: Vec::new(),
+            tabs: Vec::new(),
+            shown,
             heard: 0,
             next_id: 1,
             awaited: None,
@@ -284,6 +295,11 @@ impl Desk {
     /// How often the form is played.
     pub const fn times(&self) -> NonZeroU32 {
         self.rehearsal.wishes().times
+    }
+
+    /// What the player wants to see.
+    pub const fn shown(&self) -> Shown {
+        self.shown
     }
 
     /// Who sits out by hand.

@@ -2,8 +2,10 @@ use std::sync::Arc;
 
 use super::super::{Command, Entry, Score};
 use super::{Answer, Desk, Take, WishError};
+use crate::backup::Level;
 use crate::chart::RoleSet;
 use crate::coverage::Coverage;
+use crate::tablature::bars_as_text;
 
 /// A loop is written out until it has about so many bars, so that what is left to chance differs
 /// from round to round.
@@ -59,6 +61,29 @@ impl Desk {
         }
         self.covered.push((score, silent, Arc::clone(&covered)));
         Some(covered)
+    }
+
+    /// The tab of each bar of a score that was sent, at the level that is shown, while some roles are silent:
+    /// what the banjo plays to what those leave open. Made when it is first asked for; `None` where no tab is
+    /// shown.
+    pub fn tab(&mut self, score: u32, silent: RoleSet) -> Option<Arc<Vec<String>>> {
+        let level = self.shown.tab?;
+        let known = |(id, out, of, _): &&(u32, RoleSet, Level, _)| {
+            *id == score && *out == silent && *of == level
+        };
+        if let Some((.., tab)) = self.tabs.iter().find(known) {
+            return Some(Arc::clone(tab));
+        }
+        let take = self.takes.iter().find(|take| take.id == score)?;
+        let tab = self.rehearsal.tab_while(&take.played, silent, level);
+        let tab = Arc::new(bars_as_text(&tab));
+        // As for what is covered.
+        const KEPT: usize = 4;
+        if self.tabs.len() == KEPT {
+            self.tabs.remove(0);
+        }
+        self.tabs.push((score, silent, level, Arc::clone(&tab)));
+        Some(tab)
     }
 
     /// The whole song or the loop, performed.

@@ -36,3 +36,9 @@ pub fn text(tab: &Tablature, width: usize) -> String {
     }
     out
 }
+
+/// Each bar alone, to be shown by itself: its chords, the five strings, the counts and the fingers, a line each.
+pub fn bars_as_text(tab: &Tablature) -> Vec<String> {
+    let layouts: Vec<BarLayout> = tab.bars.iter().map(BarLayout::of).collect();
+    (0..tab.bars.len()).map(|index| system::alone(tab, &layouts, index)).collect()
+}

@@ -20,6 +20,15 @@ const FINGERS: usize = COUNTS + 1;
 
 /// Some bars beside each other.
 pub(super) fn system(tab: &Tablature, layouts: &[BarLayout], bars: Range<usize>) -> String {
+    drawn(tab, layouts, bars, true)
+}
+
+/// A bar without its number and its job.
+pub(super) fn alone(tab: &Tablature, layouts: &[BarLayout], index: usize) -> String {
+    drawn(tab, layouts, index..index + 1, false)
+}
+
+fn drawn(tab: &Tablature, layouts: &[BarLayout], bars: Range<usize>, told: bool) -> String {
     let mut canvas = Canvas::default();
     for (row, string) in (STRINGS..).zip(NAMES) {
         canvas.put(row, 0, &format!("{string}|"));
@@ -27,7 +36,9 @@ pub(super) fn system(tab: &Tablature, layouts: &[BarLayout], bars: Range<usize>)
     let mut column = MARGIN;
     for index in bars.clone() {
         let (Some(bar), Some(layout)) = (tab.bars.get(index), layouts.get(index)) else { continue };
-        numbers(&mut canvas, column, tab, index, bar);
+        if told {
+            numbers(&mut canvas, column, tab, index, bar);
+        }
         for mark in bar.chords.iter().filter(|mark| !mark.held || index == bars.start) {
             canvas.put(CHORDS, column + layout.column(mark.at), &name(mark));
         }
