@@ -143,12 +143,22 @@ fn part(number: usize, item: &PageItem) -> Markup {
                 (paragraphs(about))
             }
             @if !item.tab.0.is_empty() {
-                details open="open" {
+                details.tab open="open" {
                     summary { h3 { "The banjo's part written out" } }
-                    pre.wide tabindex="0" { (item.tab.0) }
+                    pre.wide tabindex="0" { (in_rows(&item.tab.0)) }
                     pre.narrow tabindex="0" { (item.tab.1) }
                 }
             }
+        }
+    }
+}
+
+/// Tab with each of its rows of bars held together, for paper: what stands between two empty lines.
+fn in_rows(tab: &str) -> Markup {
+    let mut rows = tab.trim_end().split("\n\n").peekable();
+    html! {
+        @while let Some(row) = rows.next() {
+            span.row { (row) "\n" @if rows.peek().is_some() { "\n" } }
         }
     }
 }
@@ -258,6 +268,15 @@ mod tests {
     fn paragraphs_are_parted_by_empty_lines() {
         let page = paragraphs("\nOne\nline.\n\n\nAn<other>.\n").into_string();
         assert_eq!(page, "<p>One line.</p><p>An&lt;other&gt;.</p>");
+    }
+
+    #[test]
+    fn tab_is_held_together_row_by_row() {
+        let rows = in_rows("Title\n\nD|-0-|\ng|---|\n\nD|-2-|\n").into_string();
+        assert_eq!(rows.matches("<span class=\"row\">").count(), 3);
+        let text = rows.replace("<span class=\"row\">", "").replace("</span>", "");
+        assert_eq!(text, "Title\n\nD|-0-|\ng|---|\n\nD|-2-|\n", "nothing else is changed");
+        assert_eq!(in_rows("").into_string().matches('|').count(), 0);
     }
 
     #[test]

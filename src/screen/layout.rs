@@ -70,8 +70,8 @@ pub(super) fn layout(frame: Rect, wants: Wants) -> Layout {
     if width < FULL.0 || height < FULL.1 {
         return little(frame);
     }
-    let big = (width >= 110 && height >= 36).then_some(Dot::SMALL);
-    let all_big = (width >= 170 && height >= 52).then_some(Dot::SMALL);
+    let big = (width >= 110 && height >= 40).then_some(Dot::SMALL);
+    let all_big = (width >= 170 && height >= 56).then_some(Dot::SMALL);
     let line = |dot: Option<Dot>| dot.map_or(1, Dot::rows);
     let big_next_line = all_big.filter(|_| height >= 66);
     let margin = if width < 100 { 1 } else { 2 };
@@ -82,7 +82,7 @@ pub(super) fn layout(frame: Rect, wants: Wants) -> Layout {
     let voice = u16::from(big.is_some() || spare >= 4);
     let task = match (all_big, height) {
         (Some(_), _) => rows_of_letters(11),
-        (None, 36..) => rows_of_letters(7),
+        (None, 31..) => rows_of_letters(7),
         (None, _) => rows_of_letters(4),
     };
     let detail = if spare >= 1 { line(all_big) } else { 0 };
@@ -178,7 +178,7 @@ fn lay_out_block(places: &mut Layout, block: Rect, most: u16, wants: Wants) {
     }
     if high >= 11 && now.width >= 2 * NAME {
         // Beside the chord, at its foot; the capo in a row below.
-        let shape = rows_of_letters(if high >= 18 { 7 } else { 4 }) + 1;
+        let shape = rows_of_letters(if high >= 18 { 7 } else { 4 }).min(most) + 1;
         let (now, beside) = columns(now, now.width - part(now.width, 45).max(NAME));
         places.now = Rect { width: now.width - 1, ..now };
         places.shape = Rect { y: beside.bottom() - shape, height: shape, ..beside };
@@ -320,7 +320,8 @@ mod tests {
                 let task = places.task.height;
                 assert!(places.now.height >= task && task >= 4, "{width}x{height} {places:?}");
                 if !wants.shape {
-                    assert!(places.now.height > task, "{width}x{height} {places:?}");
+                    let letters = rows_of_letters(places.now.height);
+                    assert!(letters > task, "{width}x{height} {places:?}");
                 }
                 assert!(places.next.height >= 4, "{width}x{height} {places:?}");
                 let Layout { next, count, singer, chairs, .. } = places;

@@ -21,11 +21,12 @@ pub(super) struct BarLayout {
 }
 
 impl BarLayout {
-    /// Of a bar: steps as fine as its notes need, eighths at least, each wide enough for its frets, and for
+    /// Of a bar in a song of that meter: steps as fine as its notes need, eighths at least, each wide enough for its frets, and for
     /// the chords' names not to touch.
-    pub(super) fn of(bar: &TabBar) -> Self {
+    pub(super) fn of(bar: &TabBar, meter: Meter) -> Self {
         let places = bar.strokes.iter().map(|s| s.at).chain(bar.chords.iter().map(|c| c.at));
-        let unit = places.fold(BeatPart::grid(bar.meter).get(), |unit, at| gcd(unit, at.get()));
+        // A short bar is spaced as those about it: a meter of its own makes it no finer.
+        let unit = places.fold(BeatPart::grid(meter).get(), |unit, at| gcd(unit, at.get()));
         let unit = Ticks::new(unit.max(1));
         let steps = usize::try_from(bar.meter.bar().get() / unit.get()).unwrap_or(1);
         let picks = bar.strokes.iter().flat_map(|stroke| &stroke.picks);
@@ -55,6 +56,39 @@ impl BarLayout {
     }
 }
 
+/// How each bar is spaced. Where a bar of another length stands in a line, it and all of the line are spaced alike,
+/// so that the shorter bar is the narrower one.
+pub(super) fn layouts(tab: &Tablature) -> Vec<BarLayout> {
+    let mut layouts: Vec<BarLayout> =
+        tab.bars.iter().map(|bar| BarLayout::of(bar, tab.meter)).collect();
+    for line in lines(tab) {
+        let is_odd = |bar: &TabBar| bar.meter != tab.meter;
+        if !tab.bars.get(line.clone()).unwrap_or_default().iter().any(is_odd) {
+            continue;
+        }
+        let Some(line) = layouts.get_mut(line) else { continue };
+        // Columns for the time of the finest grid: as many as the bar that needs most.
+        let finest = line.iter().fold(0, |unit, layout| gcd(unit, layout.unit.get())).max(1);
+        let times = |layout: &BarLayout| usize::try_from(layout.unit.get() / finest).unwrap_or(1);
+        let densest = line.iter().map(|layout| layout.step.div_ceil(times(layout))).max();
+        for layout in line {
+            layout.step = layout.step.max(densest.unwrap_or(1) * times(layout));
+        }
+    }
+    layouts
+}
+
+/// The lines of the chart, and what begins a pass.
+fn lines(tab: &Tablature) -> Vec<Range<usize>> {
+    let count = tab.bars.len();
+    let begins = |index: usize| {
+        index == 0 || tab.opens_pass(index) || tab.bars.get(index).is_none_or(|bar| bar.opens_line)
+    };
+    let firsts: Vec<usize> = (0..count).filter(|&index| begins(index)).collect();
+    let ends = firsts.iter().copied().skip(1).chain([count]);
+    firsts.iter().copied().zip(ends).map(|(first, end)| first..end).collect()
+}
+
 /// How a chord is written over the tab.
 pub(super) fn name(mark: &ChordMark) -> String {
     mark.chord.map_or_else(|| "N.C.".to_owned(), |chord| chord.to_string())
@@ -81,18 +115,7 @@ pub(super) fn counts(meter: Meter) -> Vec<(Ticks, String)> {
 /// Which bars stand in each row. A pass and a line of the chart begin a new one; a line that does not fit into
 /// one is shared out evenly.
 pub(super) fn systems(tab: &Tablature, layouts: &[BarLayout], width: usize) -> Vec<Range<usize>> {
-    let begins = |index: usize| {
-        index == 0 || tab.opens_pass(index) || tab.bars.get(index).is_none_or(|bar| bar.opens_line)
-    };
-    let mut rows = Vec::new();
-    let mut first = 0;
-    while first < layouts.len() {
-        let next = (first + 1..layouts.len()).find(|&index| begins(index));
-        let end = next.unwrap_or(layouts.len());
-        rows.extend(shared_out(first..end, layouts, width));
-        first = end;
-    }
-    rows
+    lines(tab).into_iter().flat_map(|line| shared_out(line, layouts, width)).collect()
 }
 
 fn shared_out(line: Range<usize>, layouts: &[BarLayout], width: usize) -> Vec<Range<usize>> {

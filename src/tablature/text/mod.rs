@@ -7,7 +7,7 @@ mod system;
 
 use super::Tablature;
 pub(super) use head::wrapped;
-use layout::{BarLayout, systems};
+use layout::{BarLayout, layouts, systems};
 
 /// The narrowest page that is written for: one bar of sixteenths hardly fits into less.
 const NARROWEST: usize = 40;
@@ -17,7 +17,7 @@ const NARROWEST: usize = 40;
 pub fn text(tab: &Tablature, width: usize) -> String {
     let width = width.max(NARROWEST);
     let mut out = head::head(tab, width);
-    let layouts: Vec<BarLayout> = tab.bars.iter().map(BarLayout::of).collect();
+    let layouts = layouts(tab);
     for bars in systems(tab, &layouts, width) {
         out.push('\n');
         if tab.opens_pass(bars.start)
@@ -39,6 +39,8 @@ pub fn text(tab: &Tablature, width: usize) -> String {
 
 /// Each bar alone, to be shown by itself: its chords, the five strings, the counts and the fingers, a line each.
 pub fn bars_as_text(tab: &Tablature) -> Vec<String> {
-    let layouts: Vec<BarLayout> = tab.bars.iter().map(BarLayout::of).collect();
+    // Alone, a bar needs no room for another.
+    let layouts: Vec<BarLayout> =
+        tab.bars.iter().map(|bar| BarLayout::of(bar, tab.meter)).collect();
     (0..tab.bars.len()).map(|index| system::alone(tab, &layouts, index)).collect()
 }
