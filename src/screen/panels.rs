@@ -42,7 +42,7 @@ pub(super) fn draw_header(view: &View, look: Look, places: &Layout, buffer: &mut
         return;
     }
     let hint = match places.notice.height {
-        0 => format!("  {}: keys", Action::Help.key()),
+        0 => format!("  {}", hint()),
         _ => String::new(),
     };
     let (title, style) = (&view.title, &view.style);
@@ -132,6 +132,11 @@ pub(super) fn draw_singer(
     }
 }
 
+/// How to see the keys.
+fn hint() -> String {
+    format!("{}: keys", Action::Help.key())
+}
+
 /// What is broken, or a message, or how to see the keys. Where there is no row for that, what is broken and
 /// messages stand over what is to be done in more words, or over whom to listen to.
 pub(super) fn draw_notice(view: &View, look: Look, places: &Layout, buffer: &mut Buffer) {
@@ -151,8 +156,14 @@ pub(super) fn draw_notice(view: &View, look: Look, places: &Layout, buffer: &mut
     } else if let Some(message) = &view.message {
         words(message, dot, split(area, 1).1, bold(), buffer);
     } else if own {
-        let hint = format!("{}: keys", Action::Help.key());
-        words(&hint, dot, split(area, 1).1, faint(), buffer);
+        words(&hint(), dot, split(area, 1).1, faint(), buffer);
+    } else if places.form.height == 0 {
+        // The form has taken the title's place, and with it the hint's: at the right, if nothing stands there.
+        let (_, right) = split(area, area.width.saturating_sub(cells(&hint()) + 1));
+        let blank = |at| buffer.cell(at).is_none_or(|cell| cell.symbol() == " ");
+        if right.positions().all(blank) {
+            put(&hint(), split(right, 1).1, faint(), buffer);
+        }
     }
 }
 

@@ -199,6 +199,39 @@ fn counting_in_clicks_and_then_the_bar_comes() {
     assert_eq!(counting.place(counting.bar_start, Ticks::new(3840)), Ticks::ZERO);
 }
 
+/// Paused and counted in at once, as a hand on the count-in's key does it: the bar that it was in comes again.
+#[test]
+fn a_count_in_in_the_middle_of_a_bar_leads_back_to_its_beginning() {
+    let at = LEAD + 2 * BAR + BAR / 3;
+    let show = play(vec![
+        (0, Command::Go.into()),
+        (at, Command::Pause.into()),
+        (at, Command::CountIn(1).into()),
+        (8 * BAR, Command::End.into()),
+    ]);
+    let after = show.statuses.iter().filter(|(_, status)| status.since.0 >= at);
+    let stood: Vec<(Standing, usize)> =
+        after.map(|(_, status)| (status.standing, status.bar)).take(8).collect();
+    assert!(stood.contains(&(Standing::CountingIn { bars: 1 }, 2)), "{stood:?}");
+    let playing = stood.iter().find(|(standing, _)| *standing == Standing::Playing).unwrap();
+    assert_eq!(playing.1, 2, "{stood:?}");
+    for tape in &show.tapes {
+        tape.pairs();
+        let clicks = onsets(tape, 9, 76);
+        assert_eq!(clicks.len(), 1);
+        // Silent between the clicks, and the bar's own root on its first beat.
+        let first = clicks[0] + BAR;
+        let strikes = |heard: &&Heard| matches!(heard.message, Message::NoteOn { channel, .. } if channel != 9);
+        let all = tape.all();
+        let during = all
+            .iter()
+            .filter(strikes)
+            .filter(|it| (clicks[0] + SECOND / 20..first - SECOND / 10).contains(&it.at));
+        assert_eq!(during.count(), 0);
+        assert!(onsets(tape, 0, 43).iter().any(|on| (on - first).abs() < SECOND / 10));
+    }
+}
+
 #[test]
 fn clicks_tell_of_changes_if_they_are_wanted() {
     let script = vec![

@@ -378,7 +378,7 @@ fn keys_choose_how_chords_are_written_and_which_tab_is_shown() {
     use openchair::live::ChordsAs;
     let mut desk = desk(wish());
     let status = opened(&mut desk);
-    let mut chords = |desk: &mut Desk| {
+    let chords = |desk: &mut Desk| {
         desk.act(Action::ChordNames, &status, Nanos(0));
         desk.shown().chords
     };

@@ -2,9 +2,9 @@
 //! more and no less, whatever the song, the level and the key.
 
 use openchair::perform::{Ends, Pick};
-use openchair::tablature::{Tablature, json, neck_svg, neck_text, text};
+use openchair::tablature::{Tablature, bars_as_text, json, neck_svg, neck_text, text};
 use openchair::theory::fretboard::banjo::Finger::{Index as I, Middle as M, Thumb as T};
-use openchair::time::Ticks;
+use openchair::time::{Meter, Ticks};
 
 use crate::common::written::{all, by_hand};
 use crate::common::xml_tree;
@@ -142,6 +142,32 @@ fn a_roll_and_a_pinch_in_text() {
     let head = "key = \"G\"\nmeter = \"3/4\"\ntempo = 120\nstyle = \"waltz\"";
     let tab = by_hand(head, &waltz, Ends::Rings);
     insta::assert_snapshot!(text(&tab, 60));
+}
+
+/// A bar of two beats between bars of three, with eighths and with sixteenths in it.
+#[test]
+fn a_short_bar_is_the_narrower_one() {
+    let head = "key = \"G\"\nmeter = \"3/4\"\ntempo = 120\nstyle = \"waltz\"";
+    let rows =
+        [(0, 0, 3, 0, T), (0, 2, 2, 10, I), (1, 0, 4, 2, T), (1, 1, 2, 1, I), (1, 3, 1, 0, M)];
+    let mut tab = by_hand(head, &rows, Ends::Rings);
+    tab.bars[1].meter = Meter::TwoFour;
+    for sixteenths in [false, true] {
+        if sixteenths {
+            for stroke in &mut tab.bars[1].strokes {
+                stroke.at = Ticks::new(stroke.at.get() / 2);
+            }
+        }
+        let text = text(&tab, 200);
+        let string = text.lines().find(|line| line.starts_with("D|")).unwrap();
+        let widths: Vec<usize> = string.split('|').skip(1).map(str::len).collect();
+        assert!(widths[1] < widths[0], "{text}");
+        // Alone it takes no more than it needs.
+        let alone = &bars_as_text(&tab)[1];
+        let row = alone.lines().find(|line| line.starts_with("D|")).unwrap();
+        assert!(row.len() <= 20, "{alone}");
+        assert_eq!(alone.lines().filter(|line| line.contains('|')).count(), 5);
+    }
 }
 
 #[test]
