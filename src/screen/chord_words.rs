@@ -1,4 +1,4 @@
-use std::fmt;
+use std::fmt::{self, Write};
 
 use crate::arrange::{Arrangement, ChordId};
 use crate::live::ChordsAs;
@@ -18,9 +18,22 @@ pub struct ChordWords {
 
 impl fmt::Display for ChordWords {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}{}{}", self.root, self.quality, self.bass)
+        f.write_str(&self.root)?;
+        let figures = if self.runs_together() {
+            self.quality.find(|sign: char| !sign.is_ascii_digit()).unwrap_or(self.quality.len())
+        } else {
+            0
+        };
+        let (figures, rest) = self.quality.split_at(figures);
+        for figure in figures.chars().filter_map(|figure| figure.to_digit(10)) {
+            f.write_char(RAISED.get(figure as usize).copied().unwrap_or(' '))?;
+        }
+        write!(f, "{rest}{}", self.bass)
     }
 }
+
+/// Raised figures, by their value.
+const RAISED: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
 
 /// How charts write that there is no chord.
 const NO_CHORD: &str = "N.C.";
@@ -31,8 +44,9 @@ impl ChordWords {
         self.root != NO_CHORD
     }
 
-    /// True if the quality must stand apart, because it would run into the root: `57` is a 5 with a seventh.
-    pub(super) fn runs_together(&self) -> bool {
+    /// True if the quality's figures would run into the root's: a 5 with a seventh is written `5⁷`, for `57` is read
+    /// as a number of its own.
+    fn runs_together(&self) -> bool {
         let digit = |sign: Option<char>| sign.is_some_and(|sign| sign.is_ascii_digit());
         digit(self.root.chars().last()) && digit(self.quality.chars().next())
     }

@@ -94,10 +94,6 @@ pub(super) fn draw_chord(chord: &ChordWords, area: Rect, buffer: &mut Buffer) {
     let full = area.height * 2 / 7;
     let at_once = Dot::fitting(&whole, area.width, area.height);
     match at_once {
-        // `57` would be read as a number of its own.
-        _ if chord.runs_together()
-            && (draw_stacked(chord, full, area, buffer)
-                || draw_root_and_plain(chord, area, buffer)) => {}
         Some(dot) if dot.down == full || chord.quality.is_empty() && chord.bass.is_empty() => {
             write(&whole, dot, area, bold(), buffer);
         }

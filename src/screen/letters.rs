@@ -67,7 +67,8 @@ mod tests {
     fn every_chord_and_word_of_the_screen_has_its_letters() {
         let mut words: Vec<String> = Quality::all().map(|quality| quality.to_string()).collect();
         words.extend(
-            ["ABCDEFG#b/N.C.", "0123456789", "OPEN: sings pauses leads"].map(str::to_owned),
+            ["ABCDEFG#b/N.C.", "0123456789", "¹²³⁴⁵⁶⁷⁹", "OPEN: sings pauses leads"]
+                .map(str::to_owned),
         );
         words.extend(Role::ALL.iter().map(ToString::to_string));
         words.extend(Lead::ALL.iter().map(ToString::to_string));
@@ -86,14 +87,14 @@ mod tests {
         assert_eq!(drawn, ["#....", "#....", "#.##.", "##..#", "#...#", "##..#", "#.##."]);
         assert_eq!(letter('.').unwrap().width, 2);
         assert_eq!(letter('/').unwrap().width, 5);
-        for sign in ('!'..='~').filter_map(letter) {
+        for sign in ('!'..='~').chain("¹²³⁴⁵⁶⁷⁹".chars()).filter_map(letter) {
             assert!((1..=5).contains(&sign.width) && sign.rows.iter().any(|row| *row > 0));
         }
     }
 
     #[test]
     fn no_two_letters_look_alike() {
-        let all: Vec<Letter> = ('!'..='~').filter_map(letter).collect();
+        let all: Vec<Letter> = ('!'..='~').chain("¹²³⁴⁵⁶⁷⁹".chars()).filter_map(letter).collect();
         for (at, one) in all.iter().enumerate() {
             for other in &all[..at] {
                 assert!(one.rows != other.rows, "{} {}", one.sign, other.sign);

@@ -134,7 +134,7 @@ pub struct View {
 pub struct BanjoView {
     /// The capo's fret, from 1.
     pub capo: u8,
-    /// The present chord's other name: `as G`, its shape; `sounds A` where shapes are what is written.
+    /// The present chord's other name: `as G`, its shape; `is A` where shapes are what is written.
     pub now: String,
     /// The next chord's.
     pub next: String,
@@ -314,7 +314,7 @@ fn banjo(
         return None;
     }
     let (other, word) = match shown {
-        ChordsAs::Shapes => (ChordsAs::Names, "sounds"),
+        ChordsAs::Shapes => (ChordsAs::Names, "is"),
         ChordsAs::Names | ChordsAs::Numbers => (ChordsAs::Shapes, "as"),
     };
     let words = |chord: &ChordWords| match chord.is_chord() {

@@ -105,7 +105,7 @@ fn in_pane(test: &str, width: u16, height: u16) -> Option<Pane> {
         this.display()
     );
     let pane = Pane::run(test, width, height, &shell)?;
-    pane.shows("Lantern on the Landing");
+    pane.shows("key G");
     Some(pane)
 }
 

@@ -16,7 +16,8 @@ use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 
 const SMALL: &[(u16, u16)] = &[(60, 16), (60, 20), (80, 24), (40, 10), (20, 5), (1, 1)];
-const ALL: &[(u16, u16)] = &[(60, 16), (60, 20), (80, 24), (120, 40), (200, 60), (40, 10), (20, 5), (1, 1)];
+const ALL: &[(u16, u16)] =
+    &[(60, 16), (60, 20), (80, 24), (120, 40), (200, 60), (40, 10), (20, 5), (1, 1)];
 
 fn screen(width: u16, height: u16, view: &View) -> String {
     let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();

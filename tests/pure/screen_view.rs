@@ -400,7 +400,7 @@ fn the_banjo_is_told_its_capo_and_its_shapes() {
     let view = View::new(&status, &song, &shapes, on_beat(&song, &status, 0));
     assert_eq!((now(&view), coming(&view)), pair("C", "D7 in 2"));
     let banjo = view.banjo.unwrap();
-    assert_eq!((banjo.now.as_str(), banjo.next.as_str()), ("sounds D/F#", "sounds E7"));
+    assert_eq!((banjo.now.as_str(), banjo.next.as_str()), ("is D/F#", "is E7"));
 }
 
 #[test]
@@ -409,9 +409,9 @@ fn chords_are_called_by_their_numbers_everywhere() {
     let numbers = Facts { chords: ChordsAs::Numbers, ..facts(&song) };
     let status = playing(&song, 2);
     let view = View::new(&status, &song, &numbers, on_beat(&song, &status, 0));
-    assert_eq!((now(&view), coming(&view)), pair("4/6", "57 in 2"));
+    assert_eq!((now(&view), coming(&view)), pair("4/6", "5⁷ in 2"));
     let line: Vec<String> = view.line.iter().map(|bar| bar.shares.join(" ")).collect();
-    assert_eq!(line, ["1", "4/6 57", "1 / / 5", "6m"]);
+    assert_eq!(line, ["1", "4/6 5⁷", "1 / / 5", "6m"]);
     // No chord has no number.
     assert_eq!(view.banjo.unwrap().now, "as C");
     let stopped = View::new(&playing(&song, 22), &song, &numbers, Nanos(0));
