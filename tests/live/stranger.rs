@@ -352,7 +352,7 @@ fn killed_and_started_again() -> Result<(), Broken> {
     let after: Vec<&Note> =
         notes.iter().filter(|note| there(note.start) > back && there(note.end) < until).collect();
     assert!(after.len() >= 8, "{after:?}");
-    let (mut right, mut lags) = (0, Vec::new());
+    let (mut right, mut told, mut lags) = (0, 0, Vec::new());
     // The server may have lost a tenth of a second when its client died, and no time since.
     let (mut near, mut around) = (start, 4_800);
     for note in &after {
@@ -369,14 +369,19 @@ fn killed_and_started_again() -> Result<(), Broken> {
         lags.push(lag - start);
         let (from, to) = (frame(note.start + 0.05), frame(note.end.min(note.start + 0.35)));
         let shifted = |at: usize| (at as i64 + lag) as usize;
-        right += usize::from(key_of(&recording[shifted(from)..shifted(to)]) == note.key);
+        // A note of a tenth of a second is too short for its pitch to be told, undisturbed as it is there.
+        if key_of(&reference[from..to]) == note.key {
+            told += 1;
+            right += usize::from(key_of(&recording[shifted(from)..shifted(to)]) == note.key);
+        }
     }
     println!(
-        "measured: after its return {} notes, {right} pitches right, off the beat by {:?} frames; {:?}",
+        "measured: after its return {} notes, {right} of {told} pitches right, off the beat by {:?} frames; {:?}",
         after.len(),
         lags,
         player.told
     );
-    assert_eq!(right, after.len());
+    assert_eq!(right, told);
+    assert!(told * 10 >= after.len() * 9, "the pitches of {told} of {} can be told", after.len());
     Ok(())
 }
