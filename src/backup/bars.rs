@@ -48,7 +48,9 @@ pub(super) fn bar_plans(
         if level >= Level::LeadIns && !matches!(job, Job::Vamp | Job::BoomVamp | Job::Fill) {
             lead_in_slots(song, index, seed, &mut slots);
         }
-        if matches!(job, Job::Sparse | Job::RollSoft) || (sung && job == Job::Roll) {
+        if matches!(job, Job::Sparse | Job::RollSoft)
+            || (sung && matches!(job, Job::Roll | Job::RollWith))
+        {
             slots.iter_mut().for_each(soften);
         }
         let after_fill = plans.last().is_some_and(|before: &BarPlan| before.job == Job::Fill);

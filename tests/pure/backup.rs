@@ -458,6 +458,27 @@ fn rolls_are_softer_behind_a_singer() {
     assert!(bars.iter().all(|count| *count > 10), "{bars:?}");
 }
 
+/// Also where it is locked to a guitar that subdivides.
+#[test]
+fn a_roll_with_the_guitar_is_softer_behind_a_singer_too() {
+    let (_, song) = songs()
+        .into_iter()
+        .find(|(path, _)| path.ends_with("lantern-on-the-landing.toml"))
+        .unwrap();
+    let (song, style) = (arranged(&song, None, BANDS[0], None), style("drive"));
+    let open = covered(&song, &style);
+    let part = backup(&song, &style, &open, Level::Full, 1);
+    let mut bars = 0;
+    for (index, bar) in open.bars.iter().enumerate() {
+        if bar.job == Job::RollWith && bar.singing == Singing::Sings {
+            let picks = of_bar(&part, index);
+            assert!(picks.iter().all(|pick| pick.loud != Loud::Accent), "bar {index}: {picks:?}");
+            bars += 1;
+        }
+    }
+    assert!(bars > 10, "{bars}");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
 
