@@ -21,8 +21,8 @@ pub(super) struct BarLayout {
 }
 
 impl BarLayout {
-    /// Of a bar in a song of that meter: steps as fine as its notes need, eighths at least, each wide enough for its frets, and for
-    /// the chords' names not to touch.
+    /// Of a bar in a song of that meter: steps as fine as its notes need, eighths at least, each wide enough for its
+    /// frets, and for the chords' names not to touch.
     pub(super) fn of(bar: &TabBar, meter: Meter) -> Self {
         let places = bar.strokes.iter().map(|s| s.at).chain(bar.chords.iter().map(|c| c.at));
         // A short bar is spaced as those about it: a meter of its own makes it no finer.
