@@ -2,6 +2,7 @@ mod part;
 mod pick;
 mod plan;
 mod step;
+mod string_states;
 
 pub use part::{banjo_cues, banjo_part};
 pub use pick::{Ends, Pick, Slur, SlurKind, Sounded};

@@ -1,6 +1,6 @@
 use crate::style::Loud;
 use crate::theory::MidiNote;
-use crate::theory::fretboard::banjo::Finger;
+use crate::theory::fretboard::banjo::{BANJO, Finger, SHORT_STRING};
 use crate::time::Ticks;
 
 /// One string of the banjo picked, as tablature would write it.
@@ -58,6 +58,19 @@ pub struct Slur {
     pub kind: SlurKind,
     /// The fret that it comes from, counted from the capo, 0 open.
     pub from: u8,
+}
+
+impl Slur {
+    /// True if a hand can do it on a string: up for a hammer-on, down for a pull-off, from one stopped fret to
+    /// another for a slide, and never on the short string.
+    pub const fn can_reach(self, string: u8, fret: u8) -> bool {
+        let goes = match self.kind {
+            SlurKind::Slide => self.from != fret && self.from > 0 && fret > 0,
+            SlurKind::Hammer => self.from < fret,
+            SlurKind::Pull => self.from > fret,
+        };
+        goes && string != SHORT_STRING && fret <= BANJO.frets && self.from <= BANJO.frets
+    }
 }
 
 /// The ways of the left hand from one note of a string to the next.

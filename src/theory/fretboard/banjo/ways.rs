@@ -92,6 +92,15 @@ pub struct Way {
     pub leads: Option<u8>,
 }
 
+impl Way {
+    /// The way of who says every string, fret and finger, as a lick does. `None` if a string or a finger comes
+    /// twice.
+    pub fn only(picked: &[Pluck]) -> Option<Self> {
+        let plucks = picked.iter().try_fold(Plucks::NONE, |all, pluck| all.with(*pluck))?;
+        Some(Self { plucks, cost: 0, leads: None })
+    }
+}
+
 /// A moment at which something is picked, and the ways to do it.
 #[derive(Clone, Debug)]
 pub struct Moment {
