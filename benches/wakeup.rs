@@ -131,6 +131,7 @@ fn sender() -> Vec<i64> {
         end: Ticks::new(index * 40 + 20),
         pitch,
         velocity: 64,
+        slurred: None,
         bar: 0,
     });
     let part = Part {

@@ -135,8 +135,8 @@ impl Lane {
             }
             self.waiting.pop_front();
             match due.message {
-                Message::NoteOn { .. } if now.saturating_sub(due.at) > TOO_LATE => {
-                    report.dropped += 1;
+                message if message.begins() && now.saturating_sub(due.at) > TOO_LATE => {
+                    report.dropped += u64::from(matches!(message, Message::NoteOn { .. }));
                     continue;
                 }
                 // Marked before, unmarked after: whatever happens in between, it gets a note-off.

@@ -2,7 +2,9 @@ use std::collections::HashMap;
 
 use crate::arrange::{Arrangement, BarKind};
 use crate::chart::{Role, RoleSet};
-use crate::perform::{CLICK_CHANNEL, Message, Note, Part, Performance, count_in_clicks};
+use crate::perform::{
+    CLICK_CHANNEL, LEGATO, Message, Note, Part, Performance, count_in_clicks, is_gone_on_from,
+};
 use crate::theory::MidiNote;
 use crate::time::Ticks;
 
@@ -68,6 +70,8 @@ pub(super) struct ScoreNote {
     pub channel: u8,
     pub pitch: MidiNote,
     pub velocity: u8,
+    /// The pitch that it goes on from, if that sounds then.
+    pub slurred: Option<MidiNote>,
     /// `None` for clicks.
     pub role: Option<Role>,
     /// The General MIDI program that it is played with; `None` for clicks.
@@ -88,10 +92,10 @@ impl Score {
         let lengths: Vec<i64> = arrangement.bars.iter().map(|bar| bar.meter.bar().get()).collect();
         let mut bars: Vec<Vec<ScoreNote>> = vec![Vec::new(); lengths.len()];
         for part in &performance.parts {
-            for of_part in &part.notes {
+            for (at, of_part) in part.notes.iter().enumerate() {
                 let number = of_part.bar as usize;
                 let Some(bar) = arrangement.bars.get(number) else { continue };
-                let it = note(of_part, Some(part), bar.start);
+                let it = part_note(part, at, of_part, bar.start);
                 let (number, it) = near(&lengths, number, it);
                 if let Some(bar) = bars.get_mut(number) {
                     bar.push(it);
@@ -139,8 +143,8 @@ impl Score {
         let mut score = Self::empty(id, performance);
         let mut notes: Vec<ScoreNote> = Vec::new();
         for part in &performance.parts {
-            let of_part = part.notes.iter();
-            notes.extend(of_part.map(|it| note(it, Some(part), Ticks::ZERO)));
+            let of_part = part.notes.iter().enumerate();
+            notes.extend(of_part.map(|(at, it)| part_note(part, at, it, Ticks::ZERO)));
         }
         let clicks = performance.clicks.iter();
         notes.extend(clicks.map(|it| note(it, None, Ticks::ZERO)));
@@ -258,6 +262,15 @@ impl Score {
     }
 }
 
+/// The note at a place of a part.
+fn part_note(part: &Part, at: usize, of_part: &Note, line: Ticks) -> ScoreNote {
+    let after = part.notes.get(at + 1..).unwrap_or_default();
+    let goes_on = is_gone_on_from(of_part.pitch, of_part.end, after);
+    let legato = if goes_on { LEGATO.get() } else { 0 };
+    let it = note(of_part, Some(part), line);
+    ScoreNote { length: it.length + legato, ..it }
+}
+
 /// A note of a part, or a click.
 fn note(note: &Note, part: Option<&Part>, line: Ticks) -> ScoreNote {
     ScoreNote {
@@ -266,6 +279,7 @@ fn note(note: &Note, part: Option<&Part>, line: Ticks) -> ScoreNote {
         channel: part.map_or(CLICK_CHANNEL, |part| part.role.channel()),
         pitch: note.pitch,
         velocity: note.velocity,
+        slurred: note.slurred,
         role: part.map(|part| part.role),
         program: part.map(|part| part.program_at(note.start)),
     }
@@ -297,6 +311,7 @@ fn change_clicks(song: &Arrangement) -> Vec<(usize, ScoreNote)> {
             channel: CLICK_CHANNEL,
             pitch: SIDE_STICK,
             velocity: CHANGE_CLICK_VELOCITY,
+            slurred: None,
             role: None,
             program: None,
         };

@@ -5,6 +5,11 @@ use crate::time::Ticks;
 /// The channel that General MIDI keeps for percussion, from 0: the count-in's.
 pub const CLICK_CHANNEL: u8 = 9;
 
+/// The controller whose value is a key from which the channel's next note-on takes over the voice: no new attack,
+/// and that key's note-off, which comes after, has no effect any more (MIDI 1.0 Detailed Specification,
+/// "Portamento Control"; from memory). A receiver that does not know it plays one note after the other.
+pub const PORTAMENTO_CONTROL: u8 = 84;
+
 /// A message of MIDI 1.0, of the kinds that the band sends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
@@ -57,6 +62,17 @@ impl Message {
         }
     }
 
+    /// What comes before a slurred note: the string that sounds `from` goes on (controller 84, see
+    /// [`PORTAMENTO_CONTROL`]).
+    pub const fn goes_on(channel: u8, from: MidiNote) -> Self {
+        Self::Control { channel, controller: PORTAMENTO_CONTROL, value: from.get() }
+    }
+
+    /// True for what begins a note: the note-on, and what comes with it and means that note alone.
+    pub const fn begins(self) -> bool {
+        matches!(self, Self::NoteOn { .. } | Self::Control { controller: PORTAMENTO_CONTROL, .. })
+    }
+
     /// What gives a channel its sound: program, volume (controller 7) and pan (controller 10).
     pub const fn set_up(channel: u8, instrument: Instrument) -> [Self; 3] {
         [
@@ -77,23 +93,50 @@ pub struct TimedMessage {
 }
 
 /// The note-ons and note-offs of one channel in the order of sending. `notes` stand by start; at one
-/// instant a note is ended before another begins.
+/// instant a note is ended before another begins. The one that a slurred note goes on from is named before it
+/// ([`Message::goes_on`]) and ended after ([`LEGATO`]).
 pub fn note_messages(channel: u8, notes: &[Note]) -> impl Iterator<Item = TimedMessage> {
-    let mut waiting = notes.iter().peekable();
+    let mut waiting = notes;
     // The sounding notes, the soonest to end last. A player has ten fingers, so it stays short.
     let mut sounding: Vec<(Ticks, MidiNote)> = Vec::with_capacity(16);
+    let mut named = false;
     std::iter::from_fn(move || {
         if let Some(&(end, pitch)) = sounding.last()
-            && waiting.peek().is_none_or(|note| end <= note.start)
+            && waiting.first().is_none_or(|note| end <= note.start)
         {
             sounding.pop();
             return Some(TimedMessage { at: end, message: Message::NoteOff { channel, pitch } });
         }
-        let &Note { start, end, pitch, velocity, .. } = waiting.next()?;
+        let (&Note { start, end, pitch, velocity, slurred, .. }, rest) = waiting.split_first()?;
+        let sounds = |pitch| sounding.iter().any(|(_, other)| *other == pitch);
+        let message = |message| Some(TimedMessage { at: start, message });
+        let from = slurred.filter(|from| !named && sounds(*from));
+        if let Some(from) = from {
+            named = true;
+            return message(Message::goes_on(channel, from));
+        }
+        // Left by a string that went on just now, and struck on another.
+        let left = (start + LEGATO, pitch);
+        if let Some(place) = sounding.iter().position(|sounding| *sounding == left) {
+            sounding.remove(place);
+            return message(Message::NoteOff { channel, pitch });
+        }
+        (waiting, named) = (rest, false);
+        let end = if is_gone_on_from(pitch, end, rest) { end + LEGATO } else { end };
         let place = sounding.partition_point(|&(other, _)| other > end);
         sounding.insert(place, (end, pitch));
-        Some(TimedMessage { at: start, message: Message::NoteOn { channel, pitch, velocity } })
+        message(Message::NoteOn { channel, pitch, velocity })
     })
+}
+
+/// How long a note sounds on in messages after a slurred one has begun: [`PORTAMENTO_CONTROL`] takes over a voice
+/// that sounds, and not one that ends at that instant.
+pub const LEGATO: Ticks = Ticks::new(1);
+
+/// True if of the notes after one of a pitch, one goes on from its end.
+pub(crate) fn is_gone_on_from(pitch: MidiNote, end: Ticks, after: &[Note]) -> bool {
+    let until = after.iter().take_while(|note| note.start <= end);
+    until.filter(|note| note.start == end).any(|note| note.slurred == Some(pitch))
 }
 
 /// The messages of a part after its set-up, in the order of sending: its notes, and before the first
@@ -103,7 +146,8 @@ pub fn part_messages(part: &Part) -> impl Iterator<Item = TimedMessage> {
     let mut notes = note_messages(channel, &part.notes).peekable();
     let mut programs = part.programs.iter().peekable();
     std::iter::from_fn(move || {
-        if let Some(TimedMessage { at, message: Message::NoteOn { .. } }) = notes.peek()
+        if let Some(TimedMessage { at, message: Message::NoteOn { .. } | Message::Control { .. } }) =
+            notes.peek()
             && let Some(&(_, program)) = programs.next_if(|(from, _)| from <= at)
         {
             return Some(TimedMessage { at: *at, message: Message::Program { channel, program } });
@@ -151,16 +195,48 @@ mod tests {
         assert_eq!(Message::Sync(Sync::Clock).bytes().0[0], 0xF8);
     }
 
-    #[test]
-    fn a_note_ends_before_the_next_begins() {
-        let pitch = MidiNote::new(60).unwrap();
-        let note = |start, end| Note {
+    fn note(start: i64, end: i64) -> Note {
+        Note {
             start: Ticks::new(start),
             end: Ticks::new(end),
-            pitch,
+            pitch: MidiNote::new(60).unwrap(),
             velocity: 80,
+            slurred: None,
             bar: 0,
-        };
+        }
+    }
+
+    #[test]
+    fn a_slurred_note_names_what_it_goes_on_from() {
+        let pitch = |pitch| MidiNote::new(pitch).unwrap();
+        let notes = [
+            note(0, 10),
+            Note { pitch: pitch(67), ..note(0, 10) },
+            Note { pitch: pitch(62), slurred: Some(pitch(60)), ..note(10, 20) },
+            // Struck on another string as the pitch is left.
+            note(10, 20),
+            Note { pitch: pitch(64), slurred: Some(pitch(62)), ..note(20, 30) },
+            // What it went on from was stopped.
+            Note { pitch: pitch(65), slurred: Some(pitch(60)), ..note(30, 40) },
+        ];
+        let sent: Vec<(i64, [u8; 3])> = note_messages(0, &notes)
+            .map(|timed| (timed.at.get(), timed.message.bytes().0))
+            .collect();
+        let (on, off) = (|at, key| (at, [0x90, key, 80]), |at, key| (at, [0x80, key, 64]));
+        let from = |at, key| (at, [0xB0, 84, key]);
+        assert_eq!(
+            sent,
+            [
+                [on(0, 60), on(0, 67), off(10, 67), from(10, 60), on(10, 62)].as_slice(),
+                &[off(10, 60), on(10, 60), off(20, 60), from(20, 62), on(20, 64), off(21, 62)],
+                &[off(30, 64), on(30, 65), off(40, 65)],
+            ]
+            .concat()
+        );
+    }
+
+    #[test]
+    fn a_note_ends_before_the_next_begins() {
         let sent: Vec<(i64, bool)> = note_messages(0, &[note(0, 10), note(10, 30), note(12, 20)])
             .map(|timed| (timed.at.get(), matches!(timed.message, Message::NoteOn { .. })))
             .collect();

@@ -19,6 +19,7 @@ mod perform;
 mod performance;
 mod run;
 mod slowing;
+mod slurs;
 mod strings;
 mod strum;
 mod swing;
@@ -34,8 +35,10 @@ pub use hands::{
     BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, Slur, SlurKind, Sounded, banjo_cues,
     banjo_part, banjo_picks, picks_of,
 };
+pub(crate) use message::is_gone_on_from;
 pub use message::{
-    CLICK_CHANNEL, Message, Sync, TimedMessage, messages, note_messages, part_messages,
+    CLICK_CHANNEL, LEGATO, Message, PORTAMENTO_CONTROL, Sync, TimedMessage, messages,
+    note_messages, part_messages,
 };
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};

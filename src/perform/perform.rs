@@ -132,6 +132,7 @@ pub fn count_in_clicks(meter: Meter, bars: u32) -> Vec<Note> {
                 end: start + Ticks::EIGHTH,
                 pitch: if first { HIGH } else { LOW },
                 velocity: if first { 112 } else { 92 },
+                slurred: None,
                 bar: 0,
             }
         })

@@ -15,6 +15,9 @@ pub struct Note {
     pub pitch: MidiNote,
     /// How hard, 1 to 127.
     pub velocity: u8,
+    /// `None` for a note that is struck. For one that the left hand makes of a string that sounds, or a bow that
+    /// goes on, the pitch that sounds until then: a note of the part that ends as this one begins.
+    pub slurred: Option<MidiNote>,
     /// The bar it belongs to, in [`Arrangement::bars`](crate::arrange::Arrangement::bars): that of
     /// its place on the grid. Feel lets it begin a little before its bar line, and a slow strum after
     /// the next; 0 for the clicks of the count-in, which belong to none.
@@ -31,7 +34,7 @@ pub struct Part {
     /// Other sounds later on, as whoever leads hands over: from when, and the General MIDI program from
     /// 0. By time; each begins with a note.
     pub programs: Vec<(Ticks, u8)>,
-    /// Its notes by start, then pitch. No two of the same pitch overlap.
+    /// Its notes by start, slurred ones first, then by pitch. No two of the same pitch overlap.
     pub notes: Vec<Note>,
 }
 

@@ -87,8 +87,93 @@ impl Strings {
         self.damp(string, at);
         if let Some(slot) = self.sounding.get_mut(string) {
             *slot = Some(Sounding { note: self.notes.len(), ring });
-            self.notes.push(Note { start: at, end: self.end, pitch, velocity, bar: self.bar });
+            self.push(at, pitch, velocity, None);
         }
+    }
+
+    fn push(&mut self, start: Ticks, pitch: MidiNote, velocity: u8, slurred: Option<MidiNote>) {
+        let (end, bar) = (self.end, self.bar);
+        self.notes.push(Note { start, end, pitch, velocity, slurred, bar });
+    }
+
+    /// Takes a string that sounds to another pitch without striking it: the note before ends as the new one
+    /// begins, for the hand holds it until then, however long it was to ring. A string that does not sound stays
+    /// silent, and so does one whose new pitch is struck on another there.
+    pub(super) fn slur(
+        &mut self,
+        string: usize,
+        at: Ticks,
+        pitch: MidiNote,
+        velocity: u8,
+        ring: Ring,
+    ) {
+        let at = at.max(self.reached);
+        let Some((from, start)) = self.note(string).map(|note| (note.pitch, note.start)) else {
+            return;
+        };
+        if at >= self.end || start >= at || from == pitch {
+            return;
+        }
+        let twin = (0..STRINGS).find(|&other| {
+            other != string && self.note(other).is_some_and(|note| note.pitch == pitch)
+        });
+        if let Some(twin) = twin {
+            if self.note(twin).is_some_and(|note| note.start >= at) {
+                self.damp(string, at);
+                return;
+            }
+            self.damp(twin, at);
+        }
+        self.reached = at;
+        self.go_on(string, at, pitch, velocity, ring);
+    }
+
+    /// Slides a string that sounds to another pitch, which it reaches at `at`: over the half steps between, each
+    /// as long as `step` at most, and all in the second half of the note before at the soonest.
+    pub(super) fn slide(
+        &mut self,
+        string: usize,
+        at: Ticks,
+        pitch: MidiNote,
+        (velocity, passing): (u8, u8),
+        (step, ring): (Ticks, Ring),
+    ) {
+        let at = at.max(self.reached);
+        let Some((from, start)) = self.note(string).map(|note| (note.pitch, note.start)) else {
+            return;
+        };
+        let up = pitch.get() > from.get();
+        let between = i64::from(pitch.get().abs_diff(from.get())).max(1) - 1;
+        let step = step.get().min((at - start).get() / 2 / between.max(1));
+        if step > 0 && at < self.end {
+            for done in 1..=between {
+                let place = at - Ticks::new(step * (between - done + 1));
+                let by = if up { done } else { -done };
+                let fret = MidiNote::clamped(i32::from(from.get()) + by as i32);
+                // One that another string sounds is passed over.
+                let last = self.notes.len().saturating_sub(STRINGS * 2);
+                let sounds = self
+                    .notes
+                    .iter()
+                    .skip(last)
+                    .any(|note| note.pitch == fret && note.end > place && note.start < at);
+                if !sounds {
+                    self.go_on(string, place, fret, passing, ring);
+                }
+            }
+        }
+        self.slur(string, at, pitch, velocity, ring);
+    }
+
+    /// The note of a string ends, and its next begins there.
+    fn go_on(&mut self, string: usize, at: Ticks, pitch: MidiNote, velocity: u8, ring: Ring) {
+        let Some(sounding) = self.sounding.get_mut(string).and_then(Option::as_mut) else { return };
+        let next = Sounding { note: self.notes.len(), ring };
+        let before = std::mem::replace(sounding, next).note;
+        let Some(before) = self.notes.get_mut(before) else { return };
+        before.end = at;
+        let from = before.pitch;
+        self.push(at, pitch, velocity, Some(from));
     }
 
     /// Damps a string, if it sounds. One that the pick only reaches then is not struck at all.
@@ -126,12 +211,14 @@ impl Strings {
         self.notes.get(self.sounding.get(string).copied().flatten()?.note)
     }
 
-    /// All that was played, by start and pitch.
+    /// All that was played, by start; what is slurred there first, then by pitch.
     pub(super) fn finish(mut self) -> Vec<Note> {
         self.damp_all(self.end);
         self.notes.truncate(self.round.unwrap_or(usize::MAX));
         self.notes.retain(|note| note.start < note.end);
-        self.notes.sort_by_key(|note| (note.start, note.pitch));
+        // A string that goes on leaves its pitch free for one that is struck; of several each for the next.
+        let pitch = |note: &Note| if note.slurred.is_none() { note.pitch.get() } else { 0 };
+        self.notes.sort_by_key(|note| (note.start, note.slurred.is_none(), pitch(note)));
         self.notes
     }
 }
@@ -194,6 +281,59 @@ mod tests {
         strings.damp_all(Ticks::new(200));
         strings.strike(5, Ticks::new(300), note(64), 80, Ring::FULL);
         assert_eq!(played(strings), [(300, 1000, 64)]);
+    }
+
+    #[test]
+    fn a_slurred_note_goes_on_from_the_one_before() {
+        let mut strings = Strings::new(Ticks::new(1000));
+        let short = Ring { share: 0.5, at_most: Some(Ticks::new(50)) };
+        strings.slur(0, Ticks::new(5), note(41), 60, Ring::FULL);
+        strings.strike(0, Ticks::new(10), note(40), 80, short);
+        strings.slur(0, Ticks::new(100), note(42), 60, Ring::FULL);
+        strings.slur(0, Ticks::new(100), note(43), 60, Ring::FULL);
+        strings.slur(0, Ticks::new(200), note(40), 60, short);
+        let notes = strings.finish();
+        let told: Vec<_> = notes.iter().map(|n| (n.start.get(), n.end.get(), n.slurred)).collect();
+        assert_eq!(
+            told,
+            [(10, 100, None), (100, 200, Some(note(40))), (200, 250, Some(note(42)))],
+            "nothing sounds at first; the hand holds on; two at once are one"
+        );
+    }
+
+    #[test]
+    fn a_slur_meets_no_twin() {
+        let mut strings = Strings::new(Ticks::new(1000));
+        strings.strike(0, Ticks::new(0), note(57), 80, Ring::FULL);
+        strings.strike(1, Ticks::new(0), note(59), 80, Ring::FULL);
+        strings.slur(0, Ticks::new(100), note(59), 60, Ring::FULL);
+        strings.strike(1, Ticks::new(100), note(57), 80, Ring::FULL);
+        let all: Vec<_> = strings.finish().iter().map(|n| (n.start.get(), n.pitch.get())).collect();
+        assert_eq!(all, [(0, 57), (0, 59), (100, 59), (100, 57)], "slurred ones first");
+    }
+
+    #[test]
+    fn a_slide_goes_over_the_frets_between() {
+        let slide = |to: u8, step: i64, other: Option<u8>| {
+            let mut strings = Strings::new(Ticks::new(1000));
+            strings.strike(0, Ticks::new(0), note(57), 80, Ring::FULL);
+            if let Some(other) = other {
+                strings.strike(1, Ticks::new(50), note(other), 80, Ring::FULL);
+            }
+            let (velocities, how) = ((60, 30), (Ticks::new(step), Ring::FULL));
+            strings.slide(0, Ticks::new(200), note(to), velocities, how);
+            let notes = strings.finish();
+            let of = notes.iter().filter(|note| note.slurred.is_some());
+            of.map(|n| (n.start.get(), n.end.get(), n.pitch.get(), n.velocity)).collect::<Vec<_>>()
+        };
+        assert_eq!(
+            slide(60, 40, None),
+            [(120, 160, 58, 30), (160, 200, 59, 30), (200, 1000, 60, 60)]
+        );
+        assert_eq!(slide(55, 40, None), [(160, 200, 56, 30), (200, 1000, 55, 60)]);
+        assert_eq!(slide(58, 40, None), [(200, 1000, 58, 60)], "at once");
+        assert_eq!(slide(60, 90, None)[0].0, 100, "in the second half");
+        assert_eq!(slide(60, 40, Some(58)).len(), 2, "another string sounds it");
     }
 
     #[test]

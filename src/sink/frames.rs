@@ -206,8 +206,9 @@ impl FrameWriter {
             }
             // A correction may just have moved it over the edge of the period before: not late.
             late = until < -self.map.largest_step(cycle.frames);
-            if until < -self.too_late && matches!(message, Message::NoteOn { .. }) {
-                self.shared.late.fetch_add(1, Ordering::Relaxed);
+            if until < -self.too_late && message.begins() {
+                let note = matches!(message, Message::NoteOn { .. });
+                self.shared.late.fetch_add(u64::from(note), Ordering::Relaxed);
                 let _ = self.ring.pop();
                 return true;
             }

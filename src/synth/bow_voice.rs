@@ -83,6 +83,9 @@ struct Bowing {
     falling: u64,
     level: f32,
     hush: Option<Hush>,
+    /// The age at which the finger that sounds came down, and at which another will, with its frequency.
+    stopped_at: u64,
+    turn: Option<(u64, f64)>,
     strength: f32,
     scratch: f32,
     scratch_fall: f32,
@@ -157,6 +160,24 @@ impl BowVoice {
         self.sounding = Some(Bowing::new(timbre, stroke, rate, wait));
     }
 
+    /// True if it holds that note of a sound, and the bow is on the string.
+    pub fn holds(&self, pitch: u8, sound: usize) -> bool {
+        self.sounding.as_ref().is_some_and(|it| {
+            (it.stroke.pitch, it.stroke.sound) == (pitch, sound)
+                && it.left_at.is_none()
+                && it.hush.is_none()
+        })
+    }
+
+    /// The bow goes on, and a finger makes another note of it from `wait` frames into the next block on.
+    pub fn go_on(&mut self, pitch: u8, hz: f64, wait: usize) {
+        if let Some(bowing) = &mut self.sounding {
+            bowing.stroke.pitch = pitch;
+            let into = wait.saturating_sub(bowing.wait) as u64;
+            bowing.turn = Some((bowing.age + into, hz));
+        }
+    }
+
     /// Ends a note, if it is this voice's, `wait` frames into the next block, but not before it has
     /// sounded for a frame.
     pub fn damp(&mut self, pitch: u8, wait: usize) {
@@ -229,6 +250,8 @@ impl Bowing {
             falling: 0,
             level: 1.0,
             hush: None,
+            stopped_at: 0,
+            turn: None,
             strength: strength as f32,
             scratch: scratch as f32,
             scratch_fall: (-1_000.0 / (scratch_ms * rate)).exp() as f32,
@@ -254,14 +277,24 @@ impl Bowing {
 
     /// Where the slow motions will be a step from now.
     fn aim(&mut self) {
+        if let Some((at, hz)) = self.turn
+            && self.age >= at
+        {
+            self.stroke.hz = hz;
+            self.wave = Saw::fitting(hz, self.rate);
+            self.stopped_at = self.age;
+            self.turn = None;
+        }
         let seconds = (self.age + STEP) as f64 / self.rate;
         let grown = smooth(seconds / self.attack);
         let swell = SWELL_FROM + (1.0 - SWELL_FROM) * smooth(seconds / SWELL_SECONDS);
         self.tone.aim(grown * swell);
         self.unsteady.aim(self.timbre.unsteady * (1.0 - grown));
         let (cents, hz, after) = self.timbre.vibrato;
-        let wide = cents * smooth((seconds - after) / WIDENING);
-        let rocking = wide * (TAU * hz * (seconds - after)).sin();
+        // The hand rocks anew on each note.
+        let held = (self.age - self.stopped_at + STEP) as f64 / self.rate;
+        let wide = cents * smooth((held - after) / WIDENING);
+        let rocking = wide * (TAU * hz * (held - after)).sin();
         let white = self.white();
         let wandering = self.wander_gain * f64::from(self.wander.low(white));
         let ratio = 1.0 + CENT * (rocking + wandering);

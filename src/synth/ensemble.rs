@@ -17,6 +17,7 @@ const ALL_NOTES_OFF: u8 = 123;
 ///
 /// - Note-ons and note-offs on the roles' channels; wood on the channel of percussion.
 /// - Controllers 7 (volume) and 10 (pan), gliding.
+/// - 84, Portamento Control: the next note of the channel goes on from that key's string or bow, if it sounds.
 /// - 123, All Notes Off: the role's strings fall silent in 20 ms; once no role is left that plays, all
 ///   that rings does within 30 ms.
 /// - 120, All Sound Off: the same within [`QUANTUM`] frames.

@@ -1,17 +1,21 @@
 use super::QUANTUM;
 use super::bow_voice::{BowStroke, BowVoice};
 use super::held::{Held, Strings};
-use super::pluck::Pluck;
+use super::pluck::{Excitation, Pluck};
 use super::sound::Sound;
 use super::voice::Voice;
 use crate::chart::Role;
 use crate::hash::mix;
-use crate::perform::Instrument;
+use crate::perform::{Instrument, PORTAMENTO_CONTROL};
 use crate::theory::MidiNote;
 
 /// Seconds in which a change of volume or pan gets two thirds of the way: it makes no click, and is
 /// there at once for the ear.
 const GLIDE: f64 = 0.005;
+
+/// What a finger of the left hand gives to a string that goes on, beside a stroke of the same velocity: a touch
+/// that is heard, and no pluck (common practice, no source).
+const TOUCH: f64 = 0.25;
 
 /// One member of the band, playing what it is told.
 #[derive(Clone, Debug)]
@@ -26,6 +30,8 @@ pub(super) struct Player {
     plucked: Vec<Voice>,
     bowed: Vec<BowVoice>,
     glide: f32,
+    /// The pitch that the next note goes on from.
+    source: Option<u8>,
     /// How often each pitch has been struck.
     struck: [u32; 128],
 }
@@ -56,6 +62,7 @@ impl Player {
             bowed: if of(false) { vec![BowVoice::default(); most] } else { Vec::new() },
             held,
             current: 0,
+            source: None,
             glide: (1.0 - (-(QUANTUM as f64) / (GLIDE * rate)).exp()) as f32,
             struck: [0; 128],
         };
@@ -74,14 +81,19 @@ impl Player {
         self.current = self.held.iter().position(|held| held.sound == sound).unwrap_or(0);
     }
 
-    /// Strikes a note `wait` frames into the next block. A pitch that it has no plan for stays silent.
+    /// Strikes a note `wait` frames into the next block, or lets one go on as it, if that was said before. A pitch
+    /// that it has no plan for stays silent.
     pub fn strike(&mut self, pitch: MidiNote, velocity: u8, wait: usize) {
         let number = usize::from(pitch.get());
-        let Some(held) = self.held.get(self.current) else { return };
         let Some(times) = self.struck.get_mut(number) else { return };
         *times = times.wrapping_add(1);
         let seed = seed(self.role, pitch, velocity, *times);
         let sound = self.current;
+        let source = self.source.take().and_then(MidiNote::new);
+        if source.is_some_and(|from| self.go_on(from, pitch, velocity, seed, wait)) {
+            return;
+        }
+        let Some(held) = self.held.get(sound) else { return };
         // A resting voice, or else the oldest.
         match &held.strings {
             Strings::Plucked { timbre, manner, plans } => {
@@ -104,6 +116,35 @@ impl Player {
                     voice.strike(*timbre, stroke, self.rate, wait);
                 }
             }
+        }
+    }
+
+    /// Lets the note that sounds go on as another, on the same string or under the same bow; false if none does.
+    fn go_on(
+        &mut self,
+        from: MidiNote,
+        pitch: MidiNote,
+        velocity: u8,
+        seed: u64,
+        wait: usize,
+    ) -> bool {
+        let sound = self.current;
+        let (hz, number) = (pitch.hertz(), pitch.get());
+        match self.held.get(sound).map(|held| &held.strings) {
+            Some(Strings::Plucked { timbre, plans, .. }) => {
+                let Some(Some(plan)) = plans.get(usize::from(number)) else { return false };
+                let voice = self.plucked.iter_mut().find(|it| it.holds(from.get(), sound));
+                let Some(voice) = voice else { return false };
+                let stroke = timbre.stroke(number, hz, velocity, self.rate, seed);
+                let touch = Excitation { strength: stroke.strength * TOUCH, ..stroke };
+                voice.go_on(number, plan, hz / from.hertz(), Pluck::new(touch), wait);
+                true
+            }
+            Some(Strings::Bowed { .. }) => {
+                let voice = self.bowed.iter_mut().find(|it| it.holds(from.get(), sound));
+                voice.map(|voice| voice.go_on(number, hz, wait)).is_some()
+            }
+            None => false,
         }
     }
 
@@ -131,11 +172,15 @@ impl Player {
         self.held.iter_mut().for_each(Held::still);
     }
 
-    /// Changes the volume or the pan; other controllers mean nothing to strings.
+    /// Changes the volume or the pan, or says what the next note goes on from; other controllers mean nothing to strings.
     pub fn control(&mut self, controller: u8, value: u8) {
         match controller {
             7 => self.instrument.volume = value,
             10 => self.instrument.pan = value,
+            PORTAMENTO_CONTROL => {
+                self.source = Some(value);
+                return;
+            }
             _ => return,
         }
         let instrument = self.instrument;

@@ -51,6 +51,27 @@ impl StringLoop {
         }
     }
 
+    /// The string is stopped elsewhere and goes on: what it did lately is told over again in the new filter's
+    /// time, `ratio` times as fast and `gain` times as loud. So its partials keep their strength, and it moves
+    /// on without a step.
+    pub fn retune(&mut self, old: &LoopFilter, new: &LoopFilter, ratio: f64, gain: f32) {
+        let reach = new.reach();
+        if self.at + reach > self.memory.len() {
+            self.rewind(old.reach());
+        }
+        let Some((past, fresh)) = self.memory.split_at_mut_checked(self.at) else { return };
+        let Some(fresh) = fresh.get_mut(..reach) else { return };
+        for (frame, back) in fresh.iter_mut().rev().zip(1_u32..) {
+            let place = past.len() as f64 - f64::from(back) * ratio;
+            let (at, share) = (place.floor().max(0.0) as usize, (place - place.floor()) as f32);
+            let last = past.last().copied().unwrap_or(0.0);
+            let [a, b] = [at, at + 1].map(|at| past.get(at).copied().unwrap_or(last));
+            *frame = gain * (a + share * (b - a));
+        }
+        self.bent = self.bent.map(|frame| frame * gain);
+        self.at += reach;
+    }
+
     /// The sum of squares of the last frames: zero when the string is still.
     #[cfg(test)]
     pub fn energy(&self) -> f32 {

@@ -92,7 +92,24 @@ struct Sounding {
     damped_at: Option<u64>,
     level: f32,
     hush: Option<Hush>,
+    turn: Option<Turn>,
 }
+
+/// A string that is stopped elsewhere and goes on.
+#[derive(Clone, Debug)]
+struct Turn {
+    /// Frames of the block before it.
+    wait: usize,
+    /// How many times as fast it is then.
+    ratio: f64,
+    plan: Plan,
+    /// What the finger gives it.
+    touch: Pluck,
+}
+
+/// What a string keeps of its motion as the left hand takes it elsewhere: a finger takes a little of it away
+/// (common practice, no source).
+const KEPT: f32 = 0.9;
 
 impl Voice {
     /// At rest, with room for plans of that reach.
@@ -139,7 +156,27 @@ impl Voice {
             damped_at: None,
             level: 1.0,
             hush: None,
+            turn: None,
         });
+    }
+
+    /// True if it holds that note of a sound, and no hand has come down on it.
+    pub fn holds(&self, pitch: u8, sound: usize) -> bool {
+        self.sounding.as_ref().is_some_and(|it| {
+            it.pitch == pitch && it.sound == sound && it.damped_at.is_none() && it.hush.is_none()
+        })
+    }
+
+    /// The string that sounds is another note from `wait` frames into the next block on, `ratio` times as fast.
+    pub fn go_on(&mut self, pitch: u8, plan: &Plan, ratio: f64, touch: Pluck, wait: usize) {
+        if let Some(sounding) = &mut self.sounding {
+            sounding.pitch = pitch;
+            // Two within a block: the first is over before it is heard.
+            if let Some(turn) = sounding.turn.take() {
+                sounding.take(turn, &mut self.strings);
+            }
+            sounding.turn = Some(Turn { wait, ratio, plan: *plan, touch });
+        }
     }
 
     /// Damps a note, if it is this voice's, `wait` frames into the next block, but not before it has
@@ -169,6 +206,44 @@ impl Voice {
         let Some(sounding) = &mut self.sounding else { return };
         let wait = std::mem::take(&mut sounding.wait);
         let Some(block) = block.get_mut(wait..) else { return };
+        if let Some(hush) = &mut sounding.hush {
+            hush.enter(wait);
+        }
+        match sounding.turn.take() {
+            Some(turn) => {
+                let place = turn.wait.saturating_sub(wait).min(block.len());
+                let (before, after) = block.split_at_mut(place);
+                sounding.run(&mut self.strings, before);
+                sounding.take(turn, &mut self.strings);
+                sounding.run(&mut self.strings, after);
+            }
+            None => sounding.run(&mut self.strings, block),
+        }
+        let gone = |at: u64| sounding.age >= at + sounding.manner.damped_frames;
+        if sounding.hush.is_some_and(Hush::is_over)
+            || sounding.age >= sounding.plan.life
+            || sounding.damped_at.is_some_and(gone)
+        {
+            self.sounding = None;
+        }
+    }
+}
+
+impl Sounding {
+    /// The string is stopped elsewhere.
+    fn take(&mut self, turn: Turn, strings: &mut [StringLoop; 2]) {
+        let filters = self.plan.open.iter().zip(&turn.plan.open);
+        for (string, (old, new)) in strings.iter_mut().zip(filters) {
+            string.retune(old, new, turn.ratio, KEPT);
+        }
+        self.plan = turn.plan;
+        self.plan.life = self.plan.life.saturating_add(self.age);
+        self.pluck = turn.touch;
+    }
+
+    /// Adds its next frames, at most a block.
+    fn run(&mut self, strings: &mut [StringLoop; 2], block: &mut [f32]) {
+        let sounding = self;
         let mut drives = [[0.0_f32; QUANTUM]; 2];
         let mut knocks = [0.0_f32; QUANTUM];
         if !sounding.pluck.is_over() {
@@ -184,7 +259,7 @@ impl Voice {
         let mut motion = [0.0_f32; QUANTUM];
         let (before, after) = motion.split_at_mut(open);
         let after = after.get_mut(..block.len() - open).unwrap_or_default();
-        let strings = self.strings.iter_mut().zip(&drives).zip(sounding.manner.shares);
+        let strings = strings.iter_mut().zip(&drives).zip(sounding.manner.shares);
         for (((string, drive), share), n) in strings.zip(0..) {
             let (before_drive, after_drive) = drive.split_at(open);
             let plan = &sounding.plan;
@@ -203,7 +278,6 @@ impl Voice {
             *frame *= sounding.level;
         }
         if let Some(hush) = &mut sounding.hush {
-            hush.enter(wait);
             for (motion, knock) in motion.iter_mut().zip(&mut knocks).take(length as usize) {
                 let gain = hush.next();
                 *motion *= gain;
@@ -214,12 +288,5 @@ impl Voice {
             *to += motion + knock;
         }
         sounding.age += length;
-        let gone = |at: u64| sounding.age >= at + sounding.manner.damped_frames;
-        if sounding.hush.is_some_and(Hush::is_over)
-            || sounding.age >= sounding.plan.life
-            || sounding.damped_at.is_some_and(gone)
-        {
-            self.sounding = None;
-        }
     }
 }

@@ -6,7 +6,7 @@ use super::{ChordFact, Tablature};
 use crate::backup::Level;
 use crate::chart::Role;
 use crate::coverage::Job;
-use crate::perform::Ends;
+use crate::perform::{Ends, Slur, SlurKind};
 use crate::theory::MidiNote;
 use crate::theory::fretboard::banjo::Finger;
 use crate::time::{Meter, Ticks};
@@ -72,6 +72,8 @@ struct BarData<'a> {
     pass: &'a str,
     meter: &'a str,
     job: Job,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lick: Option<&'a str>,
     chords: Vec<Chord>,
     picks: Vec<Pick>,
 }
@@ -89,8 +91,35 @@ struct Pick {
     fret: u8,
     /// Nothing where the left hand makes it sound.
     finger: Option<char>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    slur: Option<SlurData>,
     pitch: u8,
     ends: &'static str,
+    /// True where the left hand lets go at once.
+    #[serde(skip_serializing_if = "is_false")]
+    choked: bool,
+}
+
+#[derive(Serialize)]
+struct SlurData {
+    kind: &'static str,
+    from: u8,
+}
+
+impl SlurData {
+    const fn new(slur: Slur) -> Self {
+        let kind = match slur.kind {
+            SlurKind::Slide => "slide",
+            SlurKind::Hammer => "hammer",
+            SlurKind::Pull => "pull",
+        };
+        Self { kind, from: slur.from }
+    }
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // As serde asks.
+const fn is_false(value: &bool) -> bool {
+    !*value
 }
 
 /// The part as JSON: the song, its chords, and bar for bar what is picked. Beats count from 1, in the meter's
@@ -131,6 +160,7 @@ fn bars(tab: &Tablature) -> Vec<BarData<'_>> {
         pass: tab.passes.get(bar.pass).map_or("", |pass| &pass.label),
         meter: bar.meter.as_str(),
         job: bar.job,
+        lick: bar.lick.as_deref(),
         chords: bar
             .chords
             .iter()
@@ -148,8 +178,10 @@ fn bars(tab: &Tablature) -> Vec<BarData<'_>> {
                 string: pick.string,
                 fret: pick.fret,
                 finger: pick.finger().map(Finger::letter),
+                slur: pick.slur().map(SlurData::new),
                 pitch: pick.pitch.get(),
                 ends: ends(pick.ends),
+                choked: pick.is_choked(),
             })
             .collect(),
     });

@@ -6,6 +6,7 @@ mod data;
 mod musicxml;
 mod neck;
 mod sheet;
+mod slurs;
 mod spelling;
 mod text;
 mod xml;

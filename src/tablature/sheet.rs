@@ -5,7 +5,7 @@ use crate::arrange::Arrangement;
 use crate::backup::{Backup, CHAIR, Level};
 use crate::chart::{Role, RoleSet};
 use crate::coverage::{BeatPart, Coverage, Job};
-use crate::perform::{Ends, Pick, Swing};
+use crate::perform::{Pick, Swing};
 use crate::style::Feel;
 use crate::theory::{Chord, Key};
 use crate::time::{Meter, Tempo, Ticks};
@@ -67,6 +67,8 @@ pub struct TabBar {
     pub job: Job,
     /// Its chords. The first stands at its beginning, though it may have begun before.
     pub chords: Vec<ChordMark>,
+    /// The name of the lick that stands in it, if one does.
+    pub lick: Option<String>,
     /// What is picked, in the order of time.
     pub strokes: Vec<TabColumn>,
 }
@@ -124,6 +126,7 @@ pub fn tablature(
             opens_line: bar.turn == 0,
             job: covered.map_or(Job::Rest, |covered| covered.job),
             chords: chords.collect(),
+            lick: None,
             strokes: strokes(own, bar.start, bar.meter),
         });
     }
@@ -187,8 +190,7 @@ fn strokes(mut picks: Vec<Pick>, start: Ticks, meter: Meter) -> Vec<TabColumn> {
     let mut next = meter.bar();
     for stroke in strokes.iter_mut().rev() {
         let ring = next - stroke.at;
-        let lets_go = |pick: &Pick| matches!(pick.ends, Ends::Vamped | Ends::Choked);
-        let clipped = stroke.picks.iter().all(lets_go);
+        let clipped = stroke.is_clipped();
         stroke.length = if clipped { ring.min(BeatPart::grid(meter)) } else { ring };
         next = stroke.at;
     }
@@ -276,6 +278,6 @@ impl TabBar {
 impl TabColumn {
     /// True if the left hand lets go of all of it at once.
     pub fn is_clipped(&self) -> bool {
-        self.picks.iter().all(|pick| matches!(pick.ends, Ends::Vamped | Ends::Choked))
+        self.picks.iter().all(Pick::is_choked)
     }
 }

@@ -168,6 +168,47 @@ impl Track {
         channels
     }
 
+    /// Each note that goes on from another: when, from which key, and its own.
+    ///
+    /// # Errors
+    /// If controller 84 names a key that does not sound, or comes without a note-on at its time.
+    pub fn slurs(&self) -> Result<Vec<(i64, u8, u8)>, String> {
+        let (mut slurs, mut sounding, mut named) = (Vec::new(), Vec::new(), None);
+        for (at, event) in &self.events {
+            let at = *at as i64;
+            match *event {
+                Event::Control { controller: 84, value, .. } => {
+                    if !sounding.contains(&value) || named.is_some() {
+                        return Err(format!("key {value} is named at {at} and does not sound"));
+                    }
+                    named = Some((at, value));
+                }
+                Event::NoteOn { key, .. } => {
+                    sounding.push(key);
+                    match named.take() {
+                        Some((then, from)) if then == at => slurs.push((at, from, key)),
+                        Some((then, from)) => {
+                            return Err(format!("key {from}, named at {then}, is left"));
+                        }
+                        None => {}
+                    }
+                }
+                Event::NoteOff { key, .. } => sounding.retain(|other| *other != key),
+                _ => {}
+            }
+        }
+        Ok(slurs)
+    }
+
+    /// When those notes begin that a slide goes over, and their keys: gone on from within `longest` ticks.
+    pub fn passing(&self, longest: i64) -> Vec<(i64, u8)> {
+        let slurs = self.slurs().unwrap_or_else(|wrong| panic!("{wrong}"));
+        let goes_on = |&(at, _, key): &(i64, u8, u8)| {
+            slurs.iter().any(|(next, from, _)| *from == key && (1..=longest).contains(&(next - at)))
+        };
+        slurs.iter().filter(|slur| goes_on(slur)).map(|&(at, _, key)| (at, key)).collect()
+    }
+
     /// Every note by start, then key. A note-on of velocity 0 is a note-off.
     ///
     /// # Errors

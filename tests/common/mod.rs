@@ -18,6 +18,7 @@ pub mod reviews;
 pub mod rolls;
 pub mod shipped;
 pub mod skip;
+pub mod slurred;
 pub mod sound;
 pub mod stage;
 pub mod timetable;

@@ -15,6 +15,9 @@ const ROUNDING: f64 = 2.0;
 /// (common practice, no source).
 const CHOKE: f64 = 120.0;
 
+/// How long a slide stays on a fret at most, in milliseconds.
+const SLIDE: f64 = 31.0;
+
 pub struct Played<'a> {
     pub role: Role,
     pub notes: Vec<Note>,
@@ -41,7 +44,10 @@ fn gcd(a: i64, b: i64) -> i64 {
 
 impl<'a> Played<'a> {
     pub fn new(role: Role, track: &Track, sheet: &'a Timetable, part: &'a RoleStyle) -> Self {
-        let notes = track.notes().unwrap_or_else(|wrong| panic!("{role}: {wrong}"));
+        let mut notes = track.notes().unwrap_or_else(|wrong| panic!("{role}: {wrong}"));
+        // The frets that a slide goes over lie between the places of the grid: no longer than 30 ms each.
+        let passing = track.passing(sheet.ticks(SLIDE).ceil() as i64);
+        notes.retain(|note| !passing.contains(&(note.start, note.key)));
         assert!(!notes.is_empty(), "no track for a role that never plays: {role}");
         Self {
             role,
@@ -146,7 +152,8 @@ impl<'a> Played<'a> {
             assert!(note.start < note.end, "{}: {note:?}", self.role);
             assert!(note.key >= lowest, "{} below its lowest string: {note:?}", self.role);
             assert!(note.velocity <= loudest, "{}: {note:?}", self.role);
-            ends.retain(|&end| end > note.start);
+            // A note that another goes on from ends a tick after that has begun.
+            ends.retain(|&end| end > note.start + 1);
             ends.push(note.end);
             assert!(ends.len() <= strings, "{}: {} at {note:?}", self.role, ends.len());
         }

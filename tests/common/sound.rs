@@ -20,7 +20,7 @@ pub fn millisecond_ticks() -> Tempo {
 /// A note by its start and length in milliseconds.
 pub fn note(start: i64, length: i64, pitch: u8, velocity: u8) -> Note {
     let (start, end) = (Ticks::new(start), Ticks::new(start + length));
-    Note { start, end, pitch: MidiNote::new(pitch).unwrap(), velocity, bar: 0 }
+    Note { start, end, pitch: MidiNote::new(pitch).unwrap(), velocity, slurred: None, bar: 0 }
 }
 
 /// A performance of some parts and a count-in.

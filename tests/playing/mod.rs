@@ -57,6 +57,7 @@ fn note(start: i64, length: i64, pitch: u8, velocity: u8) -> Note {
         end: Ticks::new(start + length),
         pitch: MidiNote::new(pitch).unwrap(),
         velocity,
+        slurred: None,
         bar: 0,
     }
 }

@@ -337,6 +337,7 @@ fn at_a_jump_what_sounds_ends_and_at_a_wrap_it_rings_on() {
                 end: start + Ticks::new(3840 * 3 / 2),
                 pitch,
                 velocity: 80,
+                slurred: None,
                 bar: bar.into(),
             }
         })

@@ -30,7 +30,14 @@ fn performed(song: &Arrangement) -> Performance {
         (0..bar.meter.beats()).map(move |beat| {
             let start = bar.start + bar.meter.beat() * beat;
             let pitch = MidiNote::new(if beat == 0 { 43 } else { 38 }).unwrap();
-            Note { start, end: start + Ticks::EIGHTH, pitch, velocity: 80, bar: number }
+            Note {
+                start,
+                end: start + Ticks::EIGHTH,
+                pitch,
+                velocity: 80,
+                slurred: None,
+                bar: number,
+            }
         })
     });
     performance.parts[0].notes = beats.collect();

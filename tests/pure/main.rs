@@ -46,6 +46,7 @@ mod screen_view;
 mod shipped_songs;
 mod shipped_styles;
 mod size_bombs;
+mod slurs;
 mod song_writer;
 mod sound_port;
 mod soundfont;

@@ -4,6 +4,7 @@ use openchair::perform::Ends;
 use openchair::tablature::musicxml;
 use openchair::theory::fretboard::banjo::Finger::{Index as I, Middle as M, Thumb as T};
 
+use crate::common::slurred;
 use crate::common::written::{BANJO, all, by_hand};
 use crate::common::xml_tree;
 use crate::common::xml_tree::Node;
@@ -126,4 +127,65 @@ fn a_vamp_is_short_and_what_rings_is_tied() {
     // A dotted quarter's rest, an eighth, a half note's rest.
     assert_eq!(lengths(Ends::Vamped), [(true, 1440, 0), (false, 480, 0), (true, 1920, 0)]);
     assert_eq!(lengths(Ends::Rings), [(true, 1440, 0), (false, 480, 1), (false, 1920, 1)]);
+}
+
+/// MusicXML 4.0: `slide` and `slur` are notations, `hammer-on` and `pull-off` technical ones; each begins with one note
+/// and ends with another, and a number pairs them.
+#[test]
+fn what_the_left_hand_joins_is_joined_in_musicxml() {
+    for key in ["G", "A"] {
+        let score = xml_tree::read(&musicxml(&slurred::tab(140, key), BANJO).unwrap());
+        let mut open: Vec<(String, String, i64, String)> = Vec::new();
+        let mut joined: Vec<(String, i64, i64)> = Vec::new();
+        let mut staccatos = 0;
+        for note in score.child("part").children("measure").flat_map(|bar| bar.children("note")) {
+            let Some(notations) = note.find("notations") else { continue };
+            let technical = notations.child("technical");
+            let (string, fret) =
+                (technical.child("string").text.clone(), &technical.child("fret").text);
+            let fret: i64 = fret.parse().unwrap();
+            staccatos += usize::from(note.all().iter().any(|node| node.name == "staccato"));
+            let marks = notations.all().into_iter().filter(|node| {
+                ["slide", "slur", "hammer-on", "pull-off"].contains(&node.name.as_str())
+            });
+            let mut marks: Vec<&Node> = marks.collect();
+            // What ends comes before what begins.
+            marks.sort_by_key(|node| node.attribute("type") == "start");
+            for node in marks {
+                let id = (node.name.clone(), node.attribute("number").to_owned());
+                let place =
+                    open.iter().position(|(name, number, ..)| (name, number) == (&id.0, &id.1));
+                match (node.attribute("type"), place) {
+                    ("start", None) => open.push((id.0, id.1, fret, string.clone())),
+                    ("stop", Some(place)) => {
+                        let (name, _, from, on) = open.remove(place);
+                        assert_eq!(on, string, "on one string");
+                        assert!(!technical.has("pluck"), "the right hand has no part in it");
+                        joined.push((name, from, fret));
+                    }
+                    other => panic!("{other:?}"),
+                }
+            }
+        }
+        assert!(open.is_empty(), "{open:?}");
+        let of = |name: &str| -> Vec<(i64, i64)> {
+            let own = joined.iter().filter(|(other, ..)| other == name);
+            own.map(|&(_, from, to)| (from, to)).collect()
+        };
+        assert_eq!(of("slide"), [(2, 4), (3, 1), (5, 9)]);
+        assert_eq!(of("hammer-on"), [(0, 2)]);
+        assert_eq!(of("pull-off"), [(2, 0), (1, 0)]);
+        assert_eq!(of("slur").len(), 6, "a bow over each");
+        assert_eq!(staccatos, 1, "once for the choked chord");
+    }
+}
+
+#[test]
+fn what_goes_on_from_a_bar_that_is_not_written_is_joined_to_nothing() {
+    let mut tab = slurred::tab(140, "G");
+    let slid = tab.bars[0].strokes.remove(0);
+    assert_eq!((slid.picks[0].string, slid.picks[0].fret), (3, 2));
+    let document = musicxml(&tab, BANJO).unwrap();
+    assert_eq!(document.matches("<slide type=\"start\"").count(), 2);
+    assert_eq!(document.matches("<slide type=\"stop\"").count(), 2);
 }

@@ -2,10 +2,11 @@
 //! more and no less, whatever the song, the level and the key.
 
 use openchair::perform::{Ends, Pick};
-use openchair::tablature::{Tablature, bars_as_text, json, neck_svg, neck_text, text};
+use openchair::tablature::{TabBar, Tablature, bars_as_text, json, neck_svg, neck_text, text};
 use openchair::theory::fretboard::banjo::Finger::{Index as I, Middle as M, Thumb as T};
 use openchair::time::{Meter, Ticks};
 
+use crate::common::slurred;
 use crate::common::written::{all, by_hand};
 use crate::common::xml_tree;
 use crate::common::xml_tree::Node;
@@ -114,7 +115,8 @@ fn every_stroke_stands_over_its_fingers() {
             .filter(|line| line.starts_with("   ") && line.chars().all(|c| " TIM".contains(c)))
             .map(|line| line.matches(['T', 'I', 'M']).count())
             .sum();
-        assert_eq!(letters, picked(tab).iter().map(Vec::len).sum::<usize>(), "{name}");
+        let picks = tab.bars.iter().flat_map(|bar| &bar.strokes).flat_map(|stroke| &stroke.picks);
+        assert_eq!(letters, picks.filter_map(Pick::finger).count(), "{name}");
     }
 }
 
@@ -248,4 +250,64 @@ fn the_data_has_every_pick_and_every_chord() {
             assert_ne!(chord["needs_closed"], chord["fifth_string"]["rings"]);
         }
     }
+}
+
+#[test]
+fn the_left_hand_in_text_and_in_data() {
+    let tab = slurred::tab(140, "G");
+    let text = text(&tab, 80);
+    assert_eq!(read(&text), picked(&tab));
+    insta::assert_snapshot!(text);
+    let data: serde_json::Value = serde_json::from_str(&json(&tab).unwrap()).unwrap();
+    let bars = data["bars"].as_array().unwrap();
+    let picks: Vec<&serde_json::Value> =
+        bars.iter().flat_map(|bar| bar["picks"].as_array().unwrap()).collect();
+    let slurs: Vec<String> = picks
+        .iter()
+        .filter(|pick| pick.get("slur").is_some())
+        .map(|pick| {
+            assert!(pick["finger"].is_null(), "no finger of the right hand: {pick}");
+            let slur = &pick["slur"];
+            format!("{} {} to {}", slur["kind"].as_str().unwrap(), slur["from"], pick["fret"])
+        })
+        .collect();
+    assert_eq!(
+        slurs,
+        [
+            "slide 2 to 4",
+            "hammer 0 to 2",
+            "pull 2 to 0",
+            "slide 3 to 1",
+            "pull 1 to 0",
+            "slide 5 to 9"
+        ]
+    );
+    let choked = picks.iter().filter(|pick| pick.get("choked").is_some());
+    assert!(choked.clone().all(|pick| pick["choked"] == true && pick["ends"] == "vamped"));
+    assert_eq!(choked.count(), 3);
+    assert!(bars.iter().all(|bar| bar.get("lick").is_none()));
+    let named = Tablature {
+        bars: tab
+            .bars
+            .iter()
+            .map(|bar| TabBar { lick: Some("gate".to_owned()), ..bar.clone() })
+            .collect(),
+        ..tab
+    };
+    let data: serde_json::Value = serde_json::from_str(&json(&named).unwrap()).unwrap();
+    assert_eq!(data["bars"][0]["lick"], "gate");
+}
+
+#[test]
+fn the_legend_says_only_what_is_used() {
+    let head = "key = \"G\"\nmeter = \"4/4\"\ntempo = 96\nstyle = \"boom-chick\"";
+    let rows = [(0, 0, 3, 0, T), (0, 2, 2, 0, I)];
+    let plain = by_hand(head, &rows, Ends::Rings);
+    assert!(!text(&plain, 80).contains("Left hand"));
+    let vamp = by_hand(head, &rows, Ends::Vamped);
+    assert!(text(&vamp, 80).contains("Left hand: x choked, the fingers let go at once."));
+    let mut slurs = slurred::tab(140, "G");
+    slurs.bars.truncate(1);
+    let legend = "Left hand: s slide, h hammer-on, p pull-off.";
+    assert!(text(&slurs, 80).lines().any(|line| line == legend));
 }

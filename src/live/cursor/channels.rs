@@ -104,7 +104,8 @@ mod tests {
 
     fn note(channel: u8, program: Option<u8>) -> ScoreNote {
         let pitch = MidiNote::clamped(60);
-        ScoreNote { at: 0, length: 1, channel, pitch, velocity: 80, role: None, program }
+        let (slurred, role) = (None, None);
+        ScoreNote { at: 0, length: 1, channel, pitch, velocity: 80, slurred, role, program }
     }
 
     #[test]

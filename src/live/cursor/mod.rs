@@ -22,6 +22,7 @@ pub(super) use pending::Swap;
 
 use super::{Score, Standing, Status};
 use crate::perform::Message;
+use crate::theory::MidiNote;
 use crate::time::{Nanos, Tempo};
 use audible::Audible;
 use channels::Channels;
@@ -72,6 +73,8 @@ pub(super) struct Cursor {
     ringing: Ringing,
     /// What the channels have been told.
     channels: Channels,
+    /// The channel and the pitch that the note which is begun next goes on from, once that was said.
+    goes_on: Option<(u8, MidiNote)>,
     /// MIDI clock as it is sent.
     clock: ClockOut,
     /// True if it is to be told how the band stands.
@@ -91,6 +94,7 @@ impl Cursor {
             timeline: Timeline::new(tempo),
             ringing: Ringing::new(),
             channels: Channels::new(),
+            goes_on: None,
             clock: ClockOut::new(clock),
             mark: true,
         }

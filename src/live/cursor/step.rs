@@ -125,6 +125,16 @@ impl Cursor {
             self.channels.gave(program);
             return Some(program);
         }
+        // What a slurred note goes on from is named before it.
+        let from = note.slurred.filter(|from| self.ringing.find(note.channel, *from).is_some());
+        let from = from.filter(|_| !silent).map(|from| (note.channel, from));
+        if self.goes_on != from {
+            self.goes_on = from;
+            if let Some((channel, from)) = from {
+                return Some(Message::goes_on(channel, from));
+            }
+        }
+        self.goes_on = None;
         let visit = self.reading.go_by(row, self.here.visit);
         if silent {
             return None;

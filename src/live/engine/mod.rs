@@ -248,9 +248,9 @@ impl Engine {
                 None => break,
                 Some((at, Event::Mark(status))) => self.marks.push_back((at.0, status)),
                 Some((at, Event::Message(message))) => {
-                    let note = matches!(message, Message::NoteOn { .. });
-                    if note && now.saturating_sub(at.0) > TOO_LATE {
-                        self.report.dropped += 1;
+                    if message.begins() && now.saturating_sub(at.0) > TOO_LATE {
+                        let note = matches!(message, Message::NoteOn { .. });
+                        self.report.dropped += u64::from(note);
                         continue;
                     }
                     for lane in self.lanes.iter_mut().flatten() {

@@ -5,6 +5,7 @@ use crate::perform::cue::{Act, Cue};
 use crate::perform::cues::cues;
 use crate::perform::degree::interval;
 use crate::perform::feel::Feel;
+use crate::perform::slurs::SLURRED;
 use crate::perform::strings::{CHOKE_MILLIS, Ring, STRINGS, Strings};
 use crate::perform::strum::Strum;
 use crate::perform::{APART, Note};
@@ -19,10 +20,6 @@ const CLIP_MILLIS: f64 = 110.0;
 
 /// The open bass strings, E A D, low string first (EADGBE; mingus and music21 tunings).
 const BASS_STRINGS: [u8; 3] = [40, 45, 50];
-
-/// A note that the left hand alone sounds, hammered on or pulled off, beside a picked one (common practice,
-/// no source).
-const SLURRED: f64 = 0.88;
 
 /// How far above its open note a bass string is played in a run: the fourth fret, where the next
 /// string has nearly begun.
@@ -117,7 +114,7 @@ impl Guitar<'_> {
                     (None, Some(BassNote::Walk | BassNote::GRun) | None) => None,
                 };
                 if let Some((string, note)) = bass {
-                    self.bass_note(cue, string, note, strike.loud, 1.0, self.ring);
+                    self.bass_note(cue, string, note, strike.loud, self.ring);
                 }
                 self.stroke(cue, id, strike, bass.map(|(string, _)| string));
             }
@@ -132,7 +129,7 @@ impl Guitar<'_> {
                 }
                 let Some(&note) = self.line.get(step) else { return };
                 let string = bass_string(note, self.song.capo);
-                self.bass_note(cue, string, note, strike.loud, 1.0, self.run_ring);
+                self.bass_note(cue, string, note, strike.loud, self.run_ring);
                 self.stroke(cue, id, strike, Some(string));
             }
             (Act::Hit, Some(id)) => {
@@ -167,9 +164,15 @@ impl Guitar<'_> {
             let at = self.feel.place(cue.at, cue.even);
             self.strings.damp_all(at);
         }
-        let share = if slurred { SLURRED } else { 1.0 };
         let string = string_of(note, self.song.capo);
-        self.bass_note(cue, string, note, strike.loud, share, self.run_ring);
+        // The left hand alone makes it of the string that sounds; on another string the pick must.
+        if slurred && self.bass == Some(string) && self.strings.pitch(string).is_some() {
+            let at = self.feel.place(cue.at, cue.even);
+            let velocity = self.feel.velocity(cue.at, strike.loud, SLURRED);
+            self.strings.slur(string, at, note, velocity, self.run_ring);
+        } else {
+            self.bass_note(cue, string, note, strike.loud, self.run_ring);
+        }
         self.stroke(cue, id, strike, Some(string));
     }
 
@@ -178,17 +181,9 @@ impl Guitar<'_> {
         Some(GRun::over(self.song.chord(id)?, root))
     }
 
-    fn bass_note(
-        &mut self,
-        cue: Cue,
-        string: usize,
-        note: MidiNote,
-        loud: Loud,
-        share: f64,
-        ring: Ring,
-    ) {
+    fn bass_note(&mut self, cue: Cue, string: usize, note: MidiNote, loud: Loud, ring: Ring) {
         let at = self.feel.place(cue.at, cue.even);
-        let velocity = self.feel.velocity(cue.at, loud, share);
+        let velocity = self.feel.velocity(cue.at, loud, 1.0);
         // The hand lets go of the bass note before, wherever it rang.
         if let Some(before) = self.bass.filter(|&before| before != string) {
             self.strings.damp(before, at);

@@ -2,8 +2,9 @@
 
 use super::harmony::harmony;
 use super::values::{Value, values};
-use crate::perform::Pick;
+use crate::perform::{Pick, SlurKind};
 use crate::style::Loud;
+use crate::tablature::slurs::Slurs;
 use crate::tablature::spelling::spelled;
 use crate::tablature::xml::Element;
 use crate::tablature::{TabBar, TabColumn, Tablature};
@@ -11,7 +12,8 @@ use crate::theory::Chord;
 use crate::time::{Meter, Ticks};
 
 /// What the notes of a bar are: chords where they begin, and what is picked or silent.
-pub(super) fn music(tab: &Tablature, bar: &TabBar) -> Vec<Element> {
+pub(super) fn music(tab: &Tablature, index: usize, bar: &TabBar, slurs: &Slurs) -> Vec<Element> {
+    let written = Written { tab, index, bar, slurs };
     let mut music = Vec::new();
     let mut at = Ticks::ZERO;
     let mut strokes = bar.strokes.iter().peekable();
@@ -27,7 +29,7 @@ pub(super) fn music(tab: &Tablature, bar: &TabBar) -> Vec<Element> {
             music.push(harmony(mark.chord.as_ref(), (mark.at - at).get()));
         }
         match stroke {
-            Some(stroke) => music.extend(picked(tab, bar, stroke, at, length)),
+            Some(stroke) => music.extend(written.picked(stroke, at, length)),
             None => music.extend(rests(at, length, bar.meter)),
         }
         at += length;
@@ -71,25 +73,75 @@ fn timed(note: Element, value: Value) -> Element {
     note
 }
 
-fn picked(
-    tab: &Tablature,
-    bar: &TabBar,
-    stroke: &TabColumn,
-    at: Ticks,
-    length: Ticks,
-) -> Vec<Element> {
-    let chord = bar.chords.iter().rfind(|mark| mark.at <= at).and_then(|mark| mark.chord.as_ref());
-    let values = values(at, length, bar.meter);
-    let last = values.len().saturating_sub(1);
-    let mut notes = Vec::new();
-    for (index, value) in values.iter().enumerate() {
-        let tied = Tied { from: index > 0, on: index < last };
-        for (of_stroke, pick) in stroke.picks.iter().enumerate() {
-            let clipped = stroke.is_clipped();
-            notes.push(note(tab, pick, chord, *value, tied, of_stroke > 0, clipped));
+/// A bar as it is written.
+struct Written<'a> {
+    tab: &'a Tablature,
+    index: usize,
+    bar: &'a TabBar,
+    slurs: &'a Slurs,
+}
+
+impl Written<'_> {
+    fn picked(&self, stroke: &TabColumn, at: Ticks, length: Ticks) -> Vec<Element> {
+        let marks = self.bar.chords.iter();
+        let chord = marks.rev().find(|mark| mark.at <= at).and_then(|mark| mark.chord.as_ref());
+        let values = values(at, length, self.bar.meter);
+        let last = values.len().saturating_sub(1);
+        let mut notes = Vec::new();
+        for (index, value) in values.iter().enumerate() {
+            let tied = Tied { from: index > 0, on: index < last };
+            for (of_stroke, pick) in stroke.picks.iter().enumerate() {
+                let clipped = stroke.is_clipped();
+                let joined = self.joined(stroke.at, pick.string, tied);
+                let first = of_stroke == 0;
+                notes.push(note(self.tab, pick, chord, *value, (tied, joined), first, clipped));
+            }
         }
+        notes
     }
-    notes
+
+    /// What is written of the slur that a note ends, and of the one that it begins: from its last value to the
+    /// first of the next.
+    fn joined(&self, at: Ticks, string: u8, tied: Tied) -> [Option<Joined>; 2] {
+        let ends = self.slurs.ends(self.index, at, string).filter(|_| !tied.from);
+        let begins = self.slurs.begins(self.index, at, string).filter(|_| !tied.on);
+        let joined = |end| move |kind| Joined { kind, end, string };
+        [ends.map(joined("stop")), begins.map(joined("start"))]
+    }
+}
+
+/// An end of a slur.
+#[derive(Clone, Copy)]
+struct Joined {
+    kind: SlurKind,
+    end: &'static str,
+    /// One string's slurs follow each other, so its number tells them from another's.
+    string: u8,
+}
+
+impl Joined {
+    fn named(self, name: &'static str) -> Element {
+        Element::new(name).with("type", self.end).with("number", self.string)
+    }
+
+    /// Its element among the technical ones; `None` for a slide.
+    fn technical(self) -> Option<Element> {
+        let (name, letter) = match self.kind {
+            SlurKind::Slide => return None,
+            SlurKind::Hammer => ("hammer-on", "H"),
+            SlurKind::Pull => ("pull-off", "P"),
+        };
+        // The letter stands where it begins.
+        let text = if self.end == "start" { letter } else { "" };
+        Some(Element::text(name, text).with("type", self.end).with("number", self.string))
+    }
+
+    /// The bow over both, and the line of a slide.
+    fn notations(self) -> impl Iterator<Item = Element> {
+        let slide = matches!(self.kind, SlurKind::Slide);
+        let slide = slide.then(|| self.named("slide").with("line-type", "solid"));
+        [self.named("slur")].into_iter().chain(slide)
+    }
 }
 
 #[derive(Clone, Copy)]
@@ -112,10 +164,11 @@ fn note(
     pick: &Pick,
     chord: Option<&Chord>,
     value: Value,
-    tied: Tied,
-    with_the_one_before: bool,
+    (tied, joined): (Tied, [Option<Joined>; 2]),
+    first: bool,
     clipped: bool,
 ) -> Element {
+    let with_the_one_before = !first;
     let (name, octave) = spelled(pick.pitch, chord, tab.key);
     let mut pitch = Element::new("pitch").and(Element::text("step", name.letter.as_char()));
     if name.accidental != 0 {
@@ -135,7 +188,12 @@ fn note(
     }
     technical.push(Element::text("string", pick.string));
     technical.push(Element::text("fret", pick.fret));
-    let mut notations = Element::new("notations").all(tied.ends("tied")).and(technical);
+    let joined = joined.into_iter().flatten();
+    technical = technical.all(joined.clone().filter_map(Joined::technical));
+    let mut notations = Element::new("notations")
+        .all(tied.ends("tied"))
+        .all(joined.flat_map(Joined::notations))
+        .and(technical);
     // Once for all that is picked together.
     let mut articulations = Vec::new();
     if pick.loud == Loud::Accent && !tied.from && !with_the_one_before {

@@ -9,6 +9,7 @@ mod values;
 
 use std::io;
 
+use super::slurs::Slurs;
 use super::spelling::spelled;
 use super::xml::{Element, document};
 use super::{TabBar, Tablature};
@@ -30,8 +31,9 @@ const PLAYER: &str = "P1-I1";
 /// None that memory does not give.
 pub fn musicxml(tab: &Tablature, instrument: Instrument) -> io::Result<String> {
     let mut part = Element::new("part").with("id", PART);
+    let slurs = Slurs::of(tab);
     for index in 0..tab.bars.len() {
-        part.push(measure(tab, index));
+        part.push(measure(tab, index, &slurs));
     }
     let root = Element::new("score-partwise")
         .with("version", "4.0")
@@ -76,7 +78,7 @@ fn part_list(instrument: Instrument) -> Element {
     )
 }
 
-fn measure(tab: &Tablature, index: usize) -> Element {
+fn measure(tab: &Tablature, index: usize, slurs: &Slurs) -> Element {
     let Some(bar) = tab.bars.get(index) else { return Element::new("measure") };
     // A kickoff's bars have no number in the song.
     let mut measure = match bar.number {
@@ -109,7 +111,7 @@ fn measure(tab: &Tablature, index: usize) -> Element {
         // Below, where no chord symbol and no tempo is in the way.
         measure.push(beside("below", Element::text("words", bar.job_word())));
     }
-    measure = measure.all(measure::music(tab, bar));
+    measure = measure.all(measure::music(tab, index, bar, slurs));
     let last = index + 1 == tab.bars.len();
     if last || tab.opens_pass(index + 1) {
         let style = if last { "light-heavy" } else { "light-light" };

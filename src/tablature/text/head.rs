@@ -1,5 +1,6 @@
 //! What stands above the tab: the song, the tuning, and what the chords mean for the hands.
 
+use super::left_hand::legend;
 use crate::backup::Level;
 use crate::tablature::{ChordFact, Tablature};
 
@@ -29,6 +30,7 @@ pub(super) fn head(tab: &Tablature, width: usize) -> String {
         "Right hand: T thumb, I index, M middle finger; what stands above each other is picked together."
             .to_owned(),
     );
+    lines.extend(legend(tab));
     let mut out: String =
         lines.iter().map(|line| format!("{}\n", wrapped(line, width, "    "))).collect();
     if !tab.chords.is_empty() {

@@ -3,6 +3,7 @@
 mod canvas;
 mod head;
 mod layout;
+mod left_hand;
 mod system;
 
 use super::Tablature;

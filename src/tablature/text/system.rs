@@ -4,7 +4,9 @@ use std::ops::Range;
 
 use super::canvas::Canvas;
 use super::layout::{BarLayout, MARGIN, counts, name};
+use super::left_hand::{CHOKED, letter};
 use crate::backup::Level;
+use crate::perform::Pick;
 use crate::tablature::{TabBar, Tablature};
 use crate::theory::fretboard::banjo::SHORT_STRING;
 
@@ -78,12 +80,21 @@ fn draw(canvas: &mut Canvas, column: usize, bar: &TabBar, layout: &BarLayout) {
     }
     for stroke in &bar.strokes {
         let at = column + layout.column(stroke.at);
-        for (row, pick) in (FINGERS..).zip(&stroke.picks) {
-            let string = usize::from(pick.string.clamp(1, SHORT_STRING)) - 1;
-            canvas.put(STRINGS + string, at, &pick.fret.to_string());
-            if let Some(finger) = pick.finger() {
-                canvas.put(row, at, &finger.letter().to_string());
+        for pick in &stroke.picks {
+            let row = STRINGS + usize::from(pick.string.clamp(1, SHORT_STRING)) - 1;
+            let fret = pick.fret.to_string();
+            canvas.put(row, at, &fret);
+            // A step is wider than its frets, so there is room on both sides.
+            if let Some(slur) = pick.slur() {
+                canvas.put(row, at.saturating_sub(1), letter(slur.kind));
             }
+            if pick.is_choked() {
+                canvas.put(row, at + fret.len(), CHOKED);
+            }
+        }
+        let fingers = stroke.picks.iter().filter_map(Pick::finger);
+        for (row, finger) in (FINGERS..).zip(fingers) {
+            canvas.put(row, at, &finger.letter().to_string());
         }
     }
 }

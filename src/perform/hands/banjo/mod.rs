@@ -14,6 +14,7 @@ use crate::perform::Note;
 use crate::perform::around::{rings_until, with_what_comes};
 use crate::perform::choice::Seat;
 use crate::perform::feel::Feel;
+use crate::perform::slurs::{SLURRED, SlidingHand};
 use crate::perform::strings::{CHOKE_MILLIS, Ring, Strings};
 use crate::style::RoleStyle;
 use crate::theory::fretboard::banjo::{Finger, number_at, place_of};
@@ -71,6 +72,7 @@ fn sound(song: &Arrangement, style: &RoleStyle, feel: Feel, steps: &[BanjoStep])
         passing: Ring { share: style.length, at_most: Some(longest.min(BESIDE)) },
         clip: most(style.clip.unwrap_or(CLIP_MILLIS)),
         choke: most(CHOKE_MILLIS),
+        slides: SlidingHand::at(song.tempo),
         strings: Strings::new(rings_until(song)),
     };
     for step in steps {
@@ -86,6 +88,7 @@ struct Banjo {
     passing: Ring,
     clip: Ring,
     choke: Ring,
+    slides: SlidingHand,
     strings: Strings,
 }
 
@@ -130,22 +133,29 @@ impl Banjo {
                 Ends::Choked => self.choke,
                 Ends::Last => Ring::FULL,
             };
-            let velocity = self.feel.velocity(step.at, pick.loud, share(pick.sounded));
-            self.strings.strike(place_of(pick.string), at + later, pick.pitch, velocity, ring);
+            let velocity = |share| self.feel.velocity(step.at, pick.loud, share);
+            let (string, pitch) = (place_of(pick.string), pick.pitch);
+            match pick.sounded {
+                Sounded::Picked(finger) => {
+                    self.strings.strike(string, at + later, pitch, velocity(share(finger)), ring);
+                }
+                Sounded::Slurred(Slur { kind: SlurKind::Slide, .. }) => {
+                    self.slides.slide(&mut self.strings, (string, at, pitch), velocity, ring);
+                }
+                Sounded::Slurred(_) => {
+                    self.strings.slur(string, at, pitch, velocity(SLURRED), ring);
+                }
+            }
         }
     }
 }
 
 /// A finger's share of the loudness: the thumb drives a roll, the index finger is the weakest (common
 /// practice, no source).
-const fn share(sounded: Sounded) -> f64 {
-    match sounded {
-        Sounded::Picked(Finger::Thumb) => 1.0,
-        Sounded::Picked(Finger::Index) => 0.91,
-        Sounded::Picked(Finger::Middle) => 0.95,
-        Sounded::Slurred(_) => SLURRED,
+const fn share(finger: Finger) -> f64 {
+    match finger {
+        Finger::Thumb => 1.0,
+        Finger::Index => 0.91,
+        Finger::Middle => 0.95,
     }
 }
-
-/// A note that the left hand makes is softer than one that is picked (common practice, no source).
-const SLURRED: f64 = 0.8;

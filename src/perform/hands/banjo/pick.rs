@@ -33,6 +33,11 @@ impl Pick {
         }
     }
 
+    /// True if the left hand chokes it: it lets go at once.
+    pub const fn is_choked(&self) -> bool {
+        matches!(self.ends, Ends::Vamped | Ends::Choked)
+    }
+
     /// What the left hand does to make it sound; `None` where it is picked.
     pub const fn slur(&self) -> Option<Slur> {
         match self.sounded {

@@ -1,5 +1,3 @@
-use std::collections::HashSet;
-
 use super::string_states::StringStates;
 use super::{Ends, Pick, Slur, Sounded};
 use crate::perform::cue::Cue;
@@ -130,10 +128,11 @@ impl BanjoDrafts {
         self.draft(cue, Drafted::Pick(held, loud, ends));
     }
 
-    /// The left hand takes a string that sounds to another fret, with no finger of the right hand. What it hangs
-    /// on, the string picked or slurred at the fret that it comes from no more than a quarter before, is added
-    /// first; where that is left out, or the string has been stopped, this is left out too, and also where the
-    /// string is picked at that very place. A fret that is not the chord's only passes.
+    /// The left hand takes a string that sounds to another fret at a cue's place, with no finger of the right hand;
+    /// in any order beside the others. It hangs on the string having been picked or slurred at the fret that it
+    /// comes from, no more than a quarter before: where that was left out, or the string has been stopped since,
+    /// this is left out too, and also where the string is picked at that very place. A fret that is not the
+    /// chord's only passes.
     pub fn slur(&mut self, cue: Cue, string: u8, fret: u8, slur: Slur, loud: Loud) {
         self.draft(cue, Drafted::Slur(Slurred { string, fret, slur, loud }));
     }
@@ -146,12 +145,13 @@ impl BanjoDrafts {
     /// All that is done, with the fingers that have the least trouble.
     pub fn finish(self, capo: u8) -> Vec<BanjoStep> {
         let mut plucked = right_hand(&self.moments, SOON.get()).into_iter();
-        let steps: Vec<(Draft, Vec<Pick>)> = self
-            .drafts
-            .into_iter()
-            .map(|draft| {
-                let Drafted::Pick(held, loud, ends) = draft.does else { return (draft, vec![]) };
-                let Draft { at, bar, .. } = draft;
+        let (slurs, drafts): (Vec<Draft>, Vec<Draft>) =
+            self.drafts.into_iter().partition(|draft| matches!(draft.does, Drafted::Slur(_)));
+        let mut does = |at, bar, does| match does {
+            Drafted::Damp | Drafted::Slur(_) => BanjoDoes::Damp,
+            Drafted::Hold(held) => BanjoDoes::Hold(held),
+            Drafted::Again => BanjoDoes::Again,
+            Drafted::Pick(held, loud, ends) => {
                 let plucks = plucked.next().unwrap_or_default();
                 let picks = plucks.iter().map(|pluck| {
                     let pitch = pluck.pitch(capo);
@@ -160,41 +160,110 @@ impl BanjoDrafts {
                     let sounded = Sounded::Picked(finger);
                     Pick { at, bar, string, fret, sounded, pitch, loud, ends }
                 });
-                let picks = picks.collect();
-                (draft, picks)
-            })
-            .collect();
-        let picked: HashSet<(Ticks, u8)> =
-            steps.iter().flat_map(|(_, picks)| picks).map(|pick| (pick.at, pick.string)).collect();
-        let mut strings = StringStates::new(capo);
-        let steps = steps.into_iter().filter_map(|(draft, picks)| {
+                BanjoDoes::Pick(picks.collect())
+            }
+        };
+        let steps = drafts.into_iter().map(|draft| {
             let Draft { at, even, bar, .. } = draft;
-            let does = match draft.does {
-                Drafted::Damp => BanjoDoes::Damp,
-                Drafted::Hold(held) => BanjoDoes::Hold(held),
-                Drafted::Again => BanjoDoes::Again,
-                Drafted::Pick(held, ..) => {
-                    strings.over(held);
-                    BanjoDoes::Pick(picks)
-                }
-                Drafted::Slur(Slurred { string, fret, slur, loud }) => {
-                    let pitch = sounding(string, fret, capo);
-                    let ends = strings.held().ends(Ends::Rings, string, pitch);
-                    let sounded = Sounded::Slurred(slur);
-                    let pick = Pick { at, bar, string, fret, sounded, pitch, loud, ends };
-                    if picked.contains(&(at, string)) || !strings.can_slur(&pick, slur) {
-                        return None;
-                    }
-                    BanjoDoes::Pick(vec![pick])
-                }
-            };
-            strings.act(at, &does);
-            Some(BanjoStep { at, even, bar, does })
+            BanjoStep { at, even, bar, does: does(at, bar, draft.does) }
         });
-        steps.collect()
+        let steps: Vec<BanjoStep> = steps.collect();
+        if slurs.is_empty() { steps } else { with_slurs(steps, slurs, capo) }
     }
 
     fn draft(&mut self, cue: Cue, does: Drafted) {
         self.drafts.push(Draft { at: cue.at, even: cue.even, bar: cue.bar, does });
+    }
+}
+
+/// The steps, and among them those slurs that a hand can do.
+fn with_slurs(steps: Vec<BanjoStep>, mut slurs: Vec<Draft>, capo: u8) -> Vec<BanjoStep> {
+    slurs.sort_by_key(|slur| slur.at);
+    let mut slurs = slurs.into_iter().peekable();
+    let mut strings = StringStates::new(capo);
+    let mut out: Vec<BanjoStep> = Vec::with_capacity(steps.len());
+    let mut act = |strings: &mut StringStates, step: BanjoStep| {
+        strings.act(step.at, &step.does);
+        out.push(step);
+    };
+    for together in steps.chunk_by(|one, other| one.at == other.at) {
+        let Some(at) = together.first().map(|step| step.at) else { continue };
+        while let Some(slur) = slurs.next_if(|slur| slur.at < at) {
+            if let Some(step) = strings.slurred(&slur, &[]) {
+                act(&mut strings, step);
+            }
+        }
+        let mut here = Vec::new();
+        while let Some(slur) = slurs.next_if(|slur| slur.at == at) {
+            let slur = strings.slurred(&slur, together);
+            // A string goes to one place at a time.
+            let other =
+                |slur: &BanjoStep| here.iter().all(|before: &BanjoStep| before.does != slur.does);
+            here.extend(slur.filter(other));
+        }
+        for step in together {
+            let mut step = step.clone();
+            match &mut step.does {
+                // A finger that goes elsewhere from a fret stays there until it does.
+                BanjoDoes::Hold(held) => here.iter().for_each(|slur| held.stay(slur, capo)),
+                // A string that goes on leaves its pitch free for one that is picked.
+                BanjoDoes::Pick(_) => here.drain(..).for_each(|slur| act(&mut strings, slur)),
+                BanjoDoes::Damp | BanjoDoes::Again => {}
+            }
+            act(&mut strings, step);
+        }
+        here.drain(..).for_each(|slur| act(&mut strings, slur));
+    }
+    for slur in slurs {
+        if let Some(step) = strings.slurred(&slur, &[]) {
+            act(&mut strings, step);
+        }
+    }
+    out
+}
+
+impl Held {
+    /// Holds the string of a slur at the fret that it comes from.
+    fn stay(&mut self, step: &BanjoStep, capo: u8) {
+        let BanjoDoes::Pick(picks) = &step.does else { return };
+        for pick in picks {
+            if let (Some(slur), Some(string)) = (pick.slur(), self.0.get_mut(place_of(pick.string)))
+            {
+                *string = Some(sounding(pick.string, slur.from, capo));
+            }
+        }
+    }
+}
+
+impl StringStates {
+    /// A slur as a step beside what else is done at its place; `None` if no hand can do it there.
+    fn slurred(&self, draft: &Draft, together: &[BanjoStep]) -> Option<BanjoStep> {
+        let Draft { at, even, bar, does: Drafted::Slur(slurred) } = draft else { return None };
+        let (at, bar) = (*at, *bar);
+        let Slurred { string, fret, slur, loud } = *slurred;
+        // What the hand holds from here on.
+        let mut held = *self.held();
+        for step in together {
+            match &step.does {
+                BanjoDoes::Damp | BanjoDoes::Again => return None,
+                BanjoDoes::Hold(next) => held = *next,
+                BanjoDoes::Pick(picks) => {
+                    let stops = |pick: &Pick| {
+                        pick.string == string || matches!(pick.ends, Ends::Vamped | Ends::Choked)
+                    };
+                    if picks.iter().any(stops) {
+                        return None;
+                    }
+                }
+            }
+        }
+        let pitch = sounding(string, fret, self.capo());
+        let ends = held.ends(Ends::Rings, string, pitch);
+        let sounded = Sounded::Slurred(slur);
+        let pick = Pick { at, bar, string, fret, sounded, pitch, loud, ends };
+        self.can_slur(&pick, slur).then(|| {
+            let does = BanjoDoes::Pick(vec![pick]);
+            BanjoStep { at, even: *even, bar, does }
+        })
     }
 }

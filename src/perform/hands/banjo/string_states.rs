@@ -26,9 +26,9 @@ impl StringStates {
         &self.held
     }
 
-    /// The chord under the hand is another, and stops nothing.
-    pub(super) const fn over(&mut self, held: Held) {
-        self.held = held;
+    /// The fret of the capo.
+    pub(super) const fn capo(&self) -> u8 {
+        self.capo
     }
 
     /// What a step does to the strings, as it sounds them.
@@ -102,10 +102,12 @@ mod tests {
     #[test]
     fn a_string_goes_on_to_another_fret() {
         let mut drafts = BanjoDrafts::default();
+        // Said in any order.
+        drafts.slur(cue(480), 3, 0, slur(SlurKind::Pull, 3), LOUD);
         pick(&mut drafts, 0, 3, 2, Finger::Thumb, Ends::Rings);
         drafts.slur(cue(240), 3, 3, slur(SlurKind::Hammer, 2), LOUD);
+        drafts.hold(cue(480), Held::default());
         pick(&mut drafts, 480, 2, 0, Finger::Index, Ends::Rings);
-        drafts.slur(cue(480), 3, 0, slur(SlurKind::Pull, 3), LOUD);
         let picks = picks_of(&drafts.finish(2));
         let told: Vec<_> = picks
             .iter()
@@ -117,8 +119,9 @@ mod tests {
             [
                 (0, 3, 2, Some(Finger::Thumb), 59),
                 (240, 3, 3, None, 60),
-                (480, 2, 0, Some(Finger::Index), 61),
+                // The hand moves on with it, and it leaves its pitch free for the pick.
                 (480, 3, 0, None, 57),
+                (480, 2, 0, Some(Finger::Index), 61),
             ]
         );
         assert_eq!(picks[1].sounded, Sounded::Slurred(slur(SlurKind::Hammer, 2)));
@@ -191,6 +194,14 @@ mod tests {
                 pick(drafts, 480, 3, 0, Finger::Index, Ends::Rings);
             },
             "picked there",
+        );
+        none(
+            &|drafts| {
+                picked(drafts);
+                drafts.slur(cue(480), 3, 3, hammer, LOUD);
+                pick(drafts, 480, 2, 0, Finger::Index, Ends::Choked);
+            },
+            "stopped there",
         );
         none(
             &|drafts| {

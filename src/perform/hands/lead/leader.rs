@@ -2,6 +2,8 @@ use std::ops::RangeInclusive;
 
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::Lead;
+use crate::theory::fretboard::banjo::{BANJO, LONG_STRINGS};
+use crate::theory::fretboard::{GUITAR, MANDOLIN};
 
 /// What whoever leads a pass plays the tune or the break on.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -14,7 +16,24 @@ pub(super) struct Leader {
     pub home: i32,
     /// How far above that the highest phrase goes.
     pub rise: i32,
+    /// How its notes can be joined.
+    pub joins: Joins,
 }
+
+/// How whoever leads joins notes without striking anew.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Joins {
+    /// Not at all: a tune that shows a singer the words.
+    Nothing,
+    /// In one bow.
+    Bow,
+    /// By the left hand, on strings with these open notes, the lowest first.
+    Strings(&'static [u8]),
+}
+
+/// GBDGBD from G2, of a resonator; EADG from E1, of a bass.
+const RESONATOR: [u8; 6] = [43, 47, 50, 55, 59, 62];
+const BASS: [u8; 4] = [28, 33, 38, 43];
 
 impl Leader {
     /// For a lead. The programs are General MIDI Level 1's, which has no mandolin: program 25, a guitar
@@ -33,7 +52,17 @@ impl Leader {
             Some(Lead::Resonator) => (Some(26), 43..=74, 58, 12),
             None => (None, 55..=83, 66, 12),
         };
-        Self { program, range, home, rise }
+        let joins = match lead {
+            Some(Lead::Voice) => Joins::Nothing,
+            Some(Lead::Fiddle) | None => Joins::Bow,
+            Some(Lead::Mandolin) => Joins::Strings(&MANDOLIN.open),
+            Some(Lead::Guitar) => Joins::Strings(&GUITAR.open),
+            // The strings that run the whole length.
+            Some(Lead::Banjo) => Joins::Strings(BANJO.open.split_at(LONG_STRINGS).0),
+            Some(Lead::Bass) => Joins::Strings(&BASS),
+            Some(Lead::Resonator) => Joins::Strings(&RESONATOR),
+        };
+        Self { program, range, home, rise, joins }
     }
 
     /// The note that lies within the range by as few octaves as may be.

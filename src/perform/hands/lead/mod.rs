@@ -1,3 +1,4 @@
+mod joints;
 mod leader;
 mod solo;
 
@@ -9,11 +10,13 @@ use crate::perform::choice::Seat;
 use crate::perform::cue::{Act, Cue};
 use crate::perform::cues::cues;
 use crate::perform::feel::Feel;
+use crate::perform::slurs::{SLURRED, SlidingHand};
 use crate::perform::strings::{CHOKE_MILLIS, Ring, Strings};
 use crate::perform::{Instrument, Note};
 use crate::style::Loud;
 use crate::theory::MidiNote;
 use crate::time::{Meter, Ticks};
+use joints::{Begins, join};
 use leader::{Leader, leader};
 use solo::{Wanted, break_notes};
 
@@ -25,7 +28,8 @@ pub(super) fn play(seat: &Seat<'_>, mut feel: Feel) -> Vec<Note> {
     let ring = Ring { share: style.length, at_most: None };
     let choke = Ring { share: 1.0, at_most: Some(choke) };
     let mut strings = Strings::new(rings_until(song));
-    for Move { at, even, bar, act } in moves(seat) {
+    let slides = SlidingHand::at(song.tempo);
+    for Move { at, even, bar, act, begins } in moves(seat) {
         strings.set_bar(bar);
         let (pitch, loud, ring) = match act {
             Does::Stop => {
@@ -42,9 +46,13 @@ pub(super) fn play(seat: &Seat<'_>, mut feel: Feel) -> Vec<Note> {
             Does::Ends(pitch) => (pitch, Loud::Accent, Ring::FULL),
         };
         let placed = feel.place(at, even);
-        let velocity = feel.velocity(at, loud, 1.0);
+        let velocity = |share| feel.velocity(at, loud, share);
         // One voice: whatever it plays on, the next note stops the last.
-        strings.strike(0, placed, pitch, velocity, ring);
+        match begins {
+            Begins::Struck => strings.strike(0, placed, pitch, velocity(1.0), ring),
+            Begins::Joined => strings.slur(0, placed, pitch, velocity(SLURRED), ring),
+            Begins::Slid => slides.slide(&mut strings, (0, placed, pitch), velocity, ring),
+        }
     }
     strings.finish()
 }
@@ -76,6 +84,13 @@ struct Move {
     even: bool,
     bar: u32,
     act: Does,
+    begins: Begins,
+}
+
+impl Move {
+    const fn new(at: Ticks, even: bool, bar: u32, act: Does) -> Self {
+        Self { at, even, bar, act, begins: Begins::Struck }
+    }
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -104,7 +119,7 @@ fn moves(seat: &Seat<'_>) -> Vec<Move> {
         let plays = leader(song, bar).is_some();
         let written = bar.melody.is_some() && !bar.resting.contains(Role::Lead);
         if sounding && !plays {
-            out.push(Move { at: bar.start, even: false, bar: number, act: Does::Stop });
+            out.push(Move::new(bar.start, false, number, Does::Stop));
         }
         while let Some(cue) = cued.next_if(|cue| cue.bar == number) {
             let made = pitches.next_if(|(wanted, _)| is_for(wanted, &cue));
@@ -127,13 +142,14 @@ fn moves(seat: &Seat<'_>) -> Vec<Move> {
             if written && act == Does::Stop {
                 continue;
             }
-            out.push(Move { at: cue.at, even: cue.even, bar: number, act });
+            out.push(Move::new(cue.at, cue.even, number, act));
         }
         if written {
             lay_tune(song, bar, number, shift.of(song, index), &mut out);
         }
         sounding = plays && !bar.resting.contains(Role::Lead);
     }
+    join(song, seed, &mut out);
     out
 }
 
@@ -188,7 +204,7 @@ fn foreign(song: &Arrangement, cue: &Cue, out: &[Move]) -> bool {
 /// Lays the written notes of a bar.
 fn lay_tune(song: &Arrangement, bar: &Bar, number: u32, shift: Shift, out: &mut Vec<Move>) {
     let even = bar.meter == Meter::SixEight || song.meter == Meter::SixEight;
-    let it = |at, act| Move { at, even, bar: number, act };
+    let it = |at, act| Move::new(at, even, number, act);
     let notes = bar.melody.clone().and_then(|notes| song.melody.get(notes)).unwrap_or_default();
     for note in notes {
         let pitch = shift.apply(note.pitch);
