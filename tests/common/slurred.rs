@@ -30,7 +30,7 @@ use SlurKind::{Hammer, Pull, Slide};
 
 /// Two bars in G: a slide of two frets on the third string into the open second, a hammer-on and a pull-off on the
 /// fourth and the third, a slide down, a slide up the neck, a choked chord.
-pub const FILL: [Does; 19] = [
+pub const FILL: [Does; 18] = [
     Picks(0, 3, 2, T),
     Slurs(1, 3, 4, Slide, 2),
     Picks(2, 2, 0, I),
@@ -50,7 +50,6 @@ pub const FILL: [Does; 19] = [
     // On a string that does not sound at that fret: left out.
     Slurs(23, 2, 3, Hammer, 2),
     Chokes(28, [(3, 7, T), (2, 8, I), (1, 9, M)]),
-    Picks(30, 5, 0, T),
 ];
 
 pub fn song(tempo: u32, key: &str) -> Arrangement {

@@ -452,6 +452,10 @@ fn the_file_holds_the_lead_with_its_sounds() {
                         changes += usize::from(program.is_some());
                         program = Some(*now);
                     }
+                    midi_file::Event::Control { controller: 84, value, .. } => {
+                        let slurred = notes.as_slice()[0].slurred.map(|from| from.get());
+                        assert_eq!(slurred, Some(*value), "what the next note goes on from");
+                    }
                     midi_file::Event::Control { controller, .. } => {
                         assert_eq!(*at, 0);
                         controls.push(*controller);

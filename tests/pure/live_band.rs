@@ -59,8 +59,9 @@ fn a_plain_run_is_the_exported_file_event_for_event() {
         let mut wanted: Vec<Event> = file
             .iter()
             .map(|timed| {
-                let set_up =
-                    matches!(timed.message, Message::Control { .. } | Message::Program { .. });
+                let message = timed.message;
+                let set_up = matches!(message, Message::Control { .. } | Message::Program { .. });
+                let set_up = set_up && !message.begins();
                 let at = if set_up { -LEAD } else { performance.nanos(timed.at).0 };
                 (begins + at, timed.message.bytes().0)
             })

@@ -1,12 +1,14 @@
+mod drafts;
 mod part;
 mod pick;
 mod plan;
 mod step;
 mod string_states;
 
+pub use drafts::BanjoDrafts;
 pub use part::{banjo_cues, banjo_part};
 pub use pick::{Ends, Pick, Slur, SlurKind, Sounded};
-pub use step::{BanjoDoes, BanjoDrafts, BanjoStep, Held};
+pub use step::{BanjoDoes, BanjoStep, Held};
 
 use crate::arrange::Arrangement;
 use crate::chart::Role;

@@ -2,7 +2,8 @@
 //! strings, frets and fingers.
 
 use super::Ends;
-use super::step::{BanjoDrafts, BanjoStep, Held};
+use super::drafts::BanjoDrafts;
+use super::step::{BanjoStep, Held};
 use crate::arrange::{Arrangement, ChordId};
 use crate::perform::choice::Seat;
 use crate::perform::cue::{Act, Cue};
