@@ -52,10 +52,12 @@ pub const FILL: [Does; 18] = [
     Chokes(28, [(3, 7, T), (2, 8, I), (1, 9, M)]),
 ];
 
-pub fn song(tempo: u32, key: &str) -> Arrangement {
+/// A song of so many bars, an even number, all on the home chord.
+pub fn song(tempo: u32, key: &str, bars: usize) -> Arrangement {
     let song = shipped::song(&format!(
         "title = \"Sliding Gate\"\nkey = \"{key}\"\nmeter = \"4/4\"\ntempo = {tempo}\nstyle = \"boom-chick\"\n\
-         form = [\"verse\"]\nending = \"none\"\n[section.verse]\nchords = \"\"\"\n| 1 | 1 |\n\"\"\"\n"
+         form = [\"verse\"]\nending = \"none\"\n[section.verse]\nchords = \"\"\"\n{}\n\"\"\"\n",
+        "| 1 | 1 |".repeat(bars / 2).replace("||", "|")
     ));
     arrange(&song, &Plan::default()).unwrap()
 }
@@ -64,7 +66,7 @@ pub fn style() -> Style {
     shipped::styles().into_iter().find(|style| style.name == "boom-chick").unwrap()
 }
 
-/// The steps of a fill in a song of two bars or more.
+/// The steps of a fill, once in every two bars of a song.
 pub fn steps(song: &Arrangement, fill: &[Does], capo: u8) -> Vec<BanjoStep> {
     let mut first: Option<Cue> = None;
     let bar = style().part(Role::Banjo).unwrap().bars[0].clone();
@@ -84,28 +86,36 @@ pub fn steps(song: &Arrangement, fill: &[Does], capo: u8) -> Vec<BanjoStep> {
         let pluck = |&(string, fret, finger)| Pluck { string, fret, finger };
         vec![Way::only(&plucks.iter().map(pluck).collect::<Vec<_>>()).unwrap()]
     };
-    for does in fill {
+    let all =
+        (0..song.bars.len() as i64 / 2).flat_map(|turn| fill.iter().map(move |it| (turn * 32, it)));
+    for (from_here, does) in all {
         let held = Held::default();
         match does {
             Picks(at, string, fret, finger) => {
                 let how = (Loud::Normal, Ends::Rings);
-                drafts.pick(place(*at), held, way(&[(*string, *fret, *finger)]), how);
+                drafts.pick(place(from_here + at), held, way(&[(*string, *fret, *finger)]), how);
             }
             Slurs(at, string, fret, kind, from) => {
                 let slur = Slur { kind: *kind, from: *from };
-                drafts.slur(place(*at), *string, *fret, slur, Loud::Normal);
+                drafts.slur(place(from_here + at), *string, *fret, slur, Loud::Normal);
             }
             Chokes(at, chord) => {
-                drafts.pick(place(*at), held, way(chord), (Loud::Accent, Ends::Vamped));
+                let how = (Loud::Accent, Ends::Vamped);
+                drafts.pick(place(from_here + at), held, way(chord), how);
             }
         }
     }
     drafts.finish(capo)
 }
 
-/// The fill as picks and as notes.
+/// The fill as picks and as notes, in two bars.
 pub fn played(tempo: u32, key: &str) -> (Arrangement, Vec<Pick>, Part) {
-    let song = song(tempo, key);
+    played_for(tempo, key, 2)
+}
+
+/// The same in so many bars.
+pub fn played_for(tempo: u32, key: &str, bars: usize) -> (Arrangement, Vec<Pick>, Part) {
+    let song = song(tempo, key, bars);
     let capo = openchair::theory::fretboard::banjo::choose_banjo_capo(song.key);
     let steps = steps(&song, &FILL, capo);
     let part = banjo_part(&song, &style(), &steps, 1).unwrap();

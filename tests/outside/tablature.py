@@ -7,7 +7,8 @@ Every song at every level must be valid by the MusicXML 4.0 schema (W3C Music No
 the W3C Community Final Specification Agreement), which the package `musicxml` brings along. One level of each
 song is opened by music21 as well: its measures are as long as their meters, its notes are what
 `tab --json` says is picked, its chords are the chart's and mean what the program takes them for, and it
-stands on a staff of five lines with a TAB clef. What `tab` writes as MIDI, read by mido, has the same notes.
+stands on a staff of five lines with a TAB clef. What `tab` writes as MIDI, read by mido, has the same notes, and what the left
+hand joins is joined in both.
 """
 import importlib.util
 import io
@@ -16,6 +17,7 @@ import pathlib
 import subprocess
 import sys
 import tempfile
+from collections import Counter
 
 import mido
 import music21
@@ -94,6 +96,40 @@ def check_chords(symbols, bars):
         assert name.startswith(root), (symbol, name)
 
 
+def check_midi(track, picks, song):
+    """What sounds is what is picked and slurred, and the frets that slides go over; what goes on from a key that
+    sounds is named before it begins."""
+    begun, passing = Counter(), Counter()
+    sounding, named = set(), None
+    for message in track:
+        if message.type == "control_change" and message.control == 84:
+            assert message.value in sounding, (song, message)
+            named = message.value
+        elif message.type == "note_on" and message.velocity:
+            begun[message.note] += 1
+            sounding.add(message.note)
+            named = None
+        elif message.type in ("note_on", "note_off"):
+            assert named is None, (song, message)
+            sounding.discard(message.note)
+    for pick in picks:
+        if pick.get("slur", {}).get("kind") == "slide":
+            low, high = sorted((pick["slur"]["from"], pick["fret"]))
+            passing.update(pick["pitch"] - pick["fret"] + fret for fret in range(low + 1, high))
+    picked = Counter(pick["pitch"] for pick in picks)
+    assert not picked - begun and not begun - picked - passing, song
+
+
+def check_slurs(part, picks, song):
+    """music21 finds as many hammer-ons, pull-offs, slides and slurs as the data has."""
+    kinds = Counter(pick["slur"]["kind"] for pick in picks if "slur" in pick)
+    spanners = Counter(type(one).__name__ for one in part.recurse().getElementsByClass("Spanner"))
+    assert spanners["Slur"] == sum(kinds.values()), (song, spanners, kinds)
+    assert spanners["Glissando"] == kinds["slide"], (song, spanners, kinds)
+    assert spanners["HammerOn"] == kinds["hammer"], (song, spanners, kinds)
+    assert spanners["PullOff"] == kinds["pull"], (song, spanners, kinds)
+
+
 def check(program, song, level, published):
     for one in LEVELS:
         document = tab(program, song, "--level", one, "--format", "musicxml")
@@ -118,10 +154,10 @@ def check(program, song, level, published):
     check_chords(part.recurse().getElementsByClass("Harmony"), data["bars"])
     file = mido.MidiFile(file=io.BytesIO(tab(program, song, "--level", level, "--format", "mid")))
     assert [track.name for track in file.tracks[1:]] == ["banjo"]
-    struck = [m.note for m in file.tracks[1] if m.type == "note_on" and m.velocity]
-    picked = [pick["pitch"] for bar in data["bars"] for pick in bar["picks"]]
-    assert sorted(struck) == sorted(picked), song
-    return len(picked)
+    picks = [pick for bar in data["bars"] for pick in bar["picks"]]
+    check_midi(file.tracks[1], picks, song)
+    check_slurs(part, picks, song)
+    return len(picks)
 
 
 def check_symbols(program):

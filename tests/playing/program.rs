@@ -58,6 +58,8 @@ impl Exported {
                             MidiMessage::ProgramChange { program } => {
                                 set_up.push([0xC0 | channel, program.as_int(), 0]);
                             }
+                            // The key that a note goes on from belongs to the note.
+                            MidiMessage::Controller { controller, .. } if controller == 84 => {}
                             MidiMessage::Controller { controller, value } => {
                                 set_up.push([0xB0 | channel, controller.as_int(), value.as_int()]);
                             }

@@ -1,15 +1,21 @@
 //! What the left hand makes sound, through notes, files, what is played live, and the band's own sound.
 
 use assert_no_alloc::assert_no_alloc;
-use openchair::chart::Role;
-use openchair::perform::{Note, PORTAMENTO_CONTROL, Part, Pick, SlurKind, note_messages};
+use openchair::chart::{Role, RoleSet};
+use openchair::live::{Command, Score};
+use openchair::perform::{
+    Message, Note, PORTAMENTO_CONTROL, Part, Pick, SlurKind, note_messages, perform,
+};
 use openchair::synth::{LiveRenderer, Renderer, Synth, framed};
 use openchair::theory::MidiNote;
+use openchair::time::Tempo;
 
-use crate::common::slurred::{FILL, played};
+use crate::common::slurred::{FILL, played, played_for, style};
 use crate::common::sound::{
     RATE, cents_off, everyone_live, frame, level, mono, note, rendered, solo,
 };
+use crate::playing::probe::Tape;
+use crate::playing::show::{DIRECT, Do, QUEUED, SECOND, show};
 
 /// Tempos from slow to as fast as anybody plays, and keys with and without a capo.
 const HOW: [(u32, &str); 4] = [(60, "G"), (108, "A"), (140, "G"), (200, "Bb")];
@@ -181,4 +187,65 @@ fn what_goes_on_live_is_the_exported_sound_and_asks_for_no_memory() {
     assert!(left.iter().any(|x| x.abs() > 0.01));
     let off = left.iter().zip(&live).map(|(a, b)| (a - b).abs()).fold(0.0_f32, f32::max);
     assert!(off < 1e-6, "{off}");
+}
+
+/// What a receiver hears, message by message: controller 84 stands right before a note-on of its channel and time and
+/// names a key that sounds.
+fn holds_to_the_specification(tape: &Tape) -> usize {
+    let all = tape.all();
+    let mut sounding: Vec<(u8, u8)> = Vec::new();
+    let mut count = 0;
+    for (at, heard) in all.iter().enumerate() {
+        match heard.message {
+            Message::Control { channel, controller: PORTAMENTO_CONTROL, value } => {
+                assert!(sounding.contains(&(channel, value)), "{heard:?} does not sound");
+                let next = all.get(at + 1).map(|next| (next.at, next.message));
+                let begins = |(when, message)| {
+                    when == heard.at
+                        && matches!(message, Message::NoteOn { channel: own, .. } if own == channel)
+                };
+                assert!(next.is_some_and(begins), "{heard:?} before {next:?}");
+                count += 1;
+            }
+            Message::NoteOn { channel, pitch, .. } => sounding.push((channel, pitch.get())),
+            Message::NoteOff { channel, pitch } => {
+                sounding.retain(|other| *other != (channel, pitch.get()));
+            }
+            _ => {}
+        }
+    }
+    tape.pairs();
+    count
+}
+
+#[test]
+fn whatever_a_player_presses_no_slur_is_left_behind() {
+    let (song, _, part) = played_for(200, "G", 16);
+    let banjo: RoleSet = [Role::Banjo].into_iter().collect();
+    let mut all = perform(&song, &style(), 1).unwrap();
+    all.parts.push(part);
+    // Moments from one slur to the next and within slides: what comes then falls into each part of one.
+    let mut count = 0;
+    for step in 0..24 {
+        let at = |eighths: i64| eighths * SECOND * 3 / 20 + step * 13_000_001;
+        let script: Vec<(i64, Do)> = vec![
+            (0, Command::Go.into()),
+            (at(5), Command::Mute(banjo).into()),
+            (at(12), Command::Mute(RoleSet::EMPTY).into()),
+            (at(20), Command::Jump(5).into()),
+            (at(33), Command::Tempo(Tempo::from_micros(250_000)).into()),
+            (at(41), Do::Stall(150_000_000)),
+            (at(50), Command::Pause.into()),
+            (at(54), Command::Go.into()),
+            (at(62), Command::Silence.into()),
+            (at(64), Command::Go.into()),
+            (at(80), Command::End.into()),
+        ];
+        let score = Score::new(0, &song, &all);
+        let show = show(score, song.tempo, false, &[DIRECT, QUEUED], script);
+        for tape in &show.tapes {
+            count += holds_to_the_specification(tape);
+        }
+    }
+    assert!(count > 1_000, "{count}");
 }

@@ -114,7 +114,7 @@ impl Guitar<'_> {
                     (None, Some(BassNote::Walk | BassNote::GRun) | None) => None,
                 };
                 if let Some((string, note)) = bass {
-                    self.bass_note(cue, string, note, strike.loud, self.ring);
+                    self.bass_note(cue, string, note, strike.loud, 1.0, self.ring);
                 }
                 self.stroke(cue, id, strike, bass.map(|(string, _)| string));
             }
@@ -129,7 +129,7 @@ impl Guitar<'_> {
                 }
                 let Some(&note) = self.line.get(step) else { return };
                 let string = bass_string(note, self.song.capo);
-                self.bass_note(cue, string, note, strike.loud, self.run_ring);
+                self.bass_note(cue, string, note, strike.loud, 1.0, self.run_ring);
                 self.stroke(cue, id, strike, Some(string));
             }
             (Act::Hit, Some(id)) => {
@@ -165,13 +165,14 @@ impl Guitar<'_> {
             self.strings.damp_all(at);
         }
         let string = string_of(note, self.song.capo);
-        // The left hand alone makes it of the string that sounds; on another string the pick must.
+        let share = if slurred { SLURRED } else { 1.0 };
+        // The left hand alone makes it of the string that sounds; on another the pick must, as softly.
         if slurred && self.bass == Some(string) && self.strings.pitch(string).is_some() {
             let at = self.feel.place(cue.at, cue.even);
-            let velocity = self.feel.velocity(cue.at, strike.loud, SLURRED);
+            let velocity = self.feel.velocity(cue.at, strike.loud, share);
             self.strings.slur(string, at, note, velocity, self.run_ring);
         } else {
-            self.bass_note(cue, string, note, strike.loud, self.run_ring);
+            self.bass_note(cue, string, note, strike.loud, share, self.run_ring);
         }
         self.stroke(cue, id, strike, Some(string));
     }
@@ -181,9 +182,17 @@ impl Guitar<'_> {
         Some(GRun::over(self.song.chord(id)?, root))
     }
 
-    fn bass_note(&mut self, cue: Cue, string: usize, note: MidiNote, loud: Loud, ring: Ring) {
+    fn bass_note(
+        &mut self,
+        cue: Cue,
+        string: usize,
+        note: MidiNote,
+        loud: Loud,
+        share: f64,
+        ring: Ring,
+    ) {
         let at = self.feel.place(cue.at, cue.even);
-        let velocity = self.feel.velocity(cue.at, loud, 1.0);
+        let velocity = self.feel.velocity(cue.at, loud, share);
         // The hand lets go of the bass note before, wherever it rang.
         if let Some(before) = self.bass.filter(|&before| before != string) {
             self.strings.damp(before, at);
