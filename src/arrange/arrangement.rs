@@ -3,6 +3,7 @@ use std::ops::Range;
 use super::KickoffPlan;
 use crate::chart::{Dynamic, Lead, RoleSet, Stop};
 use crate::style::BarFacts;
+use crate::theory::fretboard::banjo::Drone;
 use crate::theory::{Chord, Key, MidiNote};
 use crate::time::{Meter, Tempo, Ticks};
 
@@ -28,6 +29,8 @@ pub struct Arrangement {
     pub swing: Option<f64>,
     /// The fret of the guitar's capo, 0 for none.
     pub capo: u8,
+    /// What a banjo does with its short string where that is no part of the chord.
+    pub drone: Drone,
     /// The line-up.
     pub band: RoleSet,
     /// Each chord of the song's sections and of its ending, once, as it sounds.

@@ -5,6 +5,7 @@ use thiserror::Error;
 use crate::chart::{MOST_BARS, Role, RoleSet, Song};
 use crate::style::Tag;
 use crate::text::{list, nearest};
+use crate::theory::fretboard::banjo::Drone;
 use crate::theory::{Key, Mode, PitchName};
 
 /// What the player asks for over and above the song.
@@ -26,6 +27,8 @@ pub struct Plan {
     pub times: NonZeroU32,
     /// How a tag is played: as the style has it.
     pub tag: Tag,
+    /// What a banjo does with its short string; the song's own if `None`.
+    pub drone: Option<Drone>,
 }
 
 impl Default for Plan {
@@ -39,6 +42,7 @@ impl Default for Plan {
             count_in: 0,
             times: NonZeroU32::MIN,
             tag: Tag::default(),
+            drone: None,
         }
     }
 }

@@ -112,6 +112,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         tempo: at_speed(plan.speed),
         pace: at_speed(100.0),
         swing: song.swing,
+        drone: plan.drone.unwrap_or(song.drone),
         capo: capo(song, key),
         band,
         chords: line.chords,

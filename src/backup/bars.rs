@@ -1,18 +1,15 @@
-//! What is played in each bar: a row of the table, with its sixths, its lead-ins, and as soft as it must be.
+//! What is played in each bar: a row of the table, with its sixths, and as soft as it must be.
 
 use super::dice::{dice, line_of};
-use super::lead_ins::lead_in_slots;
 use super::slot::FASTEST_MILLIS;
-use super::table::{PatternTable, Row, slot};
+use super::steps::{meter_of, steps_of};
+use super::table::{PatternTable, Row, played_as, slot};
 use super::{CHAIR, Level};
 use crate::arrange::{Arrangement, Bar, BarKind};
 use crate::coverage::{BarCoverage, Coverage, Job, Singing};
-use crate::style::{
-    BanjoStrings, BassNote, Condition, Degree, Loud, Pattern, Slot, Strike, Stroke,
-};
+use crate::style::{BassNote, Condition, Degree, Loud, Pattern, Slot, Strike};
 use crate::theory::added_sixth;
 use crate::theory::fretboard::banjo::{BanjoHand, choose_banjo_capo};
-use crate::time::Meter;
 
 /// What one bar is for and what is played in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,8 +17,8 @@ pub(super) struct BarPlan {
     pub job: Job,
     /// True if the hand is up the neck: where it vamps, and in a fill between vamps.
     pub up: bool,
-    /// True if a fill comes to rest on its first beat.
-    pub lands: bool,
+    /// What players call the pattern, where it is another than a roll.
+    pub name: Option<&'static str>,
     pub pattern: Pattern,
 }
 
@@ -36,31 +33,27 @@ pub(super) fn bar_plans(
 ) -> Vec<BarPlan> {
     let jobs = jobs(song, open, level);
     let up = up(&jobs, vamps);
-    let mut plans: Vec<BarPlan> = Vec::with_capacity(song.bars.len());
-    for (index, (bar, (job, up))) in song.bars.iter().zip(jobs.into_iter().zip(up)).enumerate() {
-        let covered = covered(open, index);
-        let sung = covered.is_some_and(|covered| covered.singing == Singing::Sings);
-        let mut slots = row(song, bar, (job, up), seed).map_or_else(Vec::new, |row| {
+    let plan = |(index, (bar, (job, up))): (usize, (&Bar, (Job, bool)))| {
+        let sung = covered(open, index).is_some_and(|covered| covered.singing == Singing::Sings);
+        let row = row(song, bar, job, seed);
+        let mut slots = row.map_or_else(Vec::new, |row| {
             let chosen = |at: usize| slot_of(song, bar, row, level, at);
-            (0..slots_of(song, bar)).map(chosen).collect()
+            (0..steps_of(song, bar)).map(chosen).collect()
         });
-        // A hand that vamps or a finger on its way through a fill has its line already.
-        if level >= Level::LeadIns && !matches!(job, Job::Vamp | Job::BoomVamp | Job::Fill) {
-            lead_in_slots(song, index, seed, &mut slots);
+        let length = slot(meter_of(song, bar));
+        for (at, slot) in (0..).zip(&mut slots) {
+            let behind = bar.is_sung_at(length * at) && played_as(job) == Job::Roll;
+            let soft = matches!(job, Job::Sparse | Job::RollSoft);
+            if soft || behind || (sung && played_as(job) == Job::Roll) {
+                soften(slot);
+            } else if job == Job::Lead {
+                harden(slot);
+            }
         }
-        if matches!(job, Job::Sparse | Job::RollSoft)
-            || (sung && matches!(job, Job::Roll | Job::RollWith))
-        {
-            slots.iter_mut().for_each(soften);
-        }
-        let after_fill = plans.last().is_some_and(|before: &BarPlan| before.job == Job::Fill);
-        let lands = after_fill && job != Job::Fill && !up && bar.kind == BarKind::Groove;
-        if let (true, Some(first)) = (lands, slots.first_mut()) {
-            land(first);
-        }
-        plans.push(BarPlan { job, up, lands, pattern: pattern(song, bar, slots) });
-    }
-    plans
+        let name = row.filter(|_| played_as(job) != Job::Roll).map(|row| row.name.as_str());
+        BarPlan { job, up, name, pattern: pattern(song, bar, slots) }
+    };
+    song.bars.iter().zip(jobs.into_iter().zip(up)).enumerate().map(plan).collect()
 }
 
 /// What is known of a bar. The bars that a round is led back to are its first.
@@ -72,8 +65,9 @@ fn covered(open: &Coverage, index: usize) -> Option<&BarCoverage> {
 fn jobs(song: &Arrangement, open: &Coverage, level: Level) -> Vec<Job> {
     let job = |(index, bar): (usize, &Bar)| {
         let asked = covered(open, index).map_or(Job::Roll, |covered| covered.job);
-        let asks = level == Level::Full && bar.kind == BarKind::Groove && asked != Job::Rest;
-        if asks { asked } else { Job::Roll }
+        let kicks_off = bar.kind == BarKind::Kickoff && asked == Job::Lead;
+        let asks = level == Level::Full && (bar.kind == BarKind::Groove || kicks_off);
+        if asks && asked != Job::Rest { asked } else { Job::Roll }
     };
     song.bars.iter().enumerate().map(job).collect()
 }
@@ -98,39 +92,19 @@ fn up(jobs: &[Job], vamps: bool) -> Vec<bool> {
 
 /// A bar of the table for a job. The same line of the chart is played alike whenever it comes round: it can be
 /// learned.
-fn row(song: &Arrangement, bar: &Bar, (job, up): (Job, bool), seed: u64) -> Option<&'static Row> {
+fn row(song: &Arrangement, bar: &Bar, job: Job, seed: u64) -> Option<&'static Row> {
     let meter = meter_of(song, bar);
     let millis = song.pace.nanos(slot(meter)).seconds() * 1000.0;
-    let mut rows = PatternTable::ours().bars(job, meter, millis < FASTEST_MILLIS);
-    // Up the neck a fill has no open strings to roll over.
-    if job == Job::Fill && up {
-        rows.retain(|row| !row.slots.iter().any(names_strings));
-    }
+    let rows = PatternTable::ours().bars(job, meter, millis < FASTEST_MILLIS);
+    let job = played_as(job);
     // A roll is kept for two bars, so that the hand finds into it.
     let place = match job {
-        Job::RollSoft | Job::Roll | Job::RollWith | Job::Boom | Job::Lead => bar.turn / 2,
+        Job::Roll | Job::Boom => bar.turn / 2,
         _ => bar.turn,
     };
     let roll = dice(seed, [job as u64, line_of(song, bar), place as u64]);
     let at = (roll % rows.len().max(1) as u64) as usize;
     rows.get(at).copied()
-}
-
-const fn names_strings(slot: &Slot) -> bool {
-    matches!(slot, Slot::Strike(strike) if !strike.strings.is_empty())
-}
-
-/// The meter whose bars are played: the bar's own, but where a beat is dropped or added of a song in four or in
-/// two the song's, cut short or begun again, so that the hand keeps its gait.
-fn meter_of(song: &Arrangement, bar: &Bar) -> Meter {
-    let even = |meter| matches!(meter, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour);
-    if even(song.meter) && even(bar.meter) { song.meter } else { bar.meter }
-}
-
-/// How many slots the bar has.
-fn slots_of(song: &Arrangement, bar: &Bar) -> usize {
-    let slots = bar.meter.bar().get() / slot(meter_of(song, bar)).get();
-    usize::try_from(slots).unwrap_or(0)
 }
 
 /// A slot of a row, at a level, over the chord that sounds there.
@@ -148,7 +122,7 @@ fn slot_of(song: &Arrangement, bar: &Bar, row: &Row, level: Level, at: usize) ->
     // The first note of a chord is one that names it.
     let begins = span.is_some_and(|span| span.start == when);
     let fits = chord.is_some_and(|chord| {
-        let hand = BanjoHand::new(chord, choose_banjo_capo(song.key));
+        let hand = BanjoHand::new(chord, choose_banjo_capo(song.key), song.drone);
         added_sixth(chord, song.key)
             .is_some_and(|class| !chord.contains(class) && hand.reaches_note(class))
     });
@@ -170,14 +144,12 @@ fn soften(slot: &mut Slot) {
     }
 }
 
-/// A fill comes to rest on the first beat of the bar after it.
-fn land(first: &mut Slot) {
-    if let Slot::Strike(strike) = first {
-        *strike = Strike {
-            bass: None,
-            stroke: Some(Stroke::Tone),
-            strings: BanjoStrings::NONE,
-            loud: Loud::Normal,
+/// In the player's own break what is plain has weight.
+fn harden(slot: &mut Slot) {
+    if let Slot::Strike(strike) = slot {
+        strike.loud = match strike.loud {
+            Loud::Ghost => Loud::Normal,
+            Loud::Normal | Loud::Accent => Loud::Accent,
         };
     }
 }

@@ -3,98 +3,93 @@
 use std::collections::HashMap;
 
 use super::bars::{BarPlan, is_bass};
-use super::fill::fill_notes;
+use super::figure::{Figure, FigureNote};
+use super::lick::{LickNote, LickSlot};
 use super::shift::within_reach;
 use super::stance::{Kind, Stance, Stances};
 use crate::arrange::{Arrangement, ChordId};
-use crate::coverage::Job;
-use crate::perform::{Act, BanjoDoes, BanjoDrafts, BanjoStep, Cue, Ends, Held, banjo_cues};
+use crate::perform::{Act, BanjoDoes, BanjoDrafts, BanjoStep, Cue, Ends, Held, Slur, banjo_cues};
 use crate::style::{BassNote, Degree, Loud, Pattern, Strike, Stroke};
-use crate::theory::fretboard::banjo::{Finger, Hit, Position, VampShape, Way, pinch};
-use crate::theory::{MidiNote, added_sixth, lead_in};
-use crate::time::Ticks;
+use crate::theory::added_sixth;
+use crate::theory::fretboard::banjo::{Finger, Hit, Pluck, Plucks, VampShape, Way, pinch};
+use crate::time::{Meter, Ticks};
 
 /// A part worked out: what is planned for each bar, and what the hands do.
 pub(super) struct Planned {
     pub bars: Vec<BarPlan>,
     pub stances: Stances,
+    pub figures: Vec<Figure>,
     pub steps: Vec<BanjoStep>,
 }
 
-/// The hands' way through a song with the bars it is led back to. Slots that `before` plays just so stay as
-/// they are there: what was learned stays under the fingers.
+/// The hands' way through a song with the bars it is led back to, and through the figures that take the patterns'
+/// place. Slots that `before` plays just so stay as they are there: what was learned stays under the fingers.
 pub(super) fn plan(
     song: &Arrangement,
     bars: Vec<BarPlan>,
     stances: Stances,
+    figures: Vec<Figure>,
     capo: u8,
-    seed: u64,
     before: Option<&Planned>,
 ) -> Planned {
     let patterns: Vec<Pattern> = bars.iter().map(|bar| bar.pattern.clone()).collect();
-    let mut cues = Vec::new();
-    banjo_cues(song, &patterns, |cue| cues.push(cue));
-    let fills = fill_places(song, &bars, &stances, capo);
-    let notes = fill_notes(song, &cues, &fills, seed);
     let mut planner = Planner {
         song,
         capo,
         stances: &stances,
-        fills: &fills,
         drafts: BanjoDrafts::default(),
         places: Vec::new(),
         holding: None,
-        line: Vec::new(),
+        strings: [None; 6],
     };
-    for (cue, note) in cues.into_iter().zip(notes) {
-        planner.act(cue, note);
-    }
+    let mut notes = figures.iter().flat_map(|figure| &figure.notes).collect::<Vec<_>>();
+    notes.sort_by_key(|note| note.at);
+    let mut notes = notes.into_iter().peekable();
+    let mut moving = figures.iter().peekable();
+    banjo_cues(song, &patterns, |cue| {
+        while let Some(note) = notes.next_if(|note| note.at < cue.at) {
+            planner.figure(note);
+        }
+        // Figures stand by time, and one that has arrived is over.
+        while moving.next_if(|figure| figure.is_over(cue.at)).is_some() {}
+        let covered = moving.clone().take(2).any(|figure| figure.covers(cue.at));
+        match cue.act {
+            Act::Strike(_) | Act::Walk { .. } | Act::Hit if covered => {}
+            Act::Damp if covered && notes.peek().is_some_and(|note| note.at == cue.at) => {}
+            _ => planner.act(cue),
+        }
+    });
+    notes.for_each(|note| planner.figure(note));
     let Planner { mut drafts, places, .. } = planner;
     if let Some(before) = before {
-        keep(song, &bars, &stances, before, &places, &mut drafts);
+        keep(song, (&bars, &stances, &figures), before, &places, &mut drafts);
     }
     within_reach(song.pace, drafts.moments());
     let steps = drafts.finish(capo);
-    Planned { bars, stances, steps }
-}
-
-/// Where the hand is for a fill, bar for bar: at the nut, where the open strings are, but up the neck where it stays
-/// there, in one place for as long as the fill lasts.
-fn fill_places(song: &Arrangement, bars: &[BarPlan], stances: &Stances, capo: u8) -> Vec<Position> {
-    let mut places: Vec<Position> = Vec::with_capacity(bars.len());
-    let mut before: Option<Job> = None;
-    for (index, (plan, bar)) in bars.iter().zip(&song.bars).enumerate() {
-        let first = match places.last() {
-            Some(last) if plan.job == Job::Fill && before == Some(Job::Fill) => last.first,
-            _ if plan.job == Job::Fill && plan.up => {
-                stances.of(song, index, bar.spans.start).map_or(1, Stance::position)
-            }
-            _ => 1,
-        };
-        places.push(Position { first, capo });
-        before = Some(plan.job);
-    }
-    places
+    Planned { bars, stances, figures, steps }
 }
 
 /// Leaves the hands no other way than the one they took before, where nothing else is asked for: neither in the
 /// slot nor in the ones beside it.
 fn keep(
     song: &Arrangement,
-    bars: &[BarPlan],
-    stances: &Stances,
+    (bars, stances, figures): (&[BarPlan], &Stances, &[Figure]),
     before: &Planned,
     places: &[u32],
     drafts: &mut BanjoDrafts,
 ) {
     let still: Vec<bool> =
         (0..bars.len()).map(|bar| stances.same(&before.stances, song, bar)).collect();
+    let figured = Figured::new(figures, &before.figures);
     let is_same = |index: usize, at: Ticks| {
         let (Some(new), Some(old)) = (bars.get(index), before.bars.get(index)) else {
             return false;
         };
         let start = song.bars.get(index).map_or(at, |bar| bar.start);
         let slot = (at - start).get() / new.pattern.slot.get().max(1);
+        if figured.differs(at, new.pattern.slot) {
+            return false;
+        }
         let beside = slot - 1..=slot + 1;
         let unchanged = |slot: i64| {
             let slot = usize::try_from(slot).unwrap_or(usize::MAX);
@@ -125,75 +120,113 @@ fn keep(
     }
 }
 
+/// Where two plans leave the pattern.
+struct Figured<'a> {
+    new: Vec<(Ticks, &'a FigureNote)>,
+    old: Vec<(Ticks, &'a FigureNote)>,
+}
+
+impl<'a> Figured<'a> {
+    fn new(new: &'a [Figure], old: &'a [Figure]) -> Self {
+        let notes = |figures: &'a [Figure]| {
+            let mut notes: Vec<(Ticks, &FigureNote)> =
+                figures.iter().flat_map(|f| &f.notes).map(|note| (note.at, note)).collect();
+            notes.sort_by_key(|(at, _)| *at);
+            notes
+        };
+        Self { new: notes(new), old: notes(old) }
+    }
+
+    /// True if not the same is played within a step of a place.
+    fn differs(&self, at: Ticks, step: Ticks) -> bool {
+        let near = |notes: &[(Ticks, &'a FigureNote)]| -> Vec<&'a FigureNote> {
+            let first = notes.partition_point(|(other, _)| *other < at - step);
+            let last = notes.partition_point(|(other, _)| *other <= at + step);
+            notes.get(first..last).unwrap_or_default().iter().map(|(_, note)| *note).collect()
+        };
+        near(&self.new) != near(&self.old)
+    }
+}
+
 struct Planner<'a> {
     song: &'a Arrangement,
     capo: u8,
     stances: &'a Stances,
-    /// Where the hand is for a fill, bar for bar.
-    fills: &'a [Position],
     drafts: BanjoDrafts,
     /// The bar of each moment.
     places: Vec<u32>,
     /// What the left hand holds.
     holding: Option<Stance>,
-    /// The notes that lead into the next chord.
-    line: Vec<u8>,
+    /// The fret that each string of a figure has last had, by its number.
+    strings: [Option<u8>; 6],
 }
 
 impl Planner<'_> {
-    fn act(&mut self, cue: Cue, note: Option<MidiNote>) {
+    fn act(&mut self, cue: Cue) {
         let id = self.song.spans.get(cue.span).and_then(|span| span.chord);
         let stance = self.stances.of(self.song, cue.bar as usize, cue.span).copied();
         match (cue.act, id.zip(stance)) {
-            (Act::Damp, _) => {
-                self.drafts.damp(cue);
-            }
+            (Act::Damp, _) => self.drafts.damp(cue),
             (Act::Again, _) => self.drafts.again(cue),
             (_, None) => {}
             (Act::Change, Some((_, stance))) => {
                 self.holding = Some(stance);
                 self.drafts.hold(cue, Held::hand(&stance.hand));
             }
-            (Act::Strike(strike), Some((id, stance))) => self.strike(cue, strike, id, stance, note),
-            (Act::Walk { strike, step, of, to }, Some((id, stance))) => {
-                if step == 0 {
-                    self.line = self.leading(id, of, to);
-                }
-                let ways = match self.line.get(step) {
-                    Some(class) => {
-                        stance.hand.note_and_strings(*class, true, strike.strings.iter())
-                    }
-                    None => stance.hand.strings(strike.strings.iter()),
-                };
-                self.pick(cue, stance, ways, (strike.loud, Ends::Rings));
+            (Act::Strike(strike) | Act::Walk { strike, .. }, Some((id, stance))) => {
+                self.strike(cue, strike, id, stance);
             }
             (Act::Hit, Some((_, stance))) => self.together(cue, stance, Ends::Choked),
             (Act::FinalHit, Some((_, stance))) => self.together(cue, stance, Ends::Last),
         }
     }
 
-    fn strike(
-        &mut self,
-        cue: Cue,
-        strike: Strike,
-        id: ChordId,
-        stance: Stance,
-        note: Option<MidiNote>,
-    ) {
+    /// A step of a figure.
+    fn figure(&mut self, note: &FigureNote) {
+        let in_six = self.song.bars.get(note.bar).is_some_and(|bar| bar.meter == Meter::SixEight);
+        let cue = |at| {
+            let mut cue = Cue::new(at, note.bar as u32, note.span, Act::Damp);
+            cue.even = in_six;
+            cue
+        };
+        let (notes, loud, choked) = match &note.slot {
+            LickSlot::Ring => return,
+            LickSlot::Rest => return self.drafts.damp(cue(note.at)),
+            LickSlot::Notes { notes, loud, choked } => (notes, *loud, *choked),
+        };
+        let stance = self.stances.of(self.song, note.bar, note.span).copied();
+        let held = stance.map_or_else(Held::default, |stance| Held::hand(&stance.hand));
+        let picked: Vec<&LickNote> = notes.iter().filter(|note| note.finger.is_some()).collect();
+        if !picked.is_empty() {
+            let ends = if choked { Ends::Vamped } else { Ends::Rings };
+            self.places.push(note.bar as u32);
+            self.drafts.pick(cue(note.at), held, ways(&picked), (loud, ends));
+        }
+        for one in notes {
+            let Some((kind, to)) = one.slur else { continue };
+            let Some(string) = self.strings.get(usize::from(one.string)).copied() else { continue };
+            let (from, at) = match one.finger {
+                Some(_) => (one.fret, note.at + Ticks::new(note.length.get() / 2)),
+                None => (string.unwrap_or(one.fret), note.at),
+            };
+            self.drafts.slur(cue(at), one.string, to, Slur { kind, from }, loud);
+        }
+        for one in notes {
+            if let Some(string) = self.strings.get_mut(usize::from(one.string)) {
+                *string = Some(one.ends_at());
+            }
+        }
+    }
+
+    fn strike(&mut self, cue: Cue, strike: Strike, id: ChordId, stance: Stance) {
         let hand = &stance.hand;
         let numbers = strike.strings.iter();
-        let (ways, ends) = match (strike.stroke, note) {
-            (Some(Stroke::Chop), _) if stance.kind == Kind::Vamp => {
+        let (ways, ends) = match strike.stroke {
+            Some(Stroke::Chop) if stance.kind == Kind::Vamp => {
                 let shape = VampShape { frets: hand.shape().frets, capo: self.capo, cost: 0 };
                 (shape.pinch(Hit::Groove), Ends::Vamped)
             }
-            (Some(Stroke::Chop), _) => (pinch(hand, Hit::Groove), Ends::Vamped),
-            (Some(Stroke::Tone), Some(note)) => {
-                let place = self.fills.get(cue.bar as usize);
-                let place = place.copied().unwrap_or(Position { first: 1, capo: self.capo });
-                let how = (strike.loud, Ends::Rings);
-                return self.pick(cue, stance, place.note(note), how);
-            }
+            Some(Stroke::Chop) => (pinch(hand, Hit::Groove), Ends::Vamped),
             _ => {
                 let Some(class) = self.class(strike, id) else {
                     let ways = hand.strings(numbers);
@@ -239,11 +272,30 @@ impl Planner<'_> {
         self.places.push(cue.bar);
         self.drafts.pick(cue, Held::hand(&stance.hand), ways, how);
     }
+}
 
-    fn leading(&self, from: ChordId, steps: usize, to: ChordId) -> Vec<u8> {
-        match (self.song.chord(from), self.song.chord(to)) {
-            (Some(from), Some(to)) => lead_in(from, to, steps, self.song.key),
-            _ => Vec::new(),
+/// What it costs to pick a note of a figure with another finger than the lick has; to leave it out costs more than
+/// all that stands beside it.
+const OTHER: u32 = 6;
+/// See [`OTHER`].
+const LEFT_OUT: u32 = 400;
+
+/// The ways to pick the notes of a figure: as they are written, or with a free finger.
+fn ways(notes: &[&LickNote]) -> Vec<Way> {
+    let way = |plucks, cost| Way { plucks, cost, leads: None };
+    let pluck = |note: &LickNote, finger| Pluck { string: note.string, fret: note.fret, finger };
+    let together = notes.iter().try_fold(Plucks::NONE, |plucks, note| {
+        plucks.with(pluck(note, note.finger.unwrap_or(Finger::Thumb)))
+    });
+    let mut ways: Vec<Way> = together.map(|plucks| way(plucks, 0)).into_iter().collect();
+    if let [one] = notes {
+        for finger in Finger::ALL.into_iter().filter(|finger| Some(*finger) != one.finger) {
+            let Some(effort) = finger.effort(one.string) else { continue };
+            let plucks = Plucks::NONE.with(pluck(one, finger));
+            ways.extend(plucks.map(|plucks| way(plucks, OTHER + effort)));
         }
     }
+    ways.sort_by_key(|way| way.cost);
+    ways.push(way(Plucks::NONE, LEFT_OUT));
+    ways
 }

@@ -10,14 +10,27 @@ pub const MILLIS_A_FRET: f64 = 25.0;
 /// What is left where nothing can be played.
 const SILENCE: Way = Way { plucks: Plucks::NONE, cost: 0, leads: None };
 
+/// From so many frets apart on the hand leaps, and so many milliseconds it takes at least: it leaves the neck and is
+/// set down anew (common practice, no source).
+pub const LEAP: u8 = 5;
+/// See [`LEAP`].
+pub const LEAP_MILLIS: f64 = 300.0;
+
 /// The lowest and the highest fret that fingers stop.
-type Range = (u8, u8);
+pub(super) type Range = (u8, u8);
+
+/// How long the hand takes from one range of frets to another, in milliseconds.
+pub(super) fn millis_between(from: Range, to: Range) -> f64 {
+    let along = f64::from(shift(from, to)) * MILLIS_A_FRET;
+    let apart = from.1.max(to.1) - from.0.min(to.0);
+    if apart >= LEAP { along.max(LEAP_MILLIS) } else { along }
+}
 
 /// Takes away the ways for which the left hand comes too late from anywhere that it may have been before: while it
 /// is under way there are open strings and silence.
 pub(super) fn within_reach(pace: Tempo, moments: &mut [Moment]) {
     // From one end of the neck to the other.
-    let longest = f64::from(BANJO.frets) * MILLIS_A_FRET;
+    let longest = LEAP_MILLIS.max(f64::from(BANJO.frets) * MILLIS_A_FRET);
     let mut before: VecDeque<(i64, Range)> = VecDeque::new();
     for moment in moments {
         let millis = |at: i64| pace.nanos(Ticks::new(moment.at - at)).seconds() * 1000.0;
@@ -26,9 +39,7 @@ pub(super) fn within_reach(pace: Tempo, moments: &mut [Moment]) {
         }
         let in_time = |way: &Way| {
             let Some(range) = stopped([way]) else { return true };
-            before
-                .iter()
-                .all(|(at, from)| f64::from(shift(*from, range)) * MILLIS_A_FRET <= millis(*at))
+            before.iter().all(|(at, from)| millis_between(*from, range) <= millis(*at))
         };
         let ways = moment.ways.iter().filter(|way| in_time(way)).copied().collect();
         moment.ways = ways;
@@ -75,7 +86,7 @@ mod tests {
 
     #[test]
     fn a_hand_under_way_plays_open_strings_or_nothing() {
-        // An eighth lasts 100 ms: four frets, and three more lie under the hand.
+        // An eighth lasts 100 ms, too short for a leap: open strings are played on the way.
         let pace = Tempo::new(300.0, Meter::FourFour, 100.0);
         let mut moments =
             [moment(0, &[1]), moment(1, &[8, 9, 0]), moment(2, &[12]), moment(6, &[12])];
@@ -83,7 +94,7 @@ mod tests {
         let frets = |moment: &Moment| -> Vec<u8> {
             moment.ways.iter().flat_map(|way| way.plucks.iter()).map(|pluck| pluck.fret).collect()
         };
-        assert_eq!(moments.each_ref().map(frets), [vec![1], vec![8, 0], vec![12], vec![12]]);
+        assert_eq!(moments.each_ref().map(frets), [vec![1], vec![0], vec![], vec![12]]);
         let mut late = [moment(0, &[1]), moment(1, &[9])];
         within_reach(pace, &mut late);
         assert_eq!(late[1].ways, [SILENCE]);

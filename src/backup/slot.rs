@@ -1,6 +1,5 @@
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::Stop;
-use crate::time::Ticks;
 
 /// The shortest time between two picks, in milliseconds: eighths at 176 half notes a minute. Fingers go
 /// faster for a while, but hardly for a song (common practice, no source).
@@ -10,9 +9,4 @@ pub(super) const FASTEST_MILLIS: f64 = 85.0;
 pub(super) fn is_heard(song: &Arrangement, bar: &Bar) -> bool {
     let stops = song.stops.get(bar.stops.clone()).unwrap_or_default();
     stops.first().is_none_or(|stop| stop.start > bar.start || stop.stop != Stop::Silence)
-}
-
-/// Where a slot of a bar stands.
-pub(super) fn place(bar: &Bar, slot: Ticks, at: usize) -> Ticks {
-    bar.start + slot * at as i64
 }

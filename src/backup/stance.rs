@@ -7,7 +7,7 @@ use crate::arrange::{Arrangement, BarKind, ChordId};
 use crate::coverage::Job;
 use crate::theory::Chord;
 use crate::theory::fretboard::banjo::{
-    BanjoHand, RollShape, closed_shapes, short_string_rings, vamp_shapes,
+    BanjoHand, Drone, RollShape, closed_shapes, short_string_rings, vamp_shapes,
 };
 use crate::theory::fretboard::{Shape, least_movement};
 
@@ -99,15 +99,18 @@ impl Stances {
     pub fn new(song: &Arrangement, plans: &[BarPlan], closed: bool, capo: u8) -> Self {
         let mut first = Vec::with_capacity(song.bars.len());
         let mut held: Vec<Option<Held>> = Vec::new();
-        for (bar, plan) in song.bars.iter().zip(plans) {
+        for (index, (bar, plan)) in song.bars.iter().zip(plans).enumerate() {
             first.push(held.len());
             let groove = bar.kind == BarKind::Groove;
             held.extend(bar.spans.clone().map(|span| {
                 let chord = song.spans.get(span)?.chord?;
-                let rings = short_string_rings(song.chord(chord)?, capo);
+                let rings = short_string_rings(song.chord(chord)?, capo, song.drone);
+                let higher = !rings || moves_up(song, plans, index, span);
                 let kind = match plan.job {
                     _ if groove && plan.up => Kind::Vamp,
-                    Job::Roll | Job::Lead if groove && closed && !rings && !plan.lands => {
+                    Job::Roll | Job::RollWith | Job::RollSoft | Job::Fill | Job::Lead
+                        if groove && closed && higher =>
+                    {
                         Kind::Closed
                     }
                     _ => Kind::Low,
@@ -123,7 +126,8 @@ impl Stances {
             let number = *numbers.entry(*held).or_insert(next);
             if number == next {
                 let chord = song.chord(held.chord);
-                candidates.push(chord.map_or_else(Vec::new, |chord| stances(chord, *held, capo)));
+                let found = |chord| stances(chord, *held, capo, song.drone);
+                candidates.push(chord.map_or_else(Vec::new, found));
             }
             sequence.push(number);
         }
@@ -149,9 +153,32 @@ impl Stances {
     }
 }
 
+/// True for the bars of a long chord under a break in which the hand goes up the neck: the second two of four.
+fn moves_up(song: &Arrangement, plans: &[BarPlan], index: usize, span: usize) -> bool {
+    let Some(own) = song.spans.get(span) else { return false };
+    let rolls = |index: usize| {
+        let bar = song.bars.get(index);
+        let alone = bar.is_some_and(|bar| {
+            bar.kind == BarKind::Groove
+                && bar.spans.len() == 1
+                && bar.sung == 0
+                && bar.stops.is_empty()
+        });
+        let job = plans.get(index).map(|plan| plan.job);
+        alone
+            && matches!(job, Some(Job::Roll | Job::RollWith))
+            && bar.is_some_and(|bar| own.start <= bar.start && bar.end() <= own.end)
+    };
+    let before = (0..index).rev().take_while(|index| rolls(*index)).count();
+    let after = (index..plans.len()).take_while(|index| rolls(*index)).count();
+    let group = before / STAY;
+    // The last bars are left to what comes after.
+    before + after >= LONG && !group.is_multiple_of(2) && (group + 1) * STAY < before + after
+}
+
 /// The ways to hold a chord.
-fn stances(chord: &Chord, Held { kind, booms, .. }: Held, capo: u8) -> Vec<Stance> {
-    let low = Stance { hand: BanjoHand::new(chord, capo), kind: Kind::Low, cost: 0 };
+fn stances(chord: &Chord, Held { kind, booms, .. }: Held, capo: u8, drone: Drone) -> Vec<Stance> {
+    let low = Stance { hand: BanjoHand::new(chord, capo, drone), kind: Kind::Low, cost: 0 };
     let closed =
         |shape: RollShape, kind, cost| Stance { hand: BanjoHand::closed(chord, shape), kind, cost };
     let found: Vec<Stance> = match kind {

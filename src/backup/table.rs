@@ -32,12 +32,13 @@ pub(super) enum TableError {
 #[derive(Clone, Debug, Default)]
 pub(super) struct PatternTable {
     bars: Vec<(Job, Row)>,
-    lead_ins: Vec<Row>,
 }
 
-/// A bar, or what leads into a change.
+/// A bar.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Row {
+    /// What players call it.
+    pub name: String,
     pub meters: Vec<Meter>,
     /// True if it stands in for the others where they are too fast for the fingers.
     pub fast: bool,
@@ -54,19 +55,14 @@ struct File {
     boom: Vec<Written>,
     vamp: Vec<Written>,
     boom_vamp: Vec<Written>,
-    fill: Vec<Written>,
     sparse: Vec<Written>,
-    lead: Vec<Written>,
-    lead_in: Vec<Written>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Written {
     meters: Vec<String>,
-    /// For whoever reads the file.
-    #[serde(rename = "name")]
-    _name: String,
+    name: String,
     #[serde(rename = "source")]
     _source: Option<String>,
     #[serde(default)]
@@ -89,41 +85,29 @@ impl PatternTable {
             (Job::Boom, file.boom),
             (Job::Vamp, file.vamp),
             (Job::BoomVamp, file.boom_vamp),
-            (Job::Fill, file.fill),
             (Job::Sparse, file.sparse),
-            (Job::Lead, file.lead),
         ];
         let mut table = Self::default();
         for (job, rows) in jobs {
             for row in rows {
-                table.bars.push((job, row.read(true)?));
+                table.bars.push((job, row.read()?));
             }
-        }
-        for row in file.lead_in {
-            table.lead_ins.push(row.read(false)?);
         }
         Ok(table)
     }
 
     /// The bars for a job in a meter. Where the slots are too fast for most of them, those that are not.
     pub(super) fn bars(&self, job: Job, meter: Meter, fast: bool) -> Vec<&Row> {
-        // A roll is the same roll however loud it is.
-        let job = if matches!(job, Job::RollSoft | Job::RollWith) { Job::Roll } else { job };
+        let job = played_as(job);
         let fits = |(own, row): &&(Job, Row)| *own == job && row.meters.contains(&meter);
         let all: Vec<&Row> = self.bars.iter().filter(fits).map(|(_, row)| row).collect();
         let wanted: Vec<&Row> = all.iter().filter(|row| row.fast == fast).copied().collect();
         if wanted.is_empty() { all } else { wanted }
     }
-
-    /// What may lead into a change in a meter.
-    pub(super) fn lead_ins(&self, meter: Meter, fast: bool) -> impl Iterator<Item = &Row> {
-        let fits = move |row: &&Row| row.meters.contains(&meter) && row.fast == fast;
-        self.lead_ins.iter().filter(fits)
-    }
 }
 
 impl Written {
-    fn read(self, whole: bool) -> Result<Row, TableError> {
+    fn read(self) -> Result<Row, TableError> {
         let slots = |bar: &str| {
             read_bar(bar).map_err(|word| TableError::Word { bar: bar.to_owned(), word })
         };
@@ -132,15 +116,22 @@ impl Written {
         let mut meters = Vec::with_capacity(self.meters.len());
         for name in self.meters {
             let Some(meter) = Meter::parse(&name) else { return Err(TableError::Meter(name)) };
-            let fills = |slots: &[Slot]| {
-                slots.len() as i64 * slot(meter).get() == meter.bar().get() || !whole
-            };
+            let fills =
+                |slots: &[Slot]| slots.len() as i64 * slot(meter).get() == meter.bar().get();
             if !fills(&plain) || sixth.len() != plain.len() {
                 return Err(TableError::Length { bar: self.bar, meter });
             }
             meters.push(meter);
         }
-        Ok(Row { meters, fast: self.fast, slots: plain, sixth })
+        Ok(Row { name: self.name, meters, fast: self.fast, slots: plain, sixth })
+    }
+}
+
+/// Whose bars are played for a job: a roll is the same roll however loud it is, and goes on around a fill.
+pub(super) const fn played_as(job: Job) -> Job {
+    match job {
+        Job::RollSoft | Job::RollWith | Job::Fill | Job::Lead => Job::Roll,
+        job => job,
     }
 }
 
@@ -161,7 +152,6 @@ mod tests {
                 for job in Job::ALL.into_iter().filter(|job| *job != Job::Rest) {
                     assert!(!table.bars(job, meter, fast).is_empty(), "{job} {meter}");
                 }
-                assert!(table.lead_ins(meter, fast).next().is_some(), "{meter}");
             }
             assert!(table.bars(Job::Roll, meter, false).len() > 1, "{meter}");
         }
@@ -171,8 +161,7 @@ mod tests {
     #[test]
     fn what_is_wrong_is_named() {
         let with = |roll: &str| {
-            let others = "boom = []\nvamp = []\nboom-vamp = []\nfill = []\nsparse = []\n\
-                          lead = []\nlead-in = []\n";
+            let others = "boom = []\nvamp = []\nboom-vamp = []\nsparse = []\n";
             let row = format!("{others}[[roll]]\nname = 'a'\n{roll}\n");
             PatternTable::read(&row).map_err(|error| error.to_string()).err()
         };

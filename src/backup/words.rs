@@ -29,9 +29,7 @@ fn read_word(word: &str) -> Option<Slot> {
             "R" => strike.bass = degree(Degree::Root),
             "F" => strike.bass = degree(Degree::Fifth),
             "6" => strike.bass = degree(Degree::Sixth),
-            ">" => strike.bass = Some(BassNote::Walk),
             "x" => strike.stroke = Some(Stroke::Chop),
-            "o" => strike.stroke = Some(Stroke::Tone),
             _ => {
                 let number = part.parse().ok().filter(|number| (1..=5).contains(number))?;
                 strike.strings = strike.strings.with(number);
@@ -51,18 +49,18 @@ mod tests {
             let strings = numbers.iter().fold(BanjoStrings::NONE, |all, &n| all.with(n));
             Slot::Strike(Strike { strings, loud, ..NOTHING })
         };
-        let tone = Slot::Strike(Strike { stroke: Some(Stroke::Tone), ..NOTHING });
+        let vamp = Slot::Strike(Strike { stroke: Some(Stroke::Chop), ..NOTHING });
         assert_eq!(
-            read_bar("3! (2+1) . - o"),
+            read_bar("3! (2+1) . - x"),
             Ok(vec![
                 strings(&[3], Loud::Accent),
                 strings(&[1, 2], Loud::Ghost),
                 Slot::Ring,
                 Slot::Rest,
-                tone
+                vamp
             ])
         );
-        for wrong in ["0", "7", "(3", "q", "3+", ""] {
+        for wrong in ["0", "7", "(3", "q", "3+", "", ">", "o"] {
             assert_eq!(read_bar(&format!("3 {wrong}!")).err(), Some(format!("{wrong}!")));
         }
     }

@@ -98,6 +98,7 @@ fn finish(head: Head, sections: Vec<SectionRows>, form: Vec<Pass>) -> Option<(So
         band: head.band,
         kickoff: head.kickoff,
         ending: head.ending,
+        drone: head.drone,
         sections: sections.into_iter().map(SectionRows::finish).collect(),
         form,
     };

@@ -69,6 +69,8 @@ pub struct SongDraft {
     pub kickoff: Given<Text>,
     /// What follows it.
     pub ending: Given<Text>,
+    /// What a banjo does with its short string.
+    pub drone: Given<Text>,
     /// The sections in the order of the file.
     pub sections: Given<Vec<SectionDraft>>,
     /// The passes in the order played.
@@ -154,6 +156,7 @@ impl SongDraft {
             band: Given::Missing,
             kickoff: Given::Missing,
             ending: Given::Missing,
+            drone: Given::Missing,
             sections: Given::Missing,
             form: Given::Missing,
         }

@@ -4,8 +4,8 @@
 pub(super) const REQUIRED: [&str; 6] = ["title", "key", "meter", "tempo", "style", "form"];
 
 /// Every other key of a song.
-pub(super) const OPTIONAL: [&str; 8] =
-    ["section", "composer", "notes", "swing", "capo", "band", "kickoff", "ending"];
+pub(super) const OPTIONAL: [&str; 9] =
+    ["section", "composer", "notes", "swing", "capo", "band", "kickoff", "ending", "drone"];
 
 /// The rows of a section.
 pub(super) const ROWS: [&str; 4] = ["chords", "voice", "stops", "melody"];
@@ -29,6 +29,7 @@ pub(super) fn example(key: &str) -> &'static str {
         "band" | "sit_out" => "[\"bass\", \"guitar\"]",
         "kickoff" => "\"pickup\"",
         "ending" => "\"hit\"",
+        "drone" => "\"fits\"",
         "play" => "\"verse\"",
         "lead" => "\"guitar\"",
         "voice" => "\"| ==== | ==-- |\"",

@@ -5,6 +5,7 @@ use super::words::{check_roles, known_word};
 use super::{Ending, Given, Kickoff, Role, RoleSet, SongDraft};
 use crate::text::{Placed, Problems, Text, in_range, list, nearest};
 use crate::theory::Key;
+use crate::theory::fretboard::banjo::Drone;
 use crate::time::{Meter, Tempo};
 
 /// What stands above the sections; `None` where a value is missing or could not be read.
@@ -22,6 +23,7 @@ pub(super) struct Head {
     pub band: RoleSet,
     pub kickoff: Kickoff,
     pub ending: Ending,
+    pub drone: Drone,
 }
 
 /// From even eighths to a dotted eighth and a sixteenth.
@@ -63,6 +65,9 @@ impl Head {
                 .unwrap_or_default(),
             ending: words("ending", &draft.ending, problems)
                 .and_then(|text| ending(&text, problems))
+                .unwrap_or_default(),
+            drone: words("drone", &draft.drone, problems)
+                .and_then(|text| drone(&text, problems))
                 .unwrap_or_default(),
         };
         head.check_swing(draft, problems);
@@ -184,6 +189,11 @@ fn fret_of(fret: f64, draft: &SongDraft, problems: &mut Problems) -> Option<u8> 
 fn kickoff(text: &Text, problems: &mut Problems) -> Option<Kickoff> {
     let known = Kickoff::ALL.map(Kickoff::as_str);
     known_word(&text.value, text.inside(), "kickoff", &known, Kickoff::parse, problems)
+}
+
+fn drone(text: &Text, problems: &mut Problems) -> Option<Drone> {
+    let known = Drone::ALL.map(Drone::as_str);
+    known_word(&text.value, text.inside(), "drone", &known, Drone::parse, problems)
 }
 
 fn ending(text: &Text, problems: &mut Problems) -> Option<Ending> {

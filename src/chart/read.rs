@@ -34,8 +34,9 @@ fn draft(source: &Source, problems: &mut Problems) -> SongDraft {
     let strays = reader.check_keys(problems);
     let sections = reader.sections(strays, problems);
     let words = |key| reader.words(key, problems);
-    let [title, composer, notes, key, meter, style, kickoff, ending] =
-        ["title", "composer", "notes", "key", "meter", "style", "kickoff", "ending"].map(words);
+    let [title, composer, notes, key, meter, style, kickoff, ending, drone] =
+        ["title", "composer", "notes", "key", "meter", "style", "kickoff", "ending", "drone"]
+            .map(words);
     let [tempo, swing, capo] = ["tempo", "swing", "capo"].map(|key| reader.number(key, problems));
     let band = reader.value(
         "band",
@@ -57,6 +58,7 @@ fn draft(source: &Source, problems: &mut Problems) -> SongDraft {
         band,
         kickoff,
         ending,
+        drone,
         sections,
         form,
     }

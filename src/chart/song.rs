@@ -2,6 +2,7 @@ use std::ops::Range;
 
 use super::{Lead, RoleSet, Section};
 use crate::theory::Key;
+use crate::theory::fretboard::banjo::Drone;
 use crate::time::Meter;
 
 /// A song as read from its file.
@@ -33,6 +34,8 @@ pub struct Song {
     pub kickoff: Kickoff,
     /// What follows the form.
     pub ending: Ending,
+    /// What a banjo does with its short string where that is no part of the chord.
+    pub drone: Drone,
     /// The sections in the order of the file. Each has at least one bar.
     pub sections: Vec<Section>,
     /// The passes in the order played. There is at least one.

@@ -2,6 +2,7 @@ use super::layout::Layout;
 use super::write_rows::{chords, melody, stops, voice};
 use super::{Dynamic, Ending, Kickoff, Pass, Role, RoleSet, Section, Song, Stop};
 use crate::text::{quoted, quoted_lines};
+use crate::theory::fretboard::banjo::Drone;
 
 /// The widest line of a form; one that is longer is broken.
 const WIDEST: usize = 100;
@@ -66,6 +67,9 @@ fn head(song: &Song) -> String {
     }
     if song.ending != Ending::default() {
         line("ending", quoted(song.ending.as_str()));
+    }
+    if song.drone != Drone::default() {
+        line("drone", quoted(song.drone.as_str()));
     }
     if let Some(capo) = song.capo {
         line("capo", capo.to_string());

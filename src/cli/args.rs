@@ -67,11 +67,11 @@ mod tests {
     #[test]
     fn what_a_review_advises_can_be_asked_for() {
         let asked = "--sit-out chop,guitar@chorus,surprise --key A --tempo 92.5 --seed 7 --band chop,bass \
-                     --style fast-grass";
+                     --style fast-grass --drone fits";
         let asked =
             ["openchair", "review", "song.toml", "take.mid"].into_iter().chain(asked.split(' '));
         let Command::Review(review) = Args::parse_from(asked).command else { panic!("no review") };
-        let wishes = review.options.wishes();
+        let wishes = review.options.wishes().unwrap();
         let (about, bars) = (Part::Late, Some((3, 8)));
         let advice =
             Advice { about, words: String::new(), bars, speed: 90.0, command: String::new() };
@@ -79,7 +79,7 @@ mod tests {
         let Command::Play(play) = Args::parse_from(told.split(' ')).command else {
             panic!("{told}")
         };
-        assert_eq!(play.options.wishes(), Wishes { speed: 90.0, ..wishes });
+        assert_eq!(play.options.wishes().unwrap(), Wishes { speed: 90.0, ..wishes });
         assert_eq!(play.stretch.map(|stretch| stretch.to_string()).as_deref(), Some("3-8"));
     }
 }

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::failure::{Failure, coloured};
 use super::files::{FileShelf, LessonShelf, read, to_stdout};
+use crate::backup::read_licks;
 use crate::chart::Role;
 use crate::lesson::{LESSON_ITEM, read_lesson};
 use crate::rehearsal::{is_toml, lesson_ready, read_with_own_style, stem};
@@ -15,7 +16,7 @@ use crate::text::{Problems, Source, parse_toml, report, summary};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Check {
-    /// Songs, styles, lessons, or folders of them
+    /// Songs, styles, licks, lessons, or folders of them
     #[arg(required = true)]
     pub paths: Vec<PathBuf>,
     /// Give the problems as JSON
@@ -43,7 +44,7 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
             collect(path, &mut files)?;
             if files.len() == before {
                 return Err(Failure::failed(format!(
-                    "there are no songs, styles or lessons in {}",
+                    "there are no songs, styles, licks or lessons in {}",
                     path.display()
                 )));
             }
@@ -114,6 +115,10 @@ fn examined(path: &Path) -> Result<(Source, Problems), Failure> {
             read_style(&stem(path), &source, &mut problems);
             return Ok((source, problems));
         }
+        Some(Kind::Licks) => {
+            read_licks(&source, &mut problems);
+            return Ok((source, problems));
+        }
         Some(Kind::Lesson) => {
             let lesson = read_lesson(&source, &mut problems);
             lesson_ready(&LessonShelf::of_lesson(path), &lesson, &mut problems);
@@ -131,6 +136,7 @@ enum Kind {
     Song,
     Style,
     Lesson,
+    Licks,
 }
 
 /// What a file is, by the keys that only one of them has.
@@ -141,6 +147,9 @@ fn kind(source: &Source) -> Option<Kind> {
     if !table.lacks(LESSON_ITEM) && table.lacks("form") && table.lacks("section") {
         return Some(Kind::Lesson);
     }
+    if !table.lacks("lick") && table.lacks("form") && table.lacks("section") {
+        return Some(Kind::Licks);
+    }
     let count = |keys: &[&str]| keys.iter().filter(|key| table.get(key).is_some()).count();
     match (count(&SONG), count(&STYLE) + count(&Role::words())) {
         (0, 0) => None,
@@ -149,7 +158,7 @@ fn kind(source: &Source) -> Option<Kind> {
     }
 }
 
-/// All songs, styles and lessons in a folder and those below it, by name. Other TOML files are none of ours,
+/// All songs, styles, licks and lessons in a folder and those below it, by name. Other TOML files are none of ours,
 /// nor are hidden folders. A file that cannot be read may be ours, and is not passed over.
 fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), Failure> {
     let failed = |error: io::Error| {

@@ -41,7 +41,7 @@ pub(super) struct Drill {
 
 /// Lists the changes, or practises them one by one.
 pub(super) fn run(drill: &Drill) -> Result<ExitCode, Failure> {
-    let wishes = Wishes { count_in: drill.live.count_in, ..drill.options.wishes() };
+    let wishes = Wishes { count_in: drill.live.count_in, ..drill.options.wishes()? };
     let rehearsal = rehearsal(&drill.song, wishes)?;
     refuse_what_no_drill_has(&rehearsal)?;
     let played = rehearsal.whole().map_err(Failure::usage)?;

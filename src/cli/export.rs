@@ -55,7 +55,7 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     let wishes = Wishes {
         count_in: export.count_in,
         banjo: export.chair.banjo(),
-        ..export.options.wishes()
+        ..export.options.wishes()?
     };
     let rehearsal = rehearsal(&export.song, wishes)?;
     let mut band = rendition(&rehearsal)?;

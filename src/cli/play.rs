@@ -42,7 +42,7 @@ pub(super) struct Play {
 pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     play.live.check()?;
     play.listening.check(&play.song)?;
-    let rehearsal = rehearsal(&play.song, wishes(play))?;
+    let rehearsal = rehearsal(&play.song, wishes(play)?)?;
     let whole = rehearsal.whole().map_err(Failure::usage)?;
     tell_remarks(&rehearsal, &whole);
     let stretch = rehearsal.bars(&whole);
@@ -78,15 +78,15 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
 }
 
 /// What is asked for. Without a loop the form itself comes several times, and the ending once.
-fn wishes(play: &Play) -> Wishes {
+fn wishes(play: &Play) -> Result<Wishes, Failure> {
     let looped = play.stretch.is_some() || play.ramp.is_some();
-    Wishes {
+    Ok(Wishes {
         times: play.times.filter(|_| !looped).unwrap_or(NonZeroU32::MIN),
         rounds: play.times.filter(|_| looped),
         stretch: play.stretch.clone(),
         count_in: play.live.count_in,
-        ..play.options.wishes()
-    }
+        ..play.options.wishes()?
+    })
 }
 
 /// With nothing to play on: the files, in the working folder.

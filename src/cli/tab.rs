@@ -93,7 +93,7 @@ pub(super) fn run(tab: &Tab) -> Result<ExitCode, Failure> {
 }
 
 fn part(tab: &Tab) -> Result<BackupPart, Failure> {
-    let rehearsal = rehearsal(&tab.song, tab.options.wishes())?;
+    let rehearsal = rehearsal(&tab.song, tab.options.wishes()?)?;
     let band = rendition(&rehearsal)?;
     let mut part = rehearsal.backup_part(&band, tab.level);
     part.tab.composer.clone_from(&rehearsal.song().composer);

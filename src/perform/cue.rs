@@ -23,7 +23,7 @@ pub struct Cue {
 
 impl Cue {
     /// A plain one on the even grid.
-    pub(super) const fn new(at: Ticks, bar: u32, span: usize, act: Act) -> Self {
+    pub const fn new(at: Ticks, bar: u32, span: usize, act: Act) -> Self {
         Self { at, even: false, bar, span, after_run: false, ahead: None, act }
     }
 }

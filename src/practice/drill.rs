@@ -26,6 +26,7 @@ pub fn drill(song: &Song, played: &Arrangement, change: &Change, bars: u32) -> S
         tempo: song.tempo,
         style: song.style.clone(),
         swing: song.swing,
+        drone: played.drone,
         capo: Some(played.capo),
         band: played.band,
         kickoff: Kickoff::None,

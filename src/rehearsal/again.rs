@@ -30,6 +30,9 @@ pub fn command_again(song: &str, wishes: &Wishes, advice: &Advice) -> String {
     for rule in &wishes.sit_out {
         add("--sit-out", rule.to_string());
     }
+    if let Some(drone) = wishes.drone {
+        add("--drone", drone.to_string());
+    }
     if wishes.seed != 1 {
         add("--seed", wishes.seed.to_string());
     }

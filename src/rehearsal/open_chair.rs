@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use thiserror::Error;
 
-use super::{Rehearsal, Rendition};
-use crate::backup::{Backup, CHAIR, Level, backup, part};
+use super::{Rehearsal, Rendition, Wishes};
+use crate::backup::{Backup, CHAIR, Level, LickBook, Player, backup, part};
 use crate::chart::RoleSet;
 use crate::coverage::Coverage;
 use crate::perform::{Instrument, Part, Performance};
@@ -65,15 +65,17 @@ impl Rehearsal {
     /// The banjo's part to what the band plays, written out, while these roles are silent beside those who rest.
     pub fn tab_while(&self, band: &Rendition, silent: RoleSet, level: Level) -> Tablature {
         let open = band.coverage(silent.with(CHAIR));
-        let (style, seed) = (self.style(), self.wishes().seed);
-        let played = backup(&band.arrangement, style, &open, level, seed);
+        let (played, _) = self.backup(band, &open, level);
         tablature(&band.arrangement, band.performance.swing, &open, &played, level)
     }
 
     fn backup(&self, band: &Rendition, open: &Coverage, level: Level) -> (Backup, Option<Part>) {
-        let (style, seed) = (self.style(), self.wishes().seed);
-        let played = backup(&band.arrangement, style, open, level, seed);
-        let part = part(&band.arrangement, style, &played, seed);
+        let Wishes { licks, seed, .. } = self.wishes();
+        let style = self.style();
+        let licks = LickBook::shipped().with(licks.iter().cloned());
+        let player = Player { level, licks: &licks, seed: *seed };
+        let played = backup(&band.arrangement, style, open, player);
+        let part = part(&band.arrangement, style, &played, *seed);
         (played, part)
     }
 }

@@ -1,9 +1,10 @@
 use std::num::NonZeroU32;
 
-use crate::backup::Level;
+use crate::backup::{Level, Lick};
 use crate::chart::Role;
 use crate::practice::{SitOutRule, Stretch};
 use crate::theory::Key;
+use crate::theory::fretboard::banjo::Drone;
 
 /// What a player asks for over and above the song.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,6 +29,10 @@ pub struct Wishes {
     pub rounds: Option<NonZeroU32>,
     /// How much the banjo plays that fills the open chair; none does if `None`.
     pub banjo: Option<Level>,
+    /// What a banjo does with its short string where that is no part of the chord; as the song has it if `None`.
+    pub drone: Option<Drone>,
+    /// Licks that the player knows beside those that come with the program.
+    pub licks: Vec<Lick>,
     /// Bars of clicks before the first bar.
     pub count_in: u32,
     /// Which of the band's endless performances: the same number, the same notes.
@@ -47,6 +52,8 @@ impl Default for Wishes {
             stretch: None,
             rounds: None,
             banjo: None,
+            drone: None,
+            licks: Vec::new(),
             count_in: 0,
             seed: 1,
         }

@@ -1,7 +1,7 @@
 use crate::arrange::Arrangement;
 use crate::theory::fretboard::banjo::{
-    ClosedShape, RollShape, SHORT_STRING, closed_shapes, roll_shape, shape_root,
-    short_string_rings, sounding,
+    ClosedShape, Drone, RollShape, SHORT_STRING, closed_shapes, roll_shape, shape_root,
+    short_string_fits, short_string_rings, sounding,
 };
 use crate::theory::{Chord, Quality};
 
@@ -15,9 +15,11 @@ pub struct ChordFact {
     pub shape: String,
     /// In how many bars it is heard.
     pub bars: usize,
-    /// True if the open short string fits, so that it may be picked; else the player needs closed positions on
-    /// the four long strings, or leaves the short one out.
+    /// True if the open short string fits, so that it may be picked.
     pub rings: bool,
+    /// True if it does not belong to the chord and is picked nevertheless, as a drone. If it does neither, the player
+    /// needs closed positions on the four long strings, or leaves the short one out.
+    pub drones: bool,
     /// How far the short string's note lies above the root, in semitones.
     pub above: u8,
     /// The chord low on the neck, as it is rolled on.
@@ -27,16 +29,19 @@ pub struct ChordFact {
 }
 
 impl ChordFact {
-    /// Of a chord with the banjo's capo at a fret, heard in some bars.
-    pub fn new(chord: Chord, capo: u8, bars: usize) -> Self {
+    /// Of a chord with the banjo's capo at a fret, heard in some bars, for a player who lets the short string ring
+    /// as `drone` says.
+    pub fn new(chord: Chord, capo: u8, drone: Drone, bars: usize) -> Self {
         let class = sounding(SHORT_STRING, 0, capo).pitch_class();
         let mut shape = shape_root(&chord, capo).to_string();
         shape.push_str(chord.quality.name());
+        let rings = short_string_fits(&chord, capo);
         Self {
             chord,
             shape,
             bars,
-            rings: short_string_rings(&chord, capo),
+            rings,
+            drones: !rings && short_string_rings(&chord, capo, drone),
             above: (class + 12 - chord.root.pitch_class()) % 12,
             low: roll_shape(&chord, capo),
             closed: closed_shapes(&chord, capo),
@@ -48,9 +53,14 @@ impl ChordFact {
         self.closed.iter().min_by_key(|shape| (shape.span().max(2), shape.position()))
     }
 
-    /// What the open short string does: `rings: the fifth of C`, `clashes: the fourth of D`.
+    /// What the open short string does: `rings: the fifth of C`, `drones: the fourth of D`, `clashes: the flat ninth
+    /// of F#m`.
     pub fn says(&self) -> String {
-        let does = if self.rings { "rings" } else { "clashes" };
+        let does = match (self.rings, self.drones) {
+            (true, _) => "rings",
+            (false, true) => "drones",
+            (false, false) => "clashes",
+        };
         let is_bass = self.chord.bass.is_some_and(|bass| {
             bass.pitch_class() == (self.chord.root.pitch_class() + self.above) % 12
         });
@@ -110,7 +120,7 @@ pub fn chord_facts<'a>(
             }
         }
     }
-    seen.into_iter().map(|(chord, bars)| ChordFact::new(chord, capo, bars)).collect()
+    seen.into_iter().map(|(chord, bars)| ChordFact::new(chord, capo, song.drone, bars)).collect()
 }
 
 #[cfg(test)]
@@ -135,9 +145,19 @@ mod tests {
             ("A", 2, "rings: the root of A"),
             ("E", 2, "clashes: the fourth of E"),
         ] {
-            let fact = ChordFact::new(Chord::parse(symbol).unwrap(), capo, 1);
+            let fact = ChordFact::new(Chord::parse(symbol).unwrap(), capo, Drone::Fits, 1);
             let expected = says.replace("bass note of D", "bass note of D/G");
             assert_eq!(fact.says(), expected, "{symbol} capo {capo}");
         }
+    }
+
+    #[test]
+    fn what_drones_is_told_from_what_belongs() {
+        let says =
+            |symbol, drone| ChordFact::new(Chord::parse(symbol).unwrap(), 0, drone, 1).says();
+        assert_eq!(says("D", Drone::Rings), "drones: the fourth of D");
+        assert_eq!(says("D", Drone::Fits), "clashes: the fourth of D");
+        assert_eq!(says("G", Drone::Rings), "rings: the root of G");
+        assert_eq!(says("F#m", Drone::Rings), "clashes: the flat ninth of F#m");
     }
 }

@@ -47,6 +47,7 @@ struct ChordData {
 #[derive(Serialize)]
 struct FifthString {
     rings: bool,
+    drones: bool,
     says: String,
 }
 
@@ -214,8 +215,8 @@ impl ChordData {
             chord: fact.chord.to_string(),
             shape: fact.shape.clone(),
             bars: fact.bars,
-            fifth_string: FifthString { rings: fact.rings, says: fact.says() },
-            needs_closed: !fact.rings,
+            fifth_string: FifthString { rings: fact.rings, drones: fact.drones, says: fact.says() },
+            needs_closed: !fact.rings && !fact.drones,
             low: fact.low.frets,
             closed: closed.collect(),
         }

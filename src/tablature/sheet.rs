@@ -1,8 +1,8 @@
 use std::ops::RangeInclusive;
 
 use super::chord_fact::{ChordFact, chord_facts};
-use crate::arrange::Arrangement;
-use crate::backup::{Backup, CHAIR, Level};
+use crate::arrange::{Arrangement, Bar};
+use crate::backup::{Backup, CHAIR, Level, PlayedLick};
 use crate::chart::{Role, RoleSet};
 use crate::coverage::{BeatPart, Coverage, Job};
 use crate::perform::{Pick, Swing};
@@ -126,7 +126,7 @@ pub fn tablature(
             opens_line: bar.turn == 0,
             job: covered.map_or(Job::Rest, |covered| covered.job),
             chords: chords.collect(),
-            lick: None,
+            lick: lick(backup, bar),
             strokes: strokes(own, bar.start, bar.meter),
         });
     }
@@ -160,6 +160,13 @@ pub fn tablature(
         bars,
         chords: chord_facts(song, song.bars.iter(), backup.capo),
     }
+}
+
+/// The lick that takes most of a bar.
+fn lick(backup: &Backup, bar: &Bar) -> Option<String> {
+    let share = |lick: &PlayedLick| (lick.end.min(bar.end()) - lick.start.max(bar.start)).get();
+    let most = backup.licks.iter().max_by_key(|lick| share(lick));
+    most.filter(|lick| share(lick) > 0).map(|lick| lick.name.to_string())
 }
 
 /// The jobs of some bars, what takes most of them first.

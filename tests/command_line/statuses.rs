@@ -216,7 +216,7 @@ fn check_fails_where_there_is_nothing_to_check() {
     let folder = TempDir::new().unwrap();
     openchair(&["check", folder.path().to_str().unwrap()])
         .code(1)
-        .stderr(contains("no songs, styles or lessons"));
+        .stderr(contains("no songs, styles, licks or lessons"));
     openchair(&["check", "no/such/file.toml"]).code(1).stderr(contains("there is no file"));
     openchair(&["check"]).code(2);
 }

@@ -32,7 +32,9 @@ fn the_text_goes_to_standard_output_and_to_a_file_alike() {
     assert_eq!(written(&["-o", "-", "--format", "text", "--width", "80"]), text.as_bytes());
     assert!(text.starts_with("Lantern on the Landing\n"));
     assert!(text.contains("\nverse: guitar — guitar out: "));
-    assert!(text.contains("clashes: the fourth of D"));
+    assert!(text.contains("drones: the fourth of D"));
+    let fits = String::from_utf8(written(&["--drone", "fits"])).unwrap();
+    assert!(fits.contains("clashes: the fourth of D"));
     assert!(text.contains("with the band"), "the stops of the chorus");
     assert_ne!(written(&["--level", "plain"]), text.as_bytes());
     assert_ne!(written(&["--sit-out", "chop"]), text.as_bytes());

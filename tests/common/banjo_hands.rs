@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use openchair::arrange::Arrangement;
-use openchair::backup::{Backup, MILLIS_A_FRET};
+use openchair::backup::{Backup, LEAP, LEAP_MILLIS, MILLIS_A_FRET};
 use openchair::perform::Pick;
 use openchair::theory::fretboard::banjo::Finger;
 use openchair::time::Ticks;
@@ -47,11 +47,11 @@ pub fn hold_hands(name: &str, song: &Arrangement, part: &Backup) {
         part.picks.iter().filter(|pick| pick.finger().is_some()).copied().collect();
     for picks in together(&by_fingers) {
         let fingers: BTreeSet<_> = picks.iter().map(Pick::finger).collect();
-        assert_eq!(fingers.len(), picks.len(), "{name}");
+        assert_eq!(fingers.len(), picks.len(), "{name}: {picks:?}");
     }
     for picks in &moments {
         let strings: BTreeSet<_> = picks.iter().map(|pick| pick.string).collect();
-        assert_eq!(strings.len(), picks.len(), "{name}");
+        assert_eq!(strings.len(), picks.len(), "{name} {picks:?}");
         assert!(span_fits(picks.iter().map(|pick| pick.fret)), "{name} {picks:?}");
         for pick in *picks {
             assert!((1..=5).contains(&pick.string) && pick.fret + part.capo <= 22, "{name}");
@@ -76,7 +76,15 @@ pub fn hold_hands(name: &str, song: &Arrangement, part: &Backup) {
     for pair in stopped.windows(2) {
         let millis = song.pace.nanos(pair[1][0].at - pair[0][0].at).seconds() * 1000.0;
         let shift = f64::from(shift(pair[0], pair[1]));
-        assert!(shift * MILLIS_A_FRET <= millis, "{name}: {:?} to {:?}", pair[0], pair[1]);
+        let frets = || pair[0].iter().chain(pair[1]).map(|pick| pick.fret).filter(|fret| *fret > 0);
+        let apart = frets().max().unwrap() - frets().min().unwrap();
+        let least = if apart >= LEAP { LEAP_MILLIS } else { shift * MILLIS_A_FRET };
+        assert!(
+            least <= millis && shift * MILLIS_A_FRET <= millis,
+            "{name}: {:?} to {:?}",
+            pair[0],
+            pair[1]
+        );
     }
 }
 

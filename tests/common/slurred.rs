@@ -2,7 +2,7 @@
 #![allow(dead_code, missing_docs, clippy::unwrap_used)] // Not every test binary looks at everything.
 
 use openchair::arrange::{Arrangement, Plan, arrange};
-use openchair::backup::{Level, backup};
+use openchair::backup::{Level, Player, backup};
 use openchair::chart::{Role, RoleSet};
 use openchair::coverage::{Job, coverage};
 use openchair::perform::{
@@ -129,7 +129,7 @@ pub fn tab(tempo: u32, key: &str) -> Tablature {
     let style = style();
     let performance = perform(&song, &style, 1).unwrap();
     let open = coverage(&song, &performance, RoleSet::EMPTY);
-    let mut part = backup(&song, &style, &open, Level::Plain, 1);
+    let mut part = backup(&song, &style, &open, Player::at(Level::Plain, 1));
     part.picks = picks;
     let mut tab = tablature(&song, performance.swing, &open, &part, Level::Plain);
     for pass in &mut tab.passes {

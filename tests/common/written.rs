@@ -4,7 +4,7 @@
 use std::sync::OnceLock;
 
 use openchair::arrange::{Plan, arrange};
-use openchair::backup::{Level, backup};
+use openchair::backup::{Level, Player, backup};
 use openchair::chart::{Role, RoleSet, Song};
 use openchair::coverage::{Job, coverage};
 use openchair::perform::{Ends, Instrument, Pick, Sounded, perform};
@@ -23,7 +23,7 @@ fn sheet(song: &Song, style: &Style, plan: &Plan, level: Level) -> (Tablature, V
     let played = arrange(song, plan).unwrap();
     let performance = perform(&played, style, 1).unwrap();
     let open = coverage(&played, &performance, RoleSet::EMPTY.with(Role::Banjo));
-    let part = backup(&played, style, &open, level, 1);
+    let part = backup(&played, style, &open, Player::at(level, 1));
     let tab = tablature(&played, performance.swing, &open, &part, level);
     (tab, part.picks)
 }
@@ -73,7 +73,7 @@ pub fn by_hand(head: &str, rows: &[(u32, i64, u8, u8, Finger)], ends: Ends) -> T
         loud: Loud::Normal,
         ends,
     });
-    let mut part = backup(&played, style, &open, Level::Plain, 1);
+    let mut part = backup(&played, style, &open, Player::at(Level::Plain, 1));
     part.picks = picks.collect();
     let mut tab = tablature(&played, performance.swing, &open, &part, Level::Plain);
     for pass in &mut tab.passes {

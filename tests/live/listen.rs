@@ -204,8 +204,9 @@ fn whoever_quits_or_whose_terminal_goes_keeps_the_take() {
     for signal in ["INT", "HUP"] {
         let (_folder, song, take) = folder();
         let part = part(&song);
-        // Into the third bar after the one of clicks, at 160 beats a minute.
-        let third = part.iter().position(|it| it.0 > 3 * 1_500_000 + 200_000).unwrap();
+        // Into the third bar after the one of clicks, at 160 beats a minute: that stroke has gone out when the
+        // next one is waited for.
+        let third = part.iter().position(|it| it.0 > 3 * 1_500_000 + 200_000).unwrap() + 1;
         let (picker, told) = picker(&part);
         let mut player = play(&song, &take);
         player.says("your instrument is heard");

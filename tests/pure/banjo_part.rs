@@ -159,7 +159,7 @@ fn every_note_belongs() {
             assert_eq!(pick.ends == Ends::Passes, pick.string != 5, "{name} {pick:?}");
             if pick.string == 5 {
                 let capo = choose_banjo_capo(song.key);
-                assert!(short_string_rings(chord, capo), "{name} {chord} {pick:?}");
+                assert!(short_string_rings(chord, capo, song.drone), "{name} {chord} {pick:?}");
             } else if added_sixth(chord, song.key) == Some(class) {
                 sixths += 1;
             } else {

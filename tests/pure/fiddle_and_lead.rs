@@ -10,6 +10,7 @@ use openchair::chart::{Lead, Role, RoleSet, Song};
 use openchair::perform::{Message, Note, Part, Performance, messages, perform};
 use openchair::sink::smf;
 use openchair::style::{Loudness, Style};
+use openchair::theory::fretboard::banjo::Drone;
 use openchair::theory::{Chord, Key};
 use openchair::time::{Meter, Ticks};
 
@@ -29,7 +30,9 @@ fn plan(song: &Song, key: &str, band: RoleSet) -> Plan {
 /// Every song in every style, each in one of the keys by turns.
 fn takes() -> impl Iterator<Item = (Arrangement, Performance, &'static Style)> {
     PAIRS.iter().zip(KEYS.iter().cycle()).map(|((_, song, style), key)| {
-        let arrangement = arrange(song, &plan(song, key, all())).unwrap();
+        // A drone rubs against the third of the chord over it, and is meant to.
+        let plan = Plan { drone: Some(Drone::Fits), ..plan(song, key, all()) };
+        let arrangement = arrange(song, &plan).unwrap();
         let performance = perform(&arrangement, style, 11).unwrap();
         (arrangement, performance, style)
     })

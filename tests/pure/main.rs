@@ -13,6 +13,7 @@ use assert_no_alloc::AllocDisabler;
 static ALLOCATOR: AllocDisabler = AllocDisabler;
 
 mod backup;
+mod backup_craft;
 mod banjo_part;
 mod chart_properties;
 mod clock_filter;
@@ -61,5 +62,6 @@ mod theory_reference;
 mod trade_rules;
 mod voices;
 mod wav;
+mod wrong_licks;
 mod wrong_songs;
 mod wrong_styles;

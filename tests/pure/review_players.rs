@@ -2,7 +2,7 @@
 
 use crate::common::player;
 use crate::common::player::{Evening, Habit, evening, evening_with, take};
-use openchair::backup::{Level, backup};
+use openchair::backup::{Level, Player, backup};
 use openchair::chart::Role;
 use openchair::coverage::{BarCoverage, Job, Singing};
 use openchair::review::{Anchor, NotReviewed, Part, Review, TimingReference, review};
@@ -206,7 +206,7 @@ fn the_programs_own_backup_is_blamed_for_nothing() {
         ("hand-on-the-rope", vec![]),
     ] {
         let evening = evening(name, &open, 100.0);
-        let part = backup(&evening.song, &evening.style, &evening.open, Level::Full, 1);
+        let part = backup(&evening.song, &evening.style, &evening.open, Player::at(Level::Full, 1));
         let take = player::picked(&evening, &part, 6, BEGINS);
         for anchor in [known(), Anchor::Find] {
             let told = of(&evening, &take, anchor).unwrap();
@@ -220,7 +220,7 @@ fn the_programs_own_backup_is_blamed_for_nothing() {
 #[test]
 fn a_fast_beat_is_followed_from_the_count_in_on() {
     let evening = evening("lantern-on-the-landing", &[Role::Chop], 100.0);
-    let part = backup(&evening.song, &evening.style, &evening.open, Level::Full, 1);
+    let part = backup(&evening.song, &evening.style, &evening.open, Player::at(Level::Full, 1));
     let all = player::picked(&evening, &part, 6, BEGINS);
     for speed in [0.97, 0.98, 1.02, 1.03] {
         let mut take = all.clone();

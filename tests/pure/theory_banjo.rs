@@ -1,7 +1,7 @@
 //! The five-string banjo: tuning and rolls against what is published, and every chord there is.
 
 use openchair::theory::fretboard::banjo::{
-    BANJO, BanjoHand, Finger, Hit, Moment, Plucks, Way, number_at, pinch, right_hand,
+    BANJO, BanjoHand, Drone, Finger, Hit, Moment, Plucks, Way, number_at, pinch, right_hand,
     short_string_rings, vamp_shapes,
 };
 use openchair::theory::{Chord, Letter, PitchName, Quality};
@@ -68,7 +68,7 @@ fn roll(hand: &BanjoHand, strings: &[Option<u8>], apart: i64) -> Vec<Moment> {
 fn published_rolls_come_out_with_their_fingers() {
     let rolls: Vec<Value> = serde_json::from_str(include_str!("../reference/rolls.json")).unwrap();
     assert_eq!(rolls.len(), 6);
-    let g = BanjoHand::new(&chord("G"), 0);
+    let g = BanjoHand::new(&chord("G"), 0, Drone::Fits);
     for row in &rolls {
         let numbers = |key: &str| -> Vec<Option<u8>> {
             let list = row[key].as_array().unwrap();
@@ -95,7 +95,7 @@ fn published_rolls_come_out_with_their_fingers() {
 fn published_rolls_go_on_any_chord() {
     let rolls: Vec<Value> = serde_json::from_str(include_str!("../reference/rolls.json")).unwrap();
     for chord in every_chord() {
-        let hand = BanjoHand::new(&chord, 0);
+        let hand = BanjoHand::new(&chord, 0, Drone::Fits);
         for row in &rolls {
             let list = row["strings"].as_array().unwrap();
             let strings: Vec<Option<u8>> =
@@ -107,8 +107,8 @@ fn published_rolls_go_on_any_chord() {
                 assert!(!plucks.is_empty(), "{chord} {}: a note is left out", row["name"]);
                 for pick in plucks.iter() {
                     let note = pick.pitch(0).pitch_class();
-                    let fits =
-                        chord.contains(note) || (pick.string == 5 && short_string_rings(&chord, 0));
+                    let fits = chord.contains(note)
+                        || (pick.string == 5 && short_string_rings(&chord, 0, Drone::Fits));
                     assert!(fits, "{chord} {pick:?}");
                     // The backward roll begins anew with the finger that ended it.
                     let usual = pick.finger.is_usual(pick.string) || row["name"] == "backward";
@@ -146,7 +146,7 @@ fn hold(moments: &[Moment], played: &[Plucks], soon: i64) {
 fn every_chord_lies_under_the_hand_at_every_capo() {
     for capo in 0..=5 {
         for chord in every_chord() {
-            let hand = BanjoHand::new(&chord, capo);
+            let hand = BanjoHand::new(&chord, capo, Drone::Fits);
             let frets = hand.shape().frets;
             assert!(frets.iter().all(Option::is_some), "{chord}: each long string has a tone");
             assert!(within_reach(&frets), "{chord} at {capo}: {frets:?}");
@@ -176,7 +176,7 @@ fn low_shapes_are_low() {
     for symbol in
         ["G", "C", "D", "Em", "Am", "A", "D7", "E", "F", "Bm", "B7", "A7", "E7", "Dm", "Bb"]
     {
-        let hand = BanjoHand::new(&chord(symbol), 0);
+        let hand = BanjoHand::new(&chord(symbol), 0, Drone::Fits);
         assert!(hand.shape().frets.iter().flatten().all(|&fret| fret <= 5), "{symbol} {hand:?}");
     }
 }
@@ -211,9 +211,9 @@ fn every_vamp_is_closed_and_up_the_neck() {
 fn the_short_string_is_picked_where_it_fits() {
     for chord in every_chord() {
         for capo in 0..=5 {
-            let hand = BanjoHand::new(&chord, capo);
+            let hand = BanjoHand::new(&chord, capo, Drone::Fits);
             let note = 67 + capo;
-            assert_eq!(hand.fret(5), short_string_rings(&chord, capo).then_some(0));
+            assert_eq!(hand.fret(5), short_string_rings(&chord, capo, Drone::Fits).then_some(0));
             if let Some(fifth) = hand.note(5) {
                 assert_eq!(fifth.get(), note);
                 let above = (12 + note % 12 - chord.root.pitch_class()) % 12;
@@ -238,7 +238,7 @@ fn the_short_string_is_picked_where_it_fits() {
 #[test]
 fn a_note_beside_the_chord_is_found_within_reach() {
     for (symbol, class) in [("G", 4), ("C", 9), ("D", 11), ("F", 2), ("A", 6), ("Em", 2)] {
-        let hand = BanjoHand::new(&chord(symbol), 0);
+        let hand = BanjoHand::new(&chord(symbol), 0, Drone::Fits);
         for leads in [false, true] {
             let ways = hand.note_and_strings(class, leads, std::iter::empty());
             let moment = Moment { at: 0, ways };
@@ -284,7 +284,7 @@ proptest! {
         wishes in wishes(),
     ) {
         let chord = every_chord().nth(number).unwrap();
-        let hand = BanjoHand::new(&chord, capo);
+        let hand = BanjoHand::new(&chord, capo, Drone::Fits);
         let mut at = 0;
         let mut moments = Vec::new();
         for (gap, wish) in wishes {

@@ -28,7 +28,7 @@ pub(super) struct Coverage {
 
 /// Says what the band covers and what it leaves for the player to do.
 pub(super) fn run(asked: &Coverage) -> Result<ExitCode, Failure> {
-    let rehearsal = rehearsal(&asked.song, asked.options.wishes())?;
+    let rehearsal = rehearsal(&asked.song, asked.options.wishes()?)?;
     let band = rendition(&rehearsal)?;
     let covered = band.coverage(RoleSet::EMPTY);
     let style = &rehearsal.style().name;

@@ -20,7 +20,9 @@ fn asked() -> Play {
 }
 
 fn desk(play: &Play) -> Desk {
-    let Ok(rehearsal) = rehearsal(&play.song, play.options.wishes()) else { panic!("the song") };
+    let Ok(rehearsal) = rehearsal(&play.song, play.options.wishes().unwrap()) else {
+        panic!("the song")
+    };
     Desk::new(rehearsal, Wish::default()).unwrap()
 }
 

@@ -1,11 +1,16 @@
 use std::ops::RangeInclusive;
+use std::path::PathBuf;
 
 use super::headings::SONG;
+use crate::backup::read_licks;
 use crate::chart::Role;
+use crate::cli::failure::Failure;
+use crate::cli::files::read;
 use crate::practice::SitOutRule;
 use crate::rehearsal::Wishes;
-use crate::text::{list, meant};
+use crate::text::{Problems, list, meant};
 use crate::theory::Key;
+use crate::theory::fretboard::banjo::Drone;
 use crate::time::Tempo;
 
 /// What to play and who plays it.
@@ -27,6 +32,14 @@ pub(in crate::cli) struct Options {
     pub style: Option<String>,
     #[arg(long, help = band_help(), value_name = "ROLE,ROLE", help_heading = SONG, value_delimiter = ',', value_parser = role)]
     pub band: Vec<Role>,
+    /// What a banjo does with its short string over a chord that it is no part of: rings on as a drone, or is left
+    /// out where it does not fit; the song's own otherwise, or rings
+    #[arg(long, value_name = "rings|fits", help_heading = SONG, value_parser = drone)]
+    pub drone: Option<Drone>,
+    /// A file of licks for the banjo that fills the open chair, beside those that come with the program; again for
+    /// more
+    #[arg(long, value_name = "FILE", help_heading = SONG)]
+    pub licks: Vec<PathBuf>,
     /// Another performance under another number, and always the same under one
     #[arg(long, value_name = "N", help_heading = SONG, default_value_t = 1, allow_negative_numbers = true, value_parser = seed)]
     pub seed: u64,
@@ -34,17 +47,31 @@ pub(in crate::cli) struct Options {
 
 impl Options {
     /// As a rehearsal takes it.
-    pub(in crate::cli) fn wishes(&self) -> Wishes {
-        Wishes {
+    ///
+    /// # Errors
+    /// A file of licks can't be read, or has mistakes.
+    pub(in crate::cli) fn wishes(&self) -> Result<Wishes, Failure> {
+        let mut licks = Vec::new();
+        for path in &self.licks {
+            let source = read(path)?;
+            let mut problems = Problems::new();
+            match read_licks(&source, &mut problems) {
+                Some(read) => licks.extend(read),
+                None => return Err(Failure::Wrong(Box::new(source), problems)),
+            }
+        }
+        Ok(Wishes {
             style: self.style.clone(),
             key: self.key,
             tempo: self.tempo,
             speed: self.speed,
             band: self.band.clone(),
             sit_out: self.sit_out.clone(),
+            drone: self.drone,
+            licks,
             seed: self.seed,
             ..Wishes::default()
-        }
+        })
     }
 }
 
@@ -60,6 +87,14 @@ fn sit_out_help() -> String {
 /// What `--band` does.
 fn band_help() -> String {
     format!("The line-up, of {}: bass,guitar,banjo", list(&Role::words(), "and"))
+}
+
+fn drone(text: &str) -> Result<Drone, String> {
+    let word = text.trim();
+    Drone::parse(word).ok_or_else(|| {
+        let words = Drone::ALL.map(Drone::as_str);
+        meant(word, words).unwrap_or_else(|| format!("write {}", list(&words, "or")))
+    })
 }
 
 fn key(text: &str) -> Result<Key, String> {

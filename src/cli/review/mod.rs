@@ -71,7 +71,7 @@ fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
     let wishes = Wishes {
         stretch: asked.stretch.clone(),
         count_in: asked.count_in.unwrap_or(0),
-        ..asked.options.wishes()
+        ..asked.options.wishes()?
     };
     let rehearsal = rehearsal(&asked.song, wishes)?;
     let TakeFile { take, recorded, .. } = read_take(&asked.take)?;

@@ -58,7 +58,7 @@ fn row(tab: &Tablature, fact: &ChordFact) -> Vec<String> {
         cells.push(format!("as {}", fact.shape));
     }
     cells.push(fact.says());
-    cells.push(match (fact.rings, fact.first_closed()) {
+    cells.push(match (fact.rings || fact.drones, fact.first_closed()) {
         (false, Some(shape)) => {
             let frets =
                 shape.frets.map(|fret| fret.map_or("x".to_owned(), |fret| fret.to_string()));

@@ -59,8 +59,8 @@ pub fn notes(takes: &[Take]) -> Row {
                     away.min(12 - away) <= 5
                 })
             };
-            // The short string cannot be stopped: it rings as a ninth too.
-            let rings = pick.string == 5 && above == 2;
+            // The short string cannot be stopped: where it rings is held below.
+            let rings = pick.string == 5;
             let good = chord.contains(class) || above == 9 || rings || leads();
             tally.see(good, || {
                 (take.bar_number(at), format!("{} over {chord}", spoken(pick.pitch.get())))
@@ -81,7 +81,9 @@ pub fn lead_ins(takes: &[Take]) -> Row {
                 continue;
             };
             let at = pair[1].start.get();
-            let Some(last) = picks.iter().rfind(|pick| pick.at.get() < at) else { continue };
+            // The short string drones and leads nowhere.
+            let long = |pick: &&Pick| pick.string < 5 && pick.at.get() < at;
+            let Some(last) = picks.iter().rfind(long) else { continue };
             let class = last.pitch.get() % 12;
             let in_chord = last.at < pair[0].start || from.contains(class);
             let major = |chord: &openchair::theory::Chord| chord.quality.third() == Some(4);
@@ -107,20 +109,31 @@ pub fn lead_ins(takes: &[Take]) -> Row {
     })
 }
 
-/// The short string, a G above the capo, is picked over no major chord that the G does not fit: it rings with
-/// G and C, not with D. Common practice, no source.
+/// The short string, a G above the capo, is picked over the chords that the G fits, and drones over others, D among
+/// them, where nothing that the banjo sounds lies a semitone beside it: neither at once nor an eighth before or
+/// after, but for what leads into the next chord. Common practice, no source.
 pub fn short_string(takes: &[Take]) -> Row {
     let name =
-        "banjo: the short string where it belongs to the chord, as with G and C and not with D";
+        "banjo: the short string rings with G and C, and drones over D where no F sharp sounds";
     share(name, Bound::AtLeast(100.0), 1000, takes, |take, tally| {
         let capo = choose_banjo_capo(take.sheet.key);
-        for pick in picks(take).iter().filter(|pick| pick.string == 5) {
+        let class = (7 + capo) % 12;
+        let beside = |tone: u8| matches!((12 + tone - class) % 12, 1 | 11);
+        let picks = picks(take);
+        for pick in picks.iter().filter(|pick| pick.string == 5) {
             let at = pick.at.get();
-            let Some(chord) = take.chord_at(at) else { continue };
-            let (class, root) = ((7 + capo) % 12, chord.root.pitch_class());
-            let above = (12 + class - root) % 12;
+            let (Some(chord), Some(span)) = (take.chord_at(at), take.span_at(at)) else { continue };
+            let above = (12 + class - chord.root.pitch_class()) % 12;
             // Of the chord, or its sixth or ninth.
-            let good = pick.fret == 0 && (chord.contains(class) || above == 9 || above == 2);
+            let fits = chord.contains(class) || above == 9 || above == 2;
+            let near = |other: &&Pick| {
+                let apart = (other.at.get() - at).abs();
+                let leads = span.end.get() - other.at.get() <= 2 * EIGHTH;
+                other.string < 5 && apart <= EIGHTH && !leads
+            };
+            let rubs = picks.iter().filter(near).any(|other| beside(other.pitch.get() % 12));
+            let others = chord.pitch_classes().any(|tone| beside(tone) && above != 5);
+            let good = pick.fret == 0 && (fits || !(rubs || others));
             tally.see(good, || (take.bar_number(at), format!("the short string over {chord}")));
         }
     })

@@ -21,7 +21,7 @@ pub(super) fn plan(seat: &Seat<'_>) -> Vec<BanjoStep> {
     let song = seat.song;
     let capo = choose_banjo_capo(song.key);
     let hands: Vec<BanjoHand> =
-        song.chords.iter().map(|chord| BanjoHand::new(chord, capo)).collect();
+        song.chords.iter().map(|chord| BanjoHand::new(chord, capo, song.drone)).collect();
     let mut planner = Planner {
         song,
         hands: &hands,

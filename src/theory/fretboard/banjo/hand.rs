@@ -1,6 +1,6 @@
 use super::ways::{Places, Way, ways};
 use super::{BANJO, Finger, LONG_STRINGS, RollShape, SHORT_STRING, number_at, place_of};
-use super::{roll_shape, short_string_rings, sounding};
+use super::{Drone, low_shape, short_string_fits, short_string_rings, sounding};
 use crate::theory::{Chord, MidiNote};
 
 /// A chord under a banjo player's left hand, low on the neck: what each string has, and where notes
@@ -27,19 +27,19 @@ const OTHER_FINGER: u32 = 20;
 const FEWER: u32 = 30;
 
 impl BanjoHand {
-    /// The hand on a chord as it sounds, with the capo at a fret (held to 0..=12).
-    pub fn new(chord: &Chord, capo: u8) -> Self {
-        let shape = roll_shape(chord, capo);
-        let short = short_string_rings(chord, shape.capo);
+    /// The hand on a chord as it sounds, with the capo at a fret (held to 0..=12), and the short string as the player
+    /// has it.
+    pub fn new(chord: &Chord, capo: u8, drone: Drone) -> Self {
+        let shape = low_shape(chord, capo, drone);
+        let short = short_string_rings(chord, shape.capo, drone);
         let root = (chord.root.pitch_class() + 12 - shape.capo % 12) % 12;
         Self { shape, short, root }
     }
 
-    /// The hand on a shape of the chord that has no room for the short string: up the neck, or where its note
-    /// does not fit.
-    pub const fn closed(chord: &Chord, shape: RollShape) -> Self {
+    /// The hand on a closed shape of the chord; the short string rings beside it where it fits.
+    pub fn closed(chord: &Chord, shape: RollShape) -> Self {
         let root = (chord.root.pitch_class() + 12 - shape.capo % 12) % 12;
-        Self { shape, short: false, root }
+        Self { shape, short: short_string_fits(chord, shape.capo), root }
     }
 
     /// The lowest fret that a finger stops, counted from the capo; 0 where every string is open.

@@ -25,8 +25,8 @@ pub use hand::BanjoHand;
 pub use hits::{Hit, pinch};
 pub use position::Position;
 pub use right_hand::right_hand;
-pub use roll_shape::{RollShape, roll_shape};
-pub use short_string::short_string_rings;
+pub use roll_shape::{RollShape, low_shape, roll_shape};
+pub use short_string::{Drone, short_string_fits, short_string_rings};
 pub use vamp_shape::{VampShape, vamp_shapes};
 pub use ways::{Moment, Pluck, Plucks, Way};
 

@@ -1,4 +1,5 @@
 use super::super::{Frets, class_bits, has_unison, heard_bits, reach};
+use super::short_string::{Drone, drops_third, short_string_fits};
 use super::{BANJO, LONG_STRINGS};
 use crate::theory::{Capo, Chord, MidiNote};
 
@@ -25,9 +26,25 @@ const HIGHEST: u8 = 12;
 /// from the sixth on. What names the chord is among them, in a triad the root too; of the rest the root is
 /// missed most.
 pub fn roll_shape(chord: &Chord, capo: u8) -> RollShape {
+    shape(chord, capo, None)
+}
+
+/// The chord low on the neck as a player holds it who does or does not let the short string drone: [`roll_shape`],
+/// but where the drone would rub against the third, the chord without it. So D is 0 2 3 0 from the fourth string to
+/// the first, and D7 0 2 1 0, as beginners learn it (common practice, no source).
+pub fn low_shape(chord: &Chord, capo: u8, drone: Drone) -> RollShape {
+    let without =
+        drone == Drone::Rings && !short_string_fits(chord, capo) && drops_third(chord, capo);
+    shape(chord, capo, without.then_some(4))
+}
+
+/// The shape, without the tone that lies so far above the root.
+fn shape(chord: &Chord, capo: u8, without: Option<u8>) -> RollShape {
     let capo = Capo::clamped(capo);
     let quality = chord.quality;
-    let named = quality.essential();
+    let essential = quality.essential().iter().copied();
+    let named: Vec<u8> = essential.filter(|tone| Some(*tone) != without).collect();
+    let named = named.as_slice();
     // A triad is nothing without its root.
     let whole: Vec<u8> = named.iter().copied().chain((named.len() < 2).then_some(0)).collect();
     let fewer = (1..named.len()).rev().filter_map(|count| named.get(..count));
@@ -37,6 +54,9 @@ pub fn roll_shape(chord: &Chord, capo: u8) -> RollShape {
     let frets = tries
         .find_map(|(required, highest)| {
             let mut search = Search::new(chord, capo, required, highest);
+            if let Some(without) = without {
+                search.tones &= !class_bits(capo.shape(chord.root.pitch_class()), &[without]);
+            }
             search.stop(&mut [None; LONG_STRINGS], 0, None);
             search.best.map(|(_, frets)| frets)
         })
@@ -180,6 +200,13 @@ mod tests {
         ] {
             assert_eq!(frets(symbol, 0), shape, "{symbol}");
         }
+        let drone = |symbol| {
+            let shape = low_shape(&Chord::parse(symbol).unwrap(), 0, Drone::Rings);
+            shape.frets.map(|fret| fret.unwrap_or(99))
+        };
+        assert_eq!(drone("D"), [0, 2, 3, 0]);
+        assert_eq!(drone("D7"), [0, 2, 1, 0]);
+        assert_eq!(drone("C"), [2, 0, 1, 2]);
         assert_eq!(frets("A", 2), "0000", "a G shape");
         assert_eq!(frets("Eb", 3), "2012", "a C shape");
     }

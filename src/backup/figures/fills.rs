@@ -1,0 +1,188 @@
+//! What fills a singer's pause, and the last bar before the last chord.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use super::maker::{LEAD_IN, LONG_LEAD_IN, Maker, choose};
+use super::reach::is_up;
+use crate::arrange::BarKind;
+use crate::backup::figure::{first_frets, last_frets};
+use crate::backup::lick::{FittedLick, LickSlot, Purpose};
+use crate::backup::steps::Step;
+use crate::coverage::Job;
+use crate::theory::fretboard::banjo::sounding;
+use crate::time::{Meter, Ticks};
+
+/// The most steps of a fill: two bars of eighths. In a longer pause the roll goes on before it.
+const LONGEST_FILL: usize = 16;
+
+impl Maker<'_> {
+    /// Fills a pause: licks over each chord, the last of them led into the line that follows.
+    pub(super) fn fill(&mut self, pause: Range<usize>) {
+        let mut parts: Vec<Range<usize>> = Vec::new();
+        let mut at = pause.start;
+        while at < pause.end {
+            let end = self.span_end(at).min(pause.end);
+            parts.push(at..end);
+            at = end;
+        }
+        // The last first, since it is what matters; licks before it as far as there is room.
+        let mut left = LONGEST_FILL;
+        let (last, hand) = (self.last.clone(), self.hand);
+        let before = self.made.len();
+        let mut newest: Option<Arc<str>> = None;
+        for (number, part) in parts.iter().enumerate().rev() {
+            let goal = self.goal(part.end);
+            // Where a part before this one leads into it, its first step is taken.
+            let first = part.start + usize::from(number > 0);
+            let room = self.tail(&(first..part.end)).min(left);
+            let changes = part.end == pause.end
+                || goal.is_some_and(|goal| {
+                    let own = self.steps.get(part.start).and_then(|step| self.chord(step));
+                    own.is_some_and(|own| own.root.pitch_class() != goal.chord.root.pitch_class())
+                });
+            let mut end = part.end;
+            if let Some(goal) = goal.filter(|_| changes) {
+                end -= self.lead(first..part.end, room, goal, last.clone());
+                left = left.saturating_sub(part.end - end);
+            }
+            if newest.is_none() {
+                newest = self.made.get(before..).and_then(|made| made.last()?.name.clone());
+            }
+            let following = self.made.get(before..).and_then(|made| made.last()?.name.clone());
+            let mut not = [last.clone(), following];
+            loop {
+                self.hand = hand;
+                self.following = self.made.get(before..).and_then(|made| first_frets(made.last()?));
+                let Some(taken) = self.body(first..end, left, &not) else { break };
+                end -= taken;
+                left = left.saturating_sub(taken);
+                let name = self.made.last().and_then(|figure| figure.name.clone());
+                newest = newest.or_else(|| name.clone());
+                not = [last.clone(), name];
+            }
+            self.following = self.made.get(before..).and_then(|made| first_frets(made.last()?));
+        }
+        self.following = None;
+        self.hand = self.made.get(before).and_then(last_frets).or(hand);
+        self.last = newest.or(last);
+    }
+
+    /// How many steps of a part of a fill lead on: half of a bar where there is room for a lick before it.
+    pub(super) fn tail(&self, part: &Range<usize>) -> usize {
+        /// The shortest licks that lead nowhere by themselves.
+        const BODY: usize = 4;
+        if self.steps.get(part.start).is_some_and(|step| self.in_threes(step)) {
+            return part.len().min(LONG_LEAD_IN - 1);
+        }
+        match part.len() {
+            long if long >= LONG_LEAD_IN + BODY => LONG_LEAD_IN,
+            some if some >= LEAD_IN + BODY => LEAD_IN,
+            few => few.min(LONG_LEAD_IN),
+        }
+    }
+
+    pub(super) fn in_threes(&self, step: &Step) -> bool {
+        let bar = self.song.bars.get(step.bar);
+        bar.is_some_and(|bar| bar.meter == Meter::SixEight)
+    }
+
+    /// Puts a lick that leads nowhere by itself into the last of some steps. Gives the number that it took.
+    pub(super) fn body(
+        &mut self,
+        own: Range<usize>,
+        most: usize,
+        not: &[Option<Arc<str>>],
+    ) -> Option<usize> {
+        let last = self.steps.get(own.end.checked_sub(1)?).copied()?;
+        let room = own.len().min(most);
+        let found = self.licks(Purpose::Fill, &last, None);
+        let next = self.steps.get(own.end).copied();
+        let fits = |fitted: &FittedLick| {
+            let length = fitted.lick.slots.len();
+            let first = own.end.checked_sub(length).and_then(|first| self.steps.get(first));
+            // It begins on a beat, or in the middle of one.
+            let even = first.is_some_and(|first| {
+                let bar = self.song.bars.get(first.bar);
+                bar.is_some_and(|bar| {
+                    let two = Ticks::new(first.length.get() * 2);
+                    self.in_threes(first) || (first.at - bar.start).is_multiple_of(two)
+                })
+            });
+            let place = !self.stays_up(&last, next.as_ref()) || is_up(fitted);
+            length <= room && even && place && self.reaches(fitted, own.end, next)
+        };
+        let fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();
+        let throw = self.dice(b'f', &last);
+        let choice = choose(&fitting.iter().collect::<Vec<_>>(), throw, not)?;
+        let (name, slots) = (Arc::from(choice.lick.name.as_str()), choice.slots());
+        Some(self.put(Some(name), own.end, slots, None)).filter(|taken| *taken > 0)
+    }
+
+    /// The last bar before the last chord, if some steps end there.
+    pub(super) fn ending(&mut self, own: Range<usize>) -> bool {
+        let Some(last) = own.end.checked_sub(1).and_then(|last| self.steps.get(last)).copied()
+        else {
+            return false;
+        };
+        let ends =
+            self.song.bars.get(last.bar + 1).is_some_and(|bar| bar.kind == BarKind::FinalHit);
+        let ends = ends && self.steps.get(own.end).is_none_or(|next| next.bar > last.bar + 1);
+        let job = self.job(&last);
+        if !ends || !matches!(job, Job::Roll | Job::RollSoft | Job::RollWith | Job::Fill) {
+            return false;
+        }
+        let steps = self.steps.get(own.clone()).unwrap_or_default();
+        let unsung = steps.iter().rev().take_while(|step| !step.sung && step.open).count();
+        let found = self.licks(Purpose::Ending, &last, None);
+        let home: Vec<FittedLick> = match self.chord(&last) {
+            Some(chord) => self.licks(Purpose::Ending, &last, Some(chord)),
+            None => Vec::new(),
+        };
+        let fits = |fitted: &FittedLick| {
+            let length = fitted.lick.slots.len();
+            let free = length < own.len() || self.takes_over(fitted, own.start);
+            length <= unsung && free && self.reaches(fitted, own.end, None)
+        };
+        let fitting: Vec<FittedLick> = found.into_iter().chain(home).filter(fits).collect();
+        let throw = self.dice(b'e', &last);
+        let all: Vec<&FittedLick> = fitting.iter().collect();
+        let Some(choice) = choose(&all, throw, std::slice::from_ref(&self.last)) else {
+            return false;
+        };
+        let (name, slots) = (Arc::from(choice.lick.name.as_str()), choice.slots());
+        if let (Some(first), Some(before)) =
+            (self.steps.get(own.end.saturating_sub(slots.len())), self.made.last_mut())
+        {
+            before.notes.retain(|note| note.at < first.at);
+        }
+        self.put(Some(name), own.end, slots, None);
+        true
+    }
+
+    /// True if nothing arrives where a lick begins, or its own first step arrives as well, on the root or the third by
+    /// other fingers than were wanted last.
+    fn takes_over(&self, fitted: &FittedLick, first: usize) -> bool {
+        let Some(step) = self.steps.get(first) else { return false };
+        let Some(before) = self.made.last() else { return true };
+        if before.notes.last().is_none_or(|note| note.at < step.at) {
+            return true;
+        }
+        let used = before.notes.iter().rev().find(|note| note.at < step.at);
+        let used: Vec<_> = used.into_iter().flat_map(|note| note.slot.notes()).collect();
+        let slots = fitted.slots();
+        let own = slots.first().map_or(&[][..], LickSlot::notes);
+        let free = own.iter().all(|note| {
+            note.finger.is_some() && used.iter().all(|other| other.finger != note.finger)
+        });
+        let tones = self.chord(step).map(|chord| {
+            let root = chord.root.pitch_class();
+            [Some(root), chord.quality.third().map(|third| (root + third) % 12)]
+        });
+        let arrives = own.iter().any(|note| {
+            let class = sounding(note.string, note.ends_at(), self.capo).pitch_class();
+            tones.is_some_and(|tones| tones.contains(&Some(class)))
+        });
+        free && arrives
+    }
+}

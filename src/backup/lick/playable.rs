@@ -1,0 +1,146 @@
+//! Whether two hands can play a lick, and whether it goes where it says.
+
+use std::ops::Range;
+
+use super::lick::{Lick, LickSlot, Purpose};
+use super::word::goes;
+use crate::theory::Chord;
+use crate::theory::fretboard::banjo::{BANJO, sounding};
+
+/// What is wrong in a step of a lick: the step, counted on through `arrives`, and the words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Fault {
+    pub slots: Range<usize>,
+    pub message: String,
+    pub help: String,
+}
+
+/// Within so many steps the hand stays in one place.
+const ONE_PLACE: usize = 4;
+
+/// All that is wrong with a lick.
+pub(super) fn faults(lick: &Lick) -> Vec<Fault> {
+    let slots: Vec<&LickSlot> = lick.slots.iter().chain(&lick.arrives).collect();
+    let mut faults = fingers(&slots);
+    faults.extend(slurs(&slots));
+    faults.extend(places(&slots));
+    faults.extend(arrival(lick));
+    faults
+}
+
+/// No finger twice running within an eighth.
+fn fingers(slots: &[&LickSlot]) -> Vec<Fault> {
+    let pairs = slots.iter().zip(slots.iter().skip(1)).enumerate();
+    let clash = pairs.filter_map(|(at, (one, next))| {
+        let both = one.notes().iter().find_map(|note| {
+            let finger = note.finger?;
+            next.notes().iter().any(|other| other.finger == Some(finger)).then_some(finger)
+        })?;
+        Some(Fault {
+            slots: at..at + 2,
+            message: format!("the finger {} picks twice in a row", both.letter()),
+            help: "give one of the two to another finger, or let it ring between: .".to_owned(),
+        })
+    });
+    clash.collect()
+}
+
+/// What the left hand makes hangs on a string that sounds.
+fn slurs(slots: &[&LickSlot]) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    let mut sounding: [Option<u8>; 6] = [None; 6];
+    for (at, slot) in slots.iter().enumerate() {
+        if **slot == LickSlot::Rest {
+            sounding = [None; 6];
+        }
+        for note in slot.notes() {
+            let Some(held) = sounding.get_mut(usize::from(note.string)) else { continue };
+            if let (None, Some((kind, to))) = (note.finger, note.slur) {
+                let wrong = match *held {
+                    None => Some((
+                        format!("string {} does not sound yet", note.string),
+                        "pick it before the left hand takes it on".to_owned(),
+                    )),
+                    Some(from) => {
+                        goes(kind, from, to).err().map(|wrong| (wrong.message, wrong.help))
+                    }
+                };
+                if let Some((message, help)) = wrong {
+                    faults.push(Fault { slots: at..at + 1, message, help });
+                }
+            }
+            *held = Some(note.ends_at());
+        }
+    }
+    faults
+}
+
+/// What is stopped within a few steps lies under one hand.
+fn places(slots: &[&LickSlot]) -> Option<Fault> {
+    let reach = BANJO.reach;
+    (0..slots.len()).find_map(|at| {
+        let window = slots.get(at..(at + ONE_PLACE).min(slots.len()))?;
+        let frets: Vec<u8> = window
+            .iter()
+            .flat_map(|slot| slot.notes())
+            .flat_map(|note| [note.fret, note.ends_at()])
+            .filter(|fret| *fret > 0)
+            .collect();
+        let (low, high) = (frets.iter().min()?, frets.iter().max()?);
+        // A slide takes the hand along, so one fret more than it spans.
+        let most = if *low >= reach.higher_from { reach.higher } else { reach.anywhere } + 1;
+        (high - low > most).then(|| Fault {
+            slots: at..at + window.len(),
+            message: format!("these steps need frets {low} to {high} at once"),
+            help: format!("keep what is stopped within {most} frets, or let it ring between: ."),
+        })
+    })
+}
+
+/// It arrives on the root or the third of the chord that it leads to.
+fn arrival(lick: &Lick) -> Option<Fault> {
+    let end = lick.slots.len();
+    let fault = |slots, message: &str, help: String| {
+        Some(Fault { slots, message: message.to_owned(), help })
+    };
+    match (&lick.to, &lick.arrives) {
+        (None, None) if lick.purpose == Purpose::LeadIn => fault(
+            0..end,
+            "this lead-in leads nowhere",
+            "say to which chord, as in to = \"C\", and where it arrives: arrives = \"t2:1\""
+                .to_owned(),
+        ),
+        (Some(to), None) => fault(
+            0..end,
+            "it does not say where it arrives",
+            format!("add the root or the third of {to}, as in arrives = \"t2:1\""),
+        ),
+        (None, Some(_)) => fault(
+            end..end + 1,
+            "it does not say what chord it arrives at",
+            "add to = \"C\"".to_owned(),
+        ),
+        (Some(to), Some(slot)) => {
+            let homes = homes(to);
+            let home = slot.notes().iter().any(|note| {
+                homes.contains(&sounding(note.string, note.ends_at(), 0).pitch_class())
+            });
+            if home {
+                return None;
+            }
+            fault(
+                end..end + 1,
+                "it does not arrive on the root or the third of the chord that it leads to",
+                format!("end on one of the two of {to}"),
+            )
+        }
+        (None, None) => None,
+    }
+}
+
+/// The pitch classes that a lead-in arrives on: the root, and the third or what is suspended for it.
+pub(in crate::backup) fn homes(chord: &Chord) -> Vec<u8> {
+    let root = chord.root.pitch_class();
+    let third = chord.quality.third_or_suspended().map(|third| (root + third) % 12);
+    std::iter::once(root).chain(third).collect()
+}
