@@ -13,9 +13,11 @@ pub struct KickoffPlan {
 }
 
 impl KickoffPlan {
-    /// The song's kickoff; `None` if it has none or nobody in its line-up to play it.
+    /// The song's kickoff; `None` if it has none or nobody to play it.
     ///
-    /// A pickup falls to one of those who are there and do not lead: the guitar if it may be. Shuffles are the
+    /// A pickup is for whoever leads the first pass: the lead's chair if an instrument leads, or the banjo that
+    /// leads without one, which is the player's own where the line-up has none. Else it falls to one of those who
+    /// are there and do not lead: the guitar if it may be. Shuffles are the
     /// fiddle's, for which it does not matter if it leads, or the lead's; else chop and guitar strum them, and
     /// without those the bass or the banjo gives the home note (common practice, no source). The turns stand in
     /// the roles' rows.
@@ -26,7 +28,14 @@ impl KickoffPlan {
         let free = || there().filter(|role| Some(*role) != busy);
         let players: RoleSet = match song.kickoff {
             Kickoff::None => RoleSet::EMPTY,
-            Kickoff::Pickup => free().min_by_key(|role| role.row().pickup).into_iter().collect(),
+            Kickoff::Pickup => {
+                let own = lead.filter(|lead| *lead != Lead::Voice).and_then(|lead| {
+                    let chair = there().find(|role| role.row().is_leader);
+                    chair.or((lead == Lead::Banjo).then_some(Role::Banjo))
+                });
+                let other = || free().min_by_key(|role| role.row().pickup);
+                own.or_else(other).into_iter().collect()
+            }
             Kickoff::Shuffles => {
                 let alone = least(there(), |shuffles| match shuffles {
                     Shuffles::Alone(turn) => Some(turn),

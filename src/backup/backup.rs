@@ -1,6 +1,7 @@
 use std::sync::Arc;
 
 use super::bars::{bar_plans, seated};
+use super::break_figures::break_figures;
 use super::figures::figures;
 use super::planner::{Planned, plan};
 use super::stance::Stances;
@@ -52,7 +53,9 @@ pub fn backup(song: &Arrangement, style: &Style, open: &Coverage, player: Player
         let player = Player { level, ..player };
         let bars = bar_plans(&song, open, level, vamps, player.seed);
         let stances = Stances::new(&song, &bars, level == Level::Full, capo);
-        let figures = figures(&song, &steps, &bars, &stances, capo, player);
+        let mut figures = figures(&song, &steps, &bars, &stances, capo, player);
+        figures.extend(break_figures(&song, &bars, capo, level));
+        figures.sort_by_key(|figure| figure.during.start);
         planned = Some(plan(&song, bars, stances, figures, capo, planned.as_ref()));
     }
     let Some(planned) = planned else {

@@ -61,12 +61,20 @@ fn covered(open: &Coverage, index: usize) -> Option<&BarCoverage> {
     open.bars.get(index).or_else(|| open.bars.get(index % open.bars.len().max(1)))
 }
 
-/// What each bar is played for: below the level of them all, a roll.
+/// True if a bar for a job is broken by its written tune.
+pub(super) fn is_break(bar: &Bar, job: Job) -> bool {
+    job == Job::Lead && bar.kind == BarKind::Groove && bar.melody.is_some()
+}
+
+/// What each bar is played for: below the level of them all a roll, but where the player has the tune.
 fn jobs(song: &Arrangement, open: &Coverage, level: Level) -> Vec<Job> {
     let job = |(index, bar): (usize, &Bar)| {
         let asked = covered(open, index).map_or(Job::Roll, |covered| covered.job);
         let kicks_off = bar.kind == BarKind::Kickoff && asked == Job::Lead;
-        let asks = level == Level::Full && (bar.kind == BarKind::Groove || kicks_off);
+        if kicks_off || is_break(bar, asked) {
+            return Job::Lead;
+        }
+        let asks = level == Level::Full && bar.kind == BarKind::Groove;
         if asks && asked != Job::Rest { asked } else { Job::Roll }
     };
     song.bars.iter().enumerate().map(job).collect()

@@ -14,6 +14,8 @@ pub(super) struct Figure {
     pub during: Range<Ticks>,
     /// What is played, in order of time.
     pub notes: Vec<FigureNote>,
+    /// True for a break, which goes on where the band stops.
+    pub leads: bool,
 }
 
 /// A step of a figure.
@@ -28,6 +30,8 @@ pub(super) struct FigureNote {
     pub slot: LickSlot,
     /// True where it arrives: there the pattern makes room for this one note.
     pub arrives: bool,
+    /// True for a step of a break: nothing else is played in its place.
+    pub tune: bool,
 }
 
 impl Figure {

@@ -4,6 +4,7 @@
 #[allow(clippy::module_inception)] // What the module is named for.
 mod backup;
 mod bars;
+mod break_figures;
 mod chair;
 mod dice;
 mod figure;

@@ -1,6 +1,6 @@
 //! From what each bar asks for to what the hands do.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::bars::{BarPlan, is_bass};
 use super::figure::{Figure, FigureNote};
@@ -39,6 +39,7 @@ pub(super) fn plan(
         stances: &stances,
         drafts: BanjoDrafts::default(),
         places: Vec::new(),
+        tune: HashSet::new(),
         holding: None,
         strings: [None; 6],
     };
@@ -53,18 +54,20 @@ pub(super) fn plan(
         // Figures stand by time, and one that has arrived is over.
         while moving.next_if(|figure| figure.is_over(cue.at)).is_some() {}
         let covered = moving.clone().take(2).any(|figure| figure.covers(cue.at));
+        let leads = moving.peek().is_some_and(|figure| figure.leads && figure.covers(cue.at));
         match cue.act {
+            Act::Hit | Act::Damp if leads => {}
             Act::Strike(_) | Act::Walk { .. } | Act::Hit if covered => {}
             Act::Damp if covered && notes.peek().is_some_and(|note| note.at == cue.at) => {}
             _ => planner.act(cue),
         }
     });
     notes.for_each(|note| planner.figure(note));
-    let Planner { mut drafts, places, .. } = planner;
+    let Planner { mut drafts, places, tune, .. } = planner;
     if let Some(before) = before {
         keep(song, (&bars, &stances, &figures), before, &places, &mut drafts);
     }
-    within_reach(song.pace, drafts.moments());
+    within_reach(song.pace, drafts.moments(), &tune);
     let steps = drafts.finish(capo);
     Planned { bars, stances, figures, steps }
 }
@@ -155,6 +158,8 @@ struct Planner<'a> {
     drafts: BanjoDrafts,
     /// The bar of each moment.
     places: Vec<u32>,
+    /// The times of those that belong to a break.
+    tune: HashSet<i64>,
     /// What the left hand holds.
     holding: Option<Stance>,
     /// The fret that each string of a figure has last had, by its number.
@@ -200,7 +205,13 @@ impl Planner<'_> {
         if !picked.is_empty() {
             let ends = if choked { Ends::Vamped } else { Ends::Rings };
             self.places.push(note.bar as u32);
-            self.drafts.pick(cue(note.at), held, ways(&picked), (loud, ends));
+            let ways = if note.tune {
+                self.tune.insert(note.at.get());
+                as_written(&picked)
+            } else {
+                ways(&picked)
+            };
+            self.drafts.pick(cue(note.at), held, ways, (loud, ends));
         }
         for one in notes {
             let Some((kind, to)) = one.slur else { continue };
@@ -280,14 +291,20 @@ const OTHER: u32 = 6;
 /// See [`OTHER`].
 const LEFT_OUT: u32 = 400;
 
+/// The one way to pick the notes of a figure just as they are written.
+fn as_written(notes: &[&LickNote]) -> Vec<Way> {
+    let together = notes.iter().try_fold(Plucks::NONE, |plucks, note| {
+        let finger = note.finger.unwrap_or(Finger::Thumb);
+        plucks.with(Pluck { string: note.string, fret: note.fret, finger })
+    });
+    together.map(|plucks| Way { plucks, cost: 0, leads: None }).into_iter().collect()
+}
+
 /// The ways to pick the notes of a figure: as they are written, or with a free finger.
 fn ways(notes: &[&LickNote]) -> Vec<Way> {
     let way = |plucks, cost| Way { plucks, cost, leads: None };
     let pluck = |note: &LickNote, finger| Pluck { string: note.string, fret: note.fret, finger };
-    let together = notes.iter().try_fold(Plucks::NONE, |plucks, note| {
-        plucks.with(pluck(note, note.finger.unwrap_or(Finger::Thumb)))
-    });
-    let mut ways: Vec<Way> = together.map(|plucks| way(plucks, 0)).into_iter().collect();
+    let mut ways = as_written(notes);
     if let [one] = notes {
         for finger in Finger::ALL.into_iter().filter(|finger| Some(*finger) != one.finger) {
             let Some(effort) = finger.effort(one.string) else { continue };

@@ -1,4 +1,4 @@
-use std::collections::VecDeque;
+use std::collections::{HashSet, VecDeque};
 
 use crate::theory::fretboard::banjo::{BANJO, Moment, Plucks, Way};
 use crate::time::{Tempo, Ticks};
@@ -26,19 +26,26 @@ pub(super) fn millis_between(from: Range, to: Range) -> f64 {
     if apart >= LEAP { along.max(LEAP_MILLIS) } else { along }
 }
 
+/// From one end of the neck to the other, in milliseconds.
+fn longest() -> f64 {
+    LEAP_MILLIS.max(f64::from(BANJO.frets) * MILLIS_A_FRET)
+}
+
 /// Takes away the ways for which the left hand comes too late from anywhere that it may have been before: while it
-/// is under way there are open strings and silence.
-pub(super) fn within_reach(pace: Tempo, moments: &mut [Moment]) {
-    // From one end of the neck to the other.
-    let longest = LEAP_MILLIS.max(f64::from(BANJO.frets) * MILLIS_A_FRET);
+/// is under way there are open strings and silence. The moments of a tune, by their times, are laid out for the hand
+/// already and come first: what stands before them makes room.
+pub(super) fn within_reach(pace: Tempo, moments: &mut [Moment], tune: &HashSet<i64>) {
+    make_room(pace, moments, tune);
+    let longest = longest();
     let mut before: VecDeque<(i64, Range)> = VecDeque::new();
     for moment in moments {
         let millis = |at: i64| pace.nanos(Ticks::new(moment.at - at)).seconds() * 1000.0;
         while before.front().is_some_and(|(at, _)| millis(*at) > longest) {
             before.pop_front();
         }
+        let of_tune = tune.contains(&moment.at);
         let in_time = |way: &Way| {
-            let Some(range) = stopped([way]) else { return true };
+            let Some(range) = stopped([way]).filter(|_| !of_tune) else { return true };
             before.iter().all(|(at, from)| millis_between(*from, range) <= millis(*at))
         };
         let ways = moment.ways.iter().filter(|way| in_time(way)).copied().collect();
@@ -47,6 +54,27 @@ pub(super) fn within_reach(pace: Tempo, moments: &mut [Moment]) {
             moment.ways.push(SILENCE);
         }
         before.extend(stopped(&moment.ways).map(|range| (moment.at, range)));
+    }
+}
+
+/// Takes away the ways from which the left hand comes too late to a note of the tune.
+fn make_room(pace: Tempo, moments: &mut [Moment], tune: &HashSet<i64>) {
+    for index in 0..moments.len() {
+        let (before, rest) = moments.split_at_mut(index);
+        let Some(note) = rest.first().filter(|moment| tune.contains(&moment.at)) else { continue };
+        let Some(range) = stopped(&note.ways) else { continue };
+        for other in before.iter_mut().rev().filter(|other| !tune.contains(&other.at)) {
+            let millis = pace.nanos(Ticks::new(note.at - other.at)).seconds() * 1000.0;
+            if millis > longest() {
+                break;
+            }
+            let in_time =
+                |way: &Way| stopped([way]).is_none_or(|from| millis_between(from, range) <= millis);
+            other.ways.retain(in_time);
+            if other.ways.is_empty() {
+                other.ways.push(SILENCE);
+            }
+        }
     }
 }
 
@@ -90,13 +118,17 @@ mod tests {
         let pace = Tempo::new(300.0, Meter::FourFour, 100.0);
         let mut moments =
             [moment(0, &[1]), moment(1, &[8, 9, 0]), moment(2, &[12]), moment(6, &[12])];
-        within_reach(pace, &mut moments);
+        within_reach(pace, &mut moments, &HashSet::new());
         let frets = |moment: &Moment| -> Vec<u8> {
             moment.ways.iter().flat_map(|way| way.plucks.iter()).map(|pluck| pluck.fret).collect()
         };
         assert_eq!(moments.each_ref().map(frets), [vec![1], vec![0], vec![], vec![12]]);
         let mut late = [moment(0, &[1]), moment(1, &[9])];
-        within_reach(pace, &mut late);
+        within_reach(pace, &mut late, &HashSet::new());
         assert_eq!(late[1].ways, [SILENCE]);
+        let mut tune = [moment(0, &[1]), moment(1, &[9])];
+        let own = HashSet::from([tune[1].at]);
+        within_reach(pace, &mut tune, &own);
+        assert_eq!(tune.each_ref().map(frets), [vec![], vec![9]], "the tune comes first");
     }
 }

@@ -5,9 +5,10 @@ use clap::ValueEnum;
 
 use super::failure::Failure;
 use super::files::{is_same_file, is_stdout, midi, to_stdout, write_whole};
-use super::options::{OpenChair, Options, count_in};
+use super::options::{OpenChair, Options, count_in, taken};
 use super::rehearse::{rehearsal, rendition};
 use super::voices::{save, wav};
+use crate::chart::RoleSet;
 use crate::rehearsal::Wishes;
 
 #[derive(Debug, clap::Args)]
@@ -59,11 +60,7 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     };
     let rehearsal = rehearsal(&export.song, wishes)?;
     let mut band = rendition(&rehearsal)?;
-    rehearsal.fill_chair(&mut band).map_err(|why| {
-        Failure::Usage(format!(
-            "--with banjo: {why}; add --sit-out banjo, so that its chair is open"
-        ))
-    })?;
+    rehearsal.fill_chair(&mut band, RoleSet::EMPTY).map_err(taken)?;
     let (performance, soundfont) = (&band.performance, export.soundfont.as_deref());
     match (format, is_stdout(&export.output)) {
         (Format::Mid, true) => to_stdout(&midi(performance)?),

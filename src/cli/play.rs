@@ -5,9 +5,10 @@ use std::process::ExitCode;
 use super::failure::{Failure, tell};
 use super::files::{midi, write_whole};
 use super::jam::{Heard, Jam, Listen, NoStage, Stage, no_device, other_devices, server_instead};
-use super::options::{HANDS, Live, Options, PRACTICE};
+use super::options::{HANDS, Live, OpenChair, Options, PRACTICE, taken};
 use super::rehearse::{rehearsal, tell_remarks};
 use super::voices::save;
+use crate::chart::RoleSet;
 use crate::live::{Desk, MonotonicClock, Wish};
 use crate::practice::{Ramp, Stretch, parse_ramp, parse_times};
 use crate::rehearsal::{Rehearsal, Voices, Wishes, stem};
@@ -19,6 +20,8 @@ pub(super) struct Play {
     pub song: PathBuf,
     #[command(flatten)]
     pub options: Options,
+    #[command(flatten)]
+    pub chair: OpenChair,
     /// Go round and round: a section (verse, verse:2, verse:guitar), or bars by the numbers on the
     /// screen (5-8, 5)
     #[arg(long = "loop", value_name = "SECTION|BARS", help_heading = PRACTICE, value_parser = Stretch::parse)]
@@ -44,6 +47,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     play.listening.check(&play.song)?;
     let rehearsal = rehearsal(&play.song, wishes(play)?)?;
     let whole = rehearsal.whole().map_err(Failure::usage)?;
+    rehearsal.chair_is_open(&whole).map_err(taken)?;
     tell_remarks(&rehearsal, &whole);
     let stretch = rehearsal.bars(&whole);
     stretch.map_err(|why| Failure::usage(format!("--loop: {why}")))?;
@@ -85,6 +89,7 @@ fn wishes(play: &Play) -> Result<Wishes, Failure> {
         rounds: play.times.filter(|_| looped),
         stretch: play.stretch.clone(),
         count_in: play.live.count_in,
+        banjo: play.chair.banjo(),
         ..play.options.wishes()?
     })
 }
@@ -92,7 +97,9 @@ fn wishes(play: &Play) -> Result<Wishes, Failure> {
 /// With nothing to play on: the files, in the working folder.
 fn to_files(rehearsal: &Rehearsal, voices: &Voices, play: &Play) -> Result<(), Failure> {
     let arrangement = rehearsal.arrangement()?;
-    let performance = rehearsal.perform(arrangement).map_err(Failure::failed)?.performance;
+    let mut band = rehearsal.perform(arrangement).map_err(Failure::failed)?;
+    rehearsal.fill_chair(&mut band, RoleSet::EMPTY).map_err(taken)?;
+    let performance = band.performance;
     let name = stem(&play.song);
     let (mid, wav) = (PathBuf::from(format!("{name}.mid")), PathBuf::from(format!("{name}.wav")));
     let others = other_devices();

@@ -16,7 +16,7 @@ pub(super) fn moment(song: &Arrangement, bar: &Bar, silenced: RoleSet) -> Moment
         BarKind::Kickoff => {
             let players = song.kickoff.map_or(RoleSet::EMPTY, |kickoff| kickoff.players);
             let out = bar.resting.union(silenced);
-            let plays = players.iter().any(|role| !out.contains(role));
+            let plays = players.iter().any(|role| song.band.contains(role) && !out.contains(role));
             if plays { Moment::Kickoff } else { Moment::KickoffOpen }
         }
         BarKind::Tag => Moment::Tag,

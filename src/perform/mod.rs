@@ -32,8 +32,8 @@ use run::{APART, Arrival};
 pub use crate::style::Instrument;
 pub use cue::{Act, Cue};
 pub use hands::{
-    BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, Slur, SlurKind, Sounded, banjo_cues,
-    banjo_part, banjo_picks, picks_of,
+    BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, Slur, SlurKind, Sounded, TuneLevel,
+    TuneNote, TuneStep, banjo_cues, banjo_part, banjo_picks, picks_of, tune_steps,
 };
 pub(crate) use message::is_gone_on_from;
 pub use message::{

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::{Rehearsal, Rendition, Wishes};
+use crate::arrange::Arrangement;
 use crate::backup::{Backup, CHAIR, Level, LickBook, Player, backup, part};
 use crate::chart::RoleSet;
 use crate::coverage::Coverage;
@@ -32,16 +33,24 @@ pub struct BackupPart {
 }
 
 impl Rehearsal {
-    /// Adds the part of the banjo that fills the open chair to what the band plays, if one is wished for.
+    /// Sees that the chair is open, if a banjo that fills it is wished for.
+    ///
+    /// # Errors
+    /// [`HasBanjo`]: it is not.
+    pub fn chair_is_open(&self, song: &Arrangement) -> Result<(), HasBanjo> {
+        let taken = self.wishes().banjo.is_some() && song.playing().contains(CHAIR);
+        if taken { Err(HasBanjo) } else { Ok(()) }
+    }
+
+    /// Adds the part of the banjo that fills the open chair to what the band plays, if one is wished for. It covers
+    /// for those who are `silent` beside those who rest.
     ///
     /// # Errors
     /// [`HasBanjo`]: the chair is not open.
-    pub fn fill_chair(&self, band: &mut Rendition) -> Result<(), HasBanjo> {
+    pub fn fill_chair(&self, band: &mut Rendition, silent: RoleSet) -> Result<(), HasBanjo> {
         let Some(level) = self.wishes().banjo else { return Ok(()) };
-        if band.arrangement.playing().contains(CHAIR) {
-            return Err(HasBanjo);
-        }
-        let (_, part) = self.backup(band, &band.coverage(RoleSet::EMPTY), level);
+        self.chair_is_open(&band.arrangement)?;
+        let (_, part) = self.backup(band, &band.coverage(silent), level);
         if let Some(part) = part {
             let parts = &mut Arc::make_mut(&mut band.performance).parts;
             let after = |other: &Part| other.role > part.role;

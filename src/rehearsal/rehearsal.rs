@@ -7,6 +7,7 @@ use thiserror::Error;
 use super::read::read_song_and_style;
 use super::{NotRead, Rendition, StyleShelf, Wishes};
 use crate::arrange::{Arrangement, Plan, PlanError, SitOut, arrange};
+use crate::backup::CHAIR;
 use crate::chart::{Role, RoleSet, Song};
 use crate::perform::{StyleMismatch, perform};
 use crate::practice::{Chairs, Change, SitOutError, SitOutRule, Stretch, StretchError, drill};
@@ -231,11 +232,14 @@ impl Rehearsal {
         self.sit_out.clear();
     }
 
-    /// Calls in those who sit out all along, for somebody to silence by hand who can call them back as well.
+    /// Calls in those who sit out all along, for somebody to silence by hand who can call them back as well. A chair
+    /// that another fills stays open.
     pub fn call_in(&mut self) -> RoleSet {
-        let (all_along, in_sections) =
-            std::mem::take(&mut self.sit_out).into_iter().partition(|out| out.section.is_none());
-        self.sit_out = in_sections;
+        let filled = |role| self.wishes.banjo.is_some() && role == CHAIR;
+        let (all_along, others) = std::mem::take(&mut self.sit_out)
+            .into_iter()
+            .partition(|out| out.section.is_none() && !filled(out.role));
+        self.sit_out = others;
         let all_along: Vec<SitOut> = all_along;
         all_along.iter().map(|out| out.role).collect()
     }

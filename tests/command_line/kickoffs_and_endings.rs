@@ -116,22 +116,31 @@ fn the_guitar_alone_picks_up_into_the_first_chord() {
 }
 
 #[test]
-fn who_leads_first_leaves_the_pickup_to_another() {
+fn who_leads_first_kicks_it_off_or_leaves_it_to_another() {
+    // One in which everybody has a part.
+    let style = shipped::styles().into_iter().find(|style| style.name == "boom-chick").unwrap();
+    let own = |role| Some(role);
     for (form, band, player) in [
-        ("['a: guitar']", "", Role::Bass),
-        ("['a: banjo']", "", Role::Guitar),
-        ("['a: voice']", "band = ['bass', 'chop']", Role::Bass),
-        ("['a: bass']", "band = ['bass', 'chop']", Role::Chop),
-        ("['a: guitar']", "band = ['guitar', 'fiddle']", Role::Fiddle),
+        ("['a: guitar']", "", own(Role::Bass)),
+        // The player's own banjo.
+        ("['a: banjo']", "", None),
+        ("['a: banjo']", "band = ['bass', 'guitar', 'banjo']", own(Role::Banjo)),
+        ("['a: banjo']", "band = ['bass', 'guitar', 'lead']", own(Role::Lead)),
+        ("['a: fiddle']", "band = ['bass', 'guitar', 'lead']", own(Role::Lead)),
+        ("['a: voice']", "band = ['bass', 'guitar', 'lead']", own(Role::Guitar)),
+        ("['a: voice']", "band = ['bass', 'chop']", own(Role::Bass)),
+        ("['a: bass']", "band = ['bass', 'chop']", own(Role::Chop)),
+        ("['a: guitar']", "band = ['guitar', 'fiddle']", own(Role::Fiddle)),
     ] {
         let head = format!("key = 'D'\nmeter = '4/4'\nform = {form}\nkickoff = 'pickup'\n{band}");
-        let (arrangement, performance) = play(&song(&head, "| D | G |"), &plain_style("4/4"));
+        let (arrangement, performance) = play(&song(&head, "| D | G |"), &style);
         let form = arrangement.form_start().get();
         let heard: RoleSet = Role::ALL
             .into_iter()
             .filter(|&role| !before(notes(&performance, role), form).is_empty())
             .collect();
-        assert_eq!(heard, RoleSet::EMPTY.with(player), "{head}");
+        assert_eq!(heard, player.into_iter().collect(), "{head}");
+        assert_eq!(form, arrangement.meter.bar().get(), "a bar is left for it");
     }
     let head =
         "key = 'D'\nmeter = '4/4'\nform = ['a: guitar']\nkickoff = 'pickup'\nband = ['guitar']";

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use openchair::arrange::Arrangement;
 use openchair::backup::{Backup, LEAP, LEAP_MILLIS, MILLIS_A_FRET};
+use openchair::coverage::{Coverage, Job};
 use openchair::perform::Pick;
 use openchair::theory::fretboard::banjo::Finger;
 use openchair::time::Ticks;
@@ -88,9 +89,13 @@ pub fn hold_hands(name: &str, song: &Arrangement, part: &Backup) {
     }
 }
 
-/// What sounds while one chord of one bar is held lies under one hand, but for a finger's breadth.
-pub fn hold_still(name: &str, song: &Arrangement, part: &Backup) {
+/// What sounds while one chord of one bar is held lies under one hand, but for a finger's breadth; a written tune
+/// that the player breaks goes where it goes.
+pub fn hold_still(name: &str, song: &Arrangement, open: &Coverage, part: &Backup) {
     for (index, bar) in song.bars.iter().enumerate() {
+        if bar.melody.is_some() && open.bars[index].job == Job::Lead {
+            continue;
+        }
         for span in &song.spans[bar.spans.clone()] {
             let frets: Vec<u8> = of_bar(part, index)
                 .iter()

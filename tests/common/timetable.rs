@@ -338,8 +338,9 @@ impl Timetable {
     }
 }
 
-/// How many bars of kickoff there are and who plays them (common practice, no source): a pickup is the
-/// guitar's unless it leads the first pass, shuffles the fiddle's.
+/// How many bars of kickoff there are and who plays them (common practice, no source): a pickup is the lead's
+/// where an instrument leads the first pass, the banjo's where that leads, else the guitar's unless it leads;
+/// shuffles are the fiddle's.
 fn kickoff(song: &Song) -> (i64, RoleSet) {
     let busy = dropped(song.form[0].lead);
     let free = |role: &Role| song.band.contains(*role) && !busy.contains(*role);
@@ -348,7 +349,17 @@ fn kickoff(song: &Song) -> (i64, RoleSet) {
     use Role::{Banjo, Bass, Chop, Fiddle, Guitar, Lead};
     let (bars, who) = match song.kickoff {
         Kickoff::None => (0, RoleSet::EMPTY),
-        Kickoff::Pickup => (1, one(&[Guitar, Lead, Bass, Banjo, Fiddle, Chop])),
+        Kickoff::Pickup => {
+            let leads = song.form[0].lead;
+            let who = match leads {
+                Some(lead) if lead != openchair::chart::Lead::Voice && song.band.contains(Lead) => {
+                    RoleSet::EMPTY.with(Lead)
+                }
+                Some(openchair::chart::Lead::Banjo) => RoleSet::EMPTY.with(Banjo),
+                _ => one(&[Guitar, Lead, Bass, Banjo, Fiddle, Chop]),
+            };
+            (1, who)
+        }
         Kickoff::Shuffles => {
             let bow = [Fiddle, Lead].into_iter().find(|&role| song.band.contains(role));
             let strum: RoleSet = [Chop, Guitar].into_iter().filter(free).collect();

@@ -67,8 +67,20 @@ fn chord_at(song: &Arrangement, at: Ticks) -> &Chord {
 }
 
 /// Tones of the chord, the sixth, the short string where it fits, what leads into a change, what passes in a fill.
-fn every_note_belongs(name: &str, song: &Arrangement, level: Level, part: &Backup) {
+fn every_note_belongs(
+    name: &str,
+    song: &Arrangement,
+    open: &Coverage,
+    level: Level,
+    part: &Backup,
+) {
     for (at, pick) in part.picks.iter().enumerate() {
+        // A kickoff stands before all chords, and a written tune is the chart's own business: tests/pure/breaks.rs.
+        let bar = &song.bars[pick.bar as usize];
+        let tune = bar.melody.is_some() && open.bars[pick.bar as usize].job == Job::Lead;
+        if bar.kind == BarKind::Kickoff || tune {
+            continue;
+        }
         let (chord, class) = (chord_at(song, pick.at), pick.pitch.pitch_class());
         if chord.contains(class) {
             continue;
@@ -101,9 +113,9 @@ fn all_of_it_can_be_played_and_belongs() {
         for ((level, part), count) in Level::ALL.into_iter().zip(&parts).zip(&mut picked) {
             hold_hands(&format!("{name} {level}"), song, part);
             if level < Level::LeadIns {
-                hold_still(&format!("{name} {level}"), song, part);
+                hold_still(&format!("{name} {level}"), song, open, part);
             }
-            every_note_belongs(name, song, level, part);
+            every_note_belongs(name, song, open, level, part);
             *count += part.picks.len();
         }
         one_thing_is_added_at_a_time(name, song, open, &parts, (&mut kept, &mut new));

@@ -4,6 +4,7 @@ use std::num::NonZeroU32;
 
 use crate::common::shipped;
 use crate::common::stage;
+use openchair::backup::Level;
 use openchair::chart::{Role, RoleSet};
 use openchair::live::{Action, Answer, Command, Desk, Entry, Opening, Standing, Status, Wish};
 use openchair::practice::{Ramp, SitOutRule, Stretch};
@@ -370,6 +371,37 @@ fn whoever_has_a_part_in_the_style_is_brought_in() {
         assert_eq!(answer.message.unwrap(), format!("boom-chick has no part for the {role}"));
         assert!(answer.commands.is_empty());
     }
+}
+
+/// It covers for whoever is out, as the player would.
+#[test]
+fn a_banjo_that_fills_the_chair_goes_with_the_chairs() {
+    let banjo = Some(Level::Full);
+    let mut desk = asked(Wishes { banjo, ..Wishes::default() }, wish());
+    let channel = format!("channel: {}", Role::Banjo.channel());
+    let picked = |score: &openchair::live::Score| {
+        let told = format!("{score:?}");
+        told.split("ScoreNote").filter(|note| note.contains(&channel)).map(str::to_owned).collect()
+    };
+    let opening = desk.open().unwrap();
+    let first: Vec<String> = picked(&opening.score);
+    assert!(first.len() > 500, "{}", first.len());
+    let status = playing(&desk, opening.score.id(), 1);
+    let answer = desk.act(Action::SitOut(Role::Chop), &status, Nanos(0));
+    assert_eq!(answer.message.as_deref(), Some("the chop sits out"));
+    let next: Vec<String> = answer
+        .commands
+        .iter()
+        .find_map(|command| match command {
+            Command::Play { score, .. } => Some(picked(score)),
+            _ => None,
+        })
+        .unwrap();
+    assert_ne!(first, next, "it vamps for the chop");
+    // And it sits out itself, as anyone.
+    let answer = desk.act(Action::SitOut(Role::Banjo), &status, Nanos(0));
+    assert_eq!(answer.message.as_deref(), Some("the banjo sits out"));
+    assert!(desk.muted().contains(Role::Banjo));
 }
 
 #[test]

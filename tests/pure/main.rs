@@ -15,6 +15,7 @@ static ALLOCATOR: AllocDisabler = AllocDisabler;
 mod backup;
 mod backup_craft;
 mod banjo_part;
+mod breaks;
 mod chart_properties;
 mod clock_filter;
 mod dynamics;

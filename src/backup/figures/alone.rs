@@ -27,7 +27,8 @@ impl Maker<'_> {
         let found = self.licks(Purpose::Kickoff, &first, Some(chord));
         let from = Step { at: own.end(), bar, ..first };
         if let Some(choice) = self.alone(&found, from, own.end() - own.start) {
-            let arrives = choice.arrives().map(|slot| note(&first, slot, true));
+            let arrives = choice.arrives().filter(|_| !self.breaks(&first));
+            let arrives = arrives.map(|slot| note(&first, slot, true));
             if let Some(figure) = self.made.last_mut() {
                 figure.notes.extend(arrives);
             }
@@ -71,7 +72,7 @@ impl Maker<'_> {
             note(&Step { at, bar: bar(at).unwrap_or(end.bar), ..end }, slot, false)
         });
         let name = Some(Arc::from(choice.lick.name.as_str()));
-        let figure = Figure { name, during: start..end.at, notes: notes.collect() };
+        let figure = Figure { name, during: start..end.at, notes: notes.collect(), leads: false };
         self.made.push(figure);
         Some(choice)
     }

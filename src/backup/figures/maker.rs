@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::arrange::{Arrangement, BarKind};
 use crate::backup::Player;
-use crate::backup::bars::BarPlan;
+use crate::backup::bars::{BarPlan, is_break};
 use crate::backup::dice::{dice, line_of};
 use crate::backup::figure::{Figure, FigureNote, last_frets};
 use crate::backup::lick::{FittedLick, LickSlot};
@@ -80,6 +80,10 @@ impl<'a> Maker<'a> {
         self.plans.get(step.bar).map_or(Job::Rest, |plan| plan.job)
     }
 
+    pub(super) fn breaks(&self, step: &Step) -> bool {
+        self.song.bars.get(step.bar).is_some_and(|bar| is_break(bar, self.job(step)))
+    }
+
     pub(super) fn booms(&self, step: &Step) -> bool {
         matches!(self.job(step), Job::Boom | Job::BoomVamp)
     }
@@ -92,7 +96,8 @@ impl<'a> Maker<'a> {
     pub(super) fn goal(&self, end: usize) -> Option<Goal<'a>> {
         let before = self.steps.get(end.checked_sub(1)?)?;
         if let Some(step) = self.steps.get(end).filter(|step| step.at == before.end()) {
-            let rests = self.job(step) == Job::Rest || !step.open;
+            // A break begins with its own note.
+            let rests = self.job(step) == Job::Rest || !step.open || self.breaks(step);
             return (!rests).then_some(Goal { chord: self.chord(step)?, step: Some(*step) });
         }
         let bar = self.song.bars.get(before.bar + 1)?;
@@ -136,7 +141,7 @@ impl<'a> Maker<'a> {
         let mut notes: Vec<FigureNote> =
             own.iter().zip(slots).map(|(step, slot)| note(step, slot, false)).collect();
         notes.extend(arrives.map(|(slot, step)| note(&step, slot, true)));
-        let figure = Figure { name: name.clone(), during, notes };
+        let figure = Figure { name: name.clone(), during, notes, leads: false };
         self.hand = last_frets(&figure);
         if name.is_some() {
             self.last = name;
@@ -154,7 +159,7 @@ pub(super) fn note(step: &Step, mut slot: LickSlot, arrives: bool) -> FigureNote
     {
         *loud = if arrives { Loud::Normal } else { Loud::Ghost };
     }
-    FigureNote { at, length, bar, span, slot, arrives }
+    FigureNote { at, length, bar, span, slot, arrives, tune: false }
 }
 
 /// One of some by the dice, but none of those that are played right before it or after it.

@@ -28,9 +28,6 @@ pub(super) fn figures(
     capo: u8,
     player: Player<'_>,
 ) -> Vec<Figure> {
-    if player.level < Level::LeadIns {
-        return Vec::new();
-    }
     let mut maker = Maker {
         song,
         steps,
@@ -43,11 +40,14 @@ pub(super) fn figures(
         following: None,
         made: Vec::new(),
     };
+    maker.kickoff();
+    if player.level < Level::LeadIns {
+        return maker.made;
+    }
     let full = player.level == Level::Full;
     let fills = if full { pauses(song, steps, plans) } else { Vec::new() };
     let mut fills = fills.into_iter().peekable();
     if full {
-        maker.kickoff();
         maker.tag();
     }
     let mut at = 0;

@@ -1,8 +1,10 @@
 //! Slides, hammer-ons and pull-offs within a roll.
 
 use super::maker::{FASTEST_SLUR, Maker, note};
+use super::reach::moves;
 use crate::backup::figure::Figure;
 use crate::backup::lick::{LickNote, LickSlot};
+use crate::backup::shift::millis_between;
 use crate::backup::steps::Step;
 use crate::coverage::Job;
 use crate::perform::SlurKind;
@@ -42,12 +44,29 @@ impl Maker<'_> {
             }
             let Some(note) = self.slurred(index, step) else { continue };
             let slot = LickSlot::Notes { notes: vec![note], loud: Loud::Accent, choked: false };
+            if !self.comes_in_time(index, step, &slot) {
+                continue;
+            }
             let during = step.at..step.end();
-            found.push(Figure { name: None, during, notes: vec![self::note(step, slot, false)] });
+            let notes = vec![self::note(step, slot, false)];
+            found.push(Figure { name: None, during, notes, leads: false });
             done = Some(step.bar);
         }
         self.made.extend(found);
         self.made.sort_by_key(|figure| figure.during.start);
+    }
+
+    /// True if the left hand comes to a slur in time from what the patterns before it stop.
+    fn comes_in_time(&self, index: usize, step: &Step, slot: &LickSlot) -> bool {
+        /// From one end of the neck to the other takes no longer.
+        const FAR: usize = 8;
+        let before = self.steps.get(index.saturating_sub(FAR)..index).unwrap_or_default();
+        let stopped = before.iter().filter_map(|one| Some((one.at, self.stopped(one)?)));
+        stopped.into_iter().all(|(at, from)| {
+            moves(step, slot)
+                .into_iter()
+                .all(|(then, to)| millis_between(from, to) <= self.millis(then - at))
+        })
     }
 
     /// The note that the pattern picks alone at a step, come to from a note of the scale beside it.

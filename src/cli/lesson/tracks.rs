@@ -1,6 +1,7 @@
 //! The files of a lesson: each song, part of a song and chord change at each speed.
 
 use super::folder::LessonFolder;
+use crate::chart::RoleSet;
 use crate::cli::failure::{Failure, tell};
 use crate::cli::files::{midi, write_whole};
 use crate::cli::voices::save;
@@ -41,7 +42,7 @@ impl<'a> Tracks<'a> {
             let file = format!("{base}-{}", in_a_file_name(&speed.to_string()));
             songs.tracks.push(self.track(&file, &percent(speed), &band, &voices)?);
             if item.with_banjo.is_some() {
-                rehearsal.fill_chair(&mut band).map_err(Failure::failed)?;
+                rehearsal.fill_chair(&mut band, RoleSet::EMPTY).map_err(Failure::failed)?;
                 let (file, name) =
                     (format!("{file}-banjo"), format!("{} with the banjo", percent(speed)));
                 songs.tracks.push(self.track(&file, &name, &band, &voices)?);

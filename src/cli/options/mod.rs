@@ -12,4 +12,4 @@ pub(super) use count_in::count_in;
 pub(super) use headings::{HANDS, PRACTICE};
 pub(super) use level::level;
 pub(super) use live::Live;
-pub(super) use open_chair::OpenChair;
+pub(super) use open_chair::{OpenChair, taken};

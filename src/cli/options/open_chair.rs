@@ -3,6 +3,8 @@ use clap::ValueEnum;
 use super::headings::SONG;
 use super::level::level;
 use crate::backup::Level;
+use crate::cli::failure::Failure;
+use crate::rehearsal::HasBanjo;
 
 /// Who plays along in the open chair, and how much.
 #[derive(Clone, Copy, Debug, clap::Args)]
@@ -20,6 +22,11 @@ pub(in crate::cli) struct OpenChair {
 pub(in crate::cli) enum With {
     /// The banjo
     Banjo,
+}
+
+/// What is said where the chair is not open.
+pub(in crate::cli) fn taken(why: HasBanjo) -> Failure {
+    Failure::Usage(format!("--with banjo: {why}; add --sit-out banjo, so that its chair is open"))
 }
 
 impl OpenChair {

@@ -3,6 +3,7 @@ use std::ops::RangeInclusive;
 use super::super::{Action, Command, Standing, Status};
 use super::shown::next_level;
 use super::{Answer, Ask, Desk};
+use crate::backup::CHAIR;
 use crate::chart::Role;
 use crate::theory::fretboard::banjo::choose_banjo_capo;
 use crate::time::Nanos;
@@ -176,14 +177,21 @@ impl Desk {
     }
 
     fn sit_out(&mut self, role: Role, status: &Status) -> Answer {
-        if !self.whole.band.contains(role) {
+        let filled = self.rehearsal.wishes().banjo.is_some();
+        let there = self.whole.band.contains(role) || (filled && role == CHAIR);
+        if !there {
             return self.join(role, status);
         }
         let out = self.muted.contains(role);
         let others = self.muted.iter().filter(|&other| other != role);
         self.muted = if out { others.collect() } else { self.muted.with(role) };
         let done = if out { "plays again" } else { "sits out" };
-        Answer::say(format!("the {role} {done}")).with(Command::Mute(self.muted))
+        let mut answer = Answer::say(format!("the {role} {done}")).with(Command::Mute(self.muted));
+        // The banjo that fills the chair covers for whoever is out, from the next bar on.
+        if filled && role != CHAIR {
+            self.add_score(&mut answer);
+        }
+        answer
     }
 
     /// Brings in a role that was not in the line-up.

@@ -94,10 +94,13 @@ impl Desk {
         });
         let arrangement = excerpt.unwrap_or_else(|| self.whole.clone());
         let played = self.rehearsal.perform(arrangement)?;
+        // What the band leaves open is told without the banjo that fills it: it plays what the player would.
+        let mut heard = played.clone();
+        self.rehearsal.fill_chair(&mut heard, self.muted)?;
         let id = self.next_id;
         self.next_id = self.next_id.wrapping_add(1);
         self.awaited = Some(id);
-        let score = Box::new(Score::new(id, &played.arrangement, &played.performance));
+        let score = Box::new(Score::new(id, &heard.arrangement, &heard.performance));
         // As many as a hasty player may have sent within the tenth of a second that is queued.
         const KEPT: usize = 16;
         if self.takes.len() == KEPT {

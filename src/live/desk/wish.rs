@@ -2,6 +2,7 @@ use super::super::{Command, Score};
 use crate::arrange::PlanError;
 use crate::perform::StyleMismatch;
 use crate::practice::{Ramp, StretchError};
+use crate::rehearsal::HasBanjo;
 use crate::time::Tempo;
 
 /// How a player wants to play what is rehearsed, apart from what the rehearsal itself says.
@@ -29,6 +30,9 @@ pub enum WishError {
     /// The song has nothing of the kind that is to be looped.
     #[error(transparent)]
     Stretch(#[from] StretchError),
+    /// The chair that a banjo is to fill is not open.
+    #[error(transparent)]
+    Chair(#[from] HasBanjo),
 }
 
 /// What the playing thread begins with.

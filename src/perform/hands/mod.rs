@@ -7,6 +7,7 @@ mod fiddle;
 mod guitar;
 mod lead;
 
+pub use banjo::tune::{TuneLevel, TuneNote, TuneStep, tune_steps};
 pub use banjo::{
     BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, Slur, SlurKind, Sounded, banjo_cues,
     banjo_part, banjo_picks, picks_of,

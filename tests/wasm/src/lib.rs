@@ -85,6 +85,6 @@ fn exported(asked: &str) -> Result<Vec<u8>, String> {
     let rehearsal = Rehearsal::new(song, style, wishes).map_err(|error| error.to_string())?;
     let song = rehearsal.arrangement().map_err(|error| error.to_string())?;
     let mut played = rehearsal.perform(song).map_err(|error| error.to_string())?;
-    rehearsal.fill_chair(&mut played).map_err(|error| error.to_string())?;
+    rehearsal.fill_chair(&mut played, openchair::chart::RoleSet::EMPTY).map_err(|error| error.to_string())?;
     smf::to_bytes(&played.performance).map_err(|error| error.to_string())
 }

@@ -4,6 +4,7 @@ mod pick;
 mod plan;
 mod step;
 mod string_states;
+pub(super) mod tune;
 
 pub use drafts::BanjoDrafts;
 pub use part::{banjo_cues, banjo_part};

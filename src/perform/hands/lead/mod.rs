@@ -3,6 +3,7 @@ mod leader;
 mod solo;
 
 use super::Sounds;
+use super::banjo::tune;
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::Role;
 use crate::perform::around::rings_until;
@@ -20,8 +21,8 @@ use joints::{Begins, join};
 use leader::{Leader, leader};
 use solo::{Wanted, break_notes};
 
-/// The notes of whoever leads: the tune where it is written out, else a break made up on the style's
-/// rhythm.
+/// The notes of whoever leads: the tune where it is written out, rolled on the banjo, else a break made up on the
+/// style's rhythm.
 pub(super) fn play(seat: &Seat<'_>, mut feel: Feel) -> Vec<Note> {
     let Seat { song, part: style, .. } = *seat;
     let choke = song.tempo.ticks_in_millis(CHOKE_MILLIS);
@@ -29,7 +30,10 @@ pub(super) fn play(seat: &Seat<'_>, mut feel: Feel) -> Vec<Note> {
     let choke = Ring { share: 1.0, at_most: Some(choke) };
     let mut strings = Strings::new(rings_until(song));
     let slides = SlidingHand::at(song.tempo);
-    for Move { at, even, bar, act, begins } in moves(seat) {
+    // A banjo is more than one voice: it breaks the tune.
+    let breaks = tune::breaks(song, Role::Lead);
+    let broken = tune::play(seat, &breaks, feel.clone());
+    for Move { at, even, bar, act, begins } in moves(seat, &breaks) {
         strings.set_bar(bar);
         let (pitch, loud, ring) = match act {
             Does::Stop => {
@@ -54,7 +58,10 @@ pub(super) fn play(seat: &Seat<'_>, mut feel: Feel) -> Vec<Note> {
             Begins::Slid => slides.slide(&mut strings, (0, placed, pitch), velocity, ring),
         }
     }
-    strings.finish()
+    let mut notes = strings.finish();
+    notes.extend(broken);
+    notes.sort_by_key(|note| note.start);
+    notes
 }
 
 /// The part's sound at its beginning, and what it changes to and when: before each note that another
@@ -102,8 +109,8 @@ enum Does {
     Ends(MidiNote),
 }
 
-/// All that the lead does, in the order of time.
-fn moves(seat: &Seat<'_>) -> Vec<Move> {
+/// All that the lead does with one voice, in the order of time: all but the bars of `breaks`.
+fn moves(seat: &Seat<'_>, breaks: &[usize]) -> Vec<Move> {
     let Seat { song, seed, .. } = *seat;
     let mut cued: Vec<Cue> = Vec::new();
     cues(seat, |cue| cued.push(cue));
@@ -116,8 +123,9 @@ fn moves(seat: &Seat<'_>) -> Vec<Move> {
     let mut sounding = false;
     for (index, bar) in song.bars.iter().enumerate() {
         let number = index as u32;
-        let plays = leader(song, bar).is_some();
-        let written = bar.melody.is_some() && !bar.resting.contains(Role::Lead);
+        let broken = breaks.binary_search(&index).is_ok();
+        let plays = leader(song, bar).is_some() && !broken;
+        let written = !broken && bar.melody.is_some() && !bar.resting.contains(Role::Lead);
         if sounding && !plays {
             out.push(Move::new(bar.start, false, number, Does::Stop));
         }
