@@ -346,5 +346,12 @@ fn a_teacher_would_say_yes() {
     assert!(figures.fills > 500 && figures.early_fills == 0, "{}", figures.early_fills);
     assert!(figures.next_lines.percent() >= 95.0, "{}", figures.next_lines);
     assert_eq!((figures.twice, figures.leaps, figures.same_running), (0, 0, 0));
+    let leading: Vec<&str> = LickBook::shipped()
+        .licks()
+        .filter(|lick| lick.purpose == Purpose::Fill && lick.to.is_some())
+        .map(|lick| lick.name.as_str())
+        .collect();
+    let heard = leading.iter().any(|name| figures.names.iter().any(|other| **other == **name));
+    assert!(heard, "a fill that leads on by itself: {leading:?}");
     assert!(figures.names.len() >= 60, "{}", figures.names.len());
 }

@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use super::maker::{LEAD_IN, LONG_LEAD_IN, Maker, choose};
+use super::maker::{Goal, LEAD_IN, LONG_LEAD_IN, Maker, choose};
 use super::reach::is_up;
 use crate::arrange::BarKind;
 use crate::backup::figure::{first_frets, last_frets};
@@ -43,7 +43,11 @@ impl Maker<'_> {
                 });
             let mut end = part.end;
             if let Some(goal) = goal.filter(|_| changes) {
-                end -= self.lead(first..part.end, room, goal, last.clone());
+                let own = first..part.end;
+                end -= match self.led_fill(own.clone(), left, goal, last.as_ref()) {
+                    0 => self.lead(own, room, goal, last.clone()),
+                    taken => taken,
+                };
                 left = left.saturating_sub(part.end - end);
             }
             if newest.is_none() {
@@ -66,6 +70,58 @@ impl Maker<'_> {
         self.following = None;
         self.hand = self.made.get(before).and_then(last_frets).or(hand);
         self.last = newest.or(last);
+    }
+
+    /// Puts a fill that leads on by itself into the last of some steps. Gives the number that it took; most often none,
+    /// for there are more ways to put it together from a lick and a lead-in.
+    fn led_fill(
+        &mut self,
+        own: Range<usize>,
+        most: usize,
+        goal: Goal<'_>,
+        not: Option<&Arc<str>>,
+    ) -> usize {
+        /// One pause in so many, where there is such a fill.
+        const ONE_IN: u64 = 3;
+        let Some(last) = own.end.checked_sub(1).and_then(|last| self.steps.get(last)).copied()
+        else {
+            return 0;
+        };
+        let throw = self.dice(b'w', &last);
+        if !(throw >> 32).is_multiple_of(ONE_IN) {
+            return 0;
+        }
+        let room = own.len().min(most);
+        let found = self.licks(Purpose::Fill, &last, Some(goal.chord));
+        let stays = self.stays_up(&last, goal.step.as_ref());
+        let booms = goal.step.is_some_and(|step| self.booms(&step));
+        let fits = |fitted: &FittedLick| {
+            fitted.lick.slots.len() <= room
+                && self.begins_on_a_beat(own.end, fitted)
+                && (!stays || is_up(fitted))
+                && (!booms || self.arrives_on_boom(fitted, goal.chord))
+                && self.reaches(fitted, own.end, goal.step)
+        };
+        let fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();
+        let Some(choice) = choose(&fitting.iter().collect::<Vec<_>>(), throw, &[not.cloned()])
+        else {
+            return 0;
+        };
+        let (slots, arrives) = (choice.slots(), choice.arrives());
+        let name = Some(Arc::from(choice.lick.name.as_str()));
+        self.put(name, own.end, slots, arrives.zip(goal.step))
+    }
+
+    /// True if a lick that ends there begins on a beat, or in the middle of one of three.
+    fn begins_on_a_beat(&self, end: usize, fitted: &FittedLick) -> bool {
+        let first = end.checked_sub(fitted.lick.slots.len());
+        first.and_then(|first| self.steps.get(first)).is_some_and(|first| {
+            let bar = self.song.bars.get(first.bar);
+            bar.is_some_and(|bar| {
+                let two = Ticks::new(first.length.get() * 2);
+                self.in_threes(first) || (first.at - bar.start).is_multiple_of(two)
+            })
+        })
     }
 
     /// How many steps of a part of a fill lead on: half of a bar where there is room for a lick before it.
@@ -100,15 +156,7 @@ impl Maker<'_> {
         let next = self.steps.get(own.end).copied();
         let fits = |fitted: &FittedLick| {
             let length = fitted.lick.slots.len();
-            let first = own.end.checked_sub(length).and_then(|first| self.steps.get(first));
-            // It begins on a beat, or in the middle of one.
-            let even = first.is_some_and(|first| {
-                let bar = self.song.bars.get(first.bar);
-                bar.is_some_and(|bar| {
-                    let two = Ticks::new(first.length.get() * 2);
-                    self.in_threes(first) || (first.at - bar.start).is_multiple_of(two)
-                })
-            });
+            let even = self.begins_on_a_beat(own.end, fitted);
             let place = !self.stays_up(&last, next.as_ref()) || is_up(fitted);
             length <= room && even && place && self.reaches(fitted, own.end, next)
         };

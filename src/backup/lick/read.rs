@@ -191,7 +191,8 @@ fn purpose(text: &Text, problems: &mut Problems) -> Option<Purpose> {
     let found = Purpose::ALL.into_iter().find(|purpose| purpose.as_str() == word);
     if found.is_none() {
         let words = Purpose::ALL.map(Purpose::as_str);
-        let help = meant(word, words).unwrap_or_else(|| format!("write {}", list(&words, "or")));
+        let help = meant(&word.replace(' ', "-"), words)
+            .unwrap_or_else(|| format!("write {}", list(&words, "or")));
         problems.add(text.span(0..text.value.len()), format!("no lick is for `{word}`"), help);
     }
     found
@@ -202,7 +203,8 @@ fn level(text: &Text, problems: &mut Problems) -> Option<Level> {
     let found = Level::parse(word);
     if found.is_none() {
         let words = Level::ALL.map(Level::as_str);
-        let help = meant(word, words).unwrap_or_else(|| format!("write {}", list(&words, "or")));
+        let help = meant(&word.replace(' ', "-"), words)
+            .unwrap_or_else(|| format!("write {}", list(&words, "or")));
         problems.add(text.span(0..text.value.len()), format!("there is no level `{word}`"), help);
     }
     found
