@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use super::lick::{Lick, LickSlot, Purpose};
 use super::word::goes;
+use crate::text::list;
 use crate::theory::Chord;
 use crate::theory::fretboard::banjo::{BANJO, sounding};
 
@@ -21,15 +22,15 @@ const ONE_PLACE: usize = 4;
 /// All that is wrong with a lick.
 pub(super) fn faults(lick: &Lick) -> Vec<Fault> {
     let slots: Vec<&LickSlot> = lick.slots.iter().chain(&lick.arrives).collect();
-    let mut faults = fingers(&slots);
+    let mut faults = fingers(&slots, lick.slots.len());
     faults.extend(slurs(&slots));
     faults.extend(places(&slots));
     faults.extend(arrival(lick));
     faults
 }
 
-/// No finger twice running within an eighth.
-fn fingers(slots: &[&LickSlot]) -> Vec<Fault> {
+/// No finger twice running within an eighth. From `end` on it has arrived.
+fn fingers(slots: &[&LickSlot], end: usize) -> Vec<Fault> {
     let pairs = slots.iter().zip(slots.iter().skip(1)).enumerate();
     let clash = pairs.filter_map(|(at, (one, next))| {
         let both = one.notes().iter().find_map(|note| {
@@ -38,7 +39,11 @@ fn fingers(slots: &[&LickSlot]) -> Vec<Fault> {
         })?;
         Some(Fault {
             slots: at..at + 2,
-            message: format!("the finger {} picks twice in a row", both.letter()),
+            message: format!(
+                "the finger {} picks twice in a row{}",
+                both.letter(),
+                if at + 1 == end { ": in the last step and where it arrives" } else { "" }
+            ),
             help: "give one of the two to another finger, or let it ring between: .".to_owned(),
         })
     });
@@ -113,7 +118,7 @@ fn arrival(lick: &Lick) -> Option<Fault> {
         (Some(to), None) => fault(
             0..end,
             "it does not say where it arrives",
-            format!("add the root or the third of {to}, as in arrives = \"t2:1\""),
+            format!("add arrives with the root or the third of {to}: {}", landings(to)),
         ),
         (None, Some(_)) => fault(
             end..end + 1,
@@ -131,11 +136,26 @@ fn arrival(lick: &Lick) -> Option<Fault> {
             fault(
                 end..end + 1,
                 "it does not arrive on the root or the third of the chord that it leads to",
-                format!("end on one of the two of {to}"),
+                format!("write one of the two of {to}: {}", landings(to)),
             )
         }
         (None, None) => None,
     }
+}
+
+/// Where the root or the third of a chord lies down the neck, as it is written: once on each string.
+fn landings(chord: &Chord) -> String {
+    /// A hand in open position comes as far.
+    const HIGHEST: u8 = 5;
+    let homes = homes(chord);
+    let on = |(string, finger): (u8, &str)| {
+        let fret =
+            (0..=HIGHEST).find(|fret| homes.contains(&sounding(string, *fret, 0).pitch_class()))?;
+        Some(format!("{finger}{string}:{fret}"))
+    };
+    let words: Vec<String> =
+        [(4, "t"), (3, "t"), (2, "i"), (1, "m")].into_iter().filter_map(on).collect();
+    list(&words, "or")
 }
 
 /// The pitch classes that a lead-in arrives on: the root, and the third or what is suspended for it.

@@ -67,6 +67,12 @@ fn read_note(part: &str) -> Result<LickNote, WrongWord> {
     let mut letters = part.chars();
     let hand = letters.next().ok_or_else(wrong)?.to_ascii_lowercase();
     let (string, rest) = letters.as_str().split_once(':').ok_or_else(wrong)?;
+    if hand.is_ascii_digit() && matches!(string, "t" | "i" | "m") {
+        return Err(WrongWord::new(
+            format!("`{part}` has the string before the finger"),
+            format!("write {string}{hand}:{rest}"),
+        ));
+    }
     let (number, string) = (string, string.parse::<u8>().ok());
     let string = string.filter(|string| (1..=SHORT_STRING).contains(string)).ok_or_else(|| {
         WrongWord::new(format!("a banjo has no string `{number}`"), "write a string from 1 to 5")
@@ -192,6 +198,7 @@ mod tests {
             ("q3:2", "`q3:2` is no note of a lick"),
             ("t3", "`t3` is no note of a lick"),
             ("t6:0", "a banjo has no string `6`"),
+            ("3t:0", "`3t:0` has the string before the finger"),
             ("t5:3", "the fifth string is never stopped here"),
             ("t3:23", "the neck has no fret 23"),
             ("m4:2", "that finger does not reach string 4 in `m4:2`"),
