@@ -44,7 +44,9 @@ impl<'a> Maker<'a> {
         let job = self.job(&last);
         let same = from.root.pitch_class() == goal.chord.root.pitch_class();
         let in_fill = job == Job::Fill;
-        if matches!(job, Job::Vamp | Job::BoomVamp | Job::Rest | Job::Lead) || (same && !in_fill) {
+        // A written tune says itself where it goes; a break without one is rolls, with what leads on.
+        let tune = self.breaks(&last);
+        if matches!(job, Job::Vamp | Job::BoomVamp | Job::Rest) || tune || (same && !in_fill) {
             return 0;
         }
         let room = if job == Job::Sparse { room.min(2) } else { room };

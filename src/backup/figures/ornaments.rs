@@ -19,7 +19,8 @@ impl Maker<'_> {
         let mut found: Vec<Figure> = Vec::new();
         let mut done: Option<usize> = None;
         for (index, step) in self.steps.iter().enumerate() {
-            let rolls = matches!(self.job(step), Job::Roll | Job::RollWith);
+            let rolls = matches!(self.job(step), Job::Roll | Job::RollWith | Job::Lead);
+            let rolls = rolls && !self.breaks(step);
             let Some(bar) = self.song.bars.get(step.bar).filter(|_| rolls && step.open) else {
                 continue;
             };
