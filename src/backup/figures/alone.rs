@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::maker::{Maker, choose, note};
 use crate::arrange::BarKind;
 use crate::backup::figure::Figure;
-use crate::backup::lick::{FittedLick, Purpose};
+use crate::backup::lick::{FittedLick, LickSlot, Purpose};
 use crate::backup::steps::{Step, meter_of};
 use crate::backup::table::slot;
 use crate::band::InTag;
@@ -27,9 +27,13 @@ impl Maker<'_> {
         let found = self.licks(Purpose::Kickoff, &first, Some(chord));
         let from = Step { at: own.end(), bar, ..first };
         if let Some(choice) = self.alone(&found, from, own.end() - own.start) {
-            let arrives = choice.arrives().filter(|_| !self.breaks(&first));
+            let arrives = choice.arrives().filter(|_| first.open && !self.breaks(&first));
             let arrives = arrives.map(|slot| note(&first, slot, true));
             if let Some(figure) = self.made.last_mut() {
+                // Where the band strikes together first, all fingers are wanted.
+                if let Some(last) = figure.notes.last_mut().filter(|_| !first.open) {
+                    last.slot = LickSlot::Ring;
+                }
                 figure.notes.extend(arrives);
             }
         }
