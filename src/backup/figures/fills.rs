@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::maker::{Goal, LEAD_IN, LONG_LEAD_IN, Maker, choose};
 use super::reach::is_up;
 use crate::arrange::BarKind;
-use crate::backup::figure::{first_frets, last_frets};
+use crate::backup::figure::{Figure, first_frets, last_frets};
 use crate::backup::lick::{FittedLick, LickSlot, Purpose};
 use crate::backup::steps::Step;
 use crate::coverage::Job;
@@ -199,10 +199,11 @@ impl Maker<'_> {
             return false;
         };
         let (name, slots) = (Arc::from(choice.lick.name.as_str()), choice.slots());
-        if let (Some(first), Some(before)) =
-            (self.steps.get(own.end.saturating_sub(slots.len())), self.made.last_mut())
-        {
-            before.notes.retain(|note| note.at < first.at);
+        // It begins with its own note, whatever would have arrived there.
+        if let Some(first) = self.steps.get(own.end.saturating_sub(slots.len())) {
+            for figure in &mut self.made {
+                figure.notes.retain(|note| !(note.arrives && note.at == first.at));
+            }
         }
         self.put(Some(name), own.end, slots, None);
         true
@@ -212,10 +213,11 @@ impl Maker<'_> {
     /// other fingers than were wanted last.
     fn takes_over(&self, fitted: &FittedLick, first: usize) -> bool {
         let Some(step) = self.steps.get(first) else { return false };
-        let Some(before) = self.made.last() else { return true };
-        if before.notes.last().is_none_or(|note| note.at < step.at) {
-            return true;
-        }
+        // A fill is made from its end: what was made last need not be what arrives.
+        let arrives_here = |figure: &&Figure| {
+            figure.notes.last().is_some_and(|note| note.arrives && note.at == step.at)
+        };
+        let Some(before) = self.made.iter().find(arrives_here) else { return true };
         let used = before.notes.iter().rev().find(|note| note.at < step.at);
         let used: Vec<_> = used.into_iter().flat_map(|note| note.slot.notes()).collect();
         let slots = fitted.slots();
