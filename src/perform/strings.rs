@@ -73,11 +73,8 @@ impl Strings {
         if at >= self.end || string >= STRINGS {
             return;
         }
-        let twin = (0..STRINGS).find(|&other| {
-            other != string && self.note(other).is_some_and(|note| note.pitch == pitch)
-        });
-        if let Some(twin) = twin {
-            if self.note(twin).is_some_and(|note| note.start >= at) {
+        if let Some((twin, since)) = self.twin(string, pitch) {
+            if since >= at {
                 return;
             }
             self.damp(twin, at);
@@ -89,6 +86,14 @@ impl Strings {
             *slot = Some(Sounding { note: self.notes.len(), ring });
             self.push(at, pitch, velocity, None);
         }
+    }
+
+    /// The other string that sounds a pitch, and since when.
+    fn twin(&self, string: usize, pitch: MidiNote) -> Option<(usize, Ticks)> {
+        let others = (0..STRINGS).filter(|other| *other != string);
+        let mut sounding = others.filter_map(|other| Some((other, self.note(other)?)));
+        let (twin, note) = sounding.find(|(_, note)| note.pitch == pitch)?;
+        Some((twin, note.start))
     }
 
     fn push(&mut self, start: Ticks, pitch: MidiNote, velocity: u8, slurred: Option<MidiNote>) {
@@ -114,11 +119,8 @@ impl Strings {
         if at >= self.end || start >= at || from == pitch {
             return;
         }
-        let twin = (0..STRINGS).find(|&other| {
-            other != string && self.note(other).is_some_and(|note| note.pitch == pitch)
-        });
-        if let Some(twin) = twin {
-            if self.note(twin).is_some_and(|note| note.start >= at) {
+        if let Some((twin, since)) = self.twin(string, pitch) {
+            if since >= at {
                 self.damp(string, at);
                 return;
             }

@@ -5,11 +5,11 @@ use std::collections::BTreeSet;
 use std::fs;
 
 use openchair::arrange::{Arrangement, Bar, BarKind, Plan, arrange};
-use openchair::backup::{Backup, Level, PlayedLick, Player, backup, part};
+use openchair::backup::{Backup, Level, Player, backup, part};
 use openchair::chart::{Role, RoleSet, Song};
 use openchair::coverage::{Coverage, Job, Singing, coverage};
 use openchair::perform::{Ends, Pick, perform};
-use openchair::style::{Loud, Style};
+use openchair::style::Style;
 use openchair::theory::fretboard::banjo::{Finger, short_string_rings};
 use openchair::theory::{Chord, Key, Mode, Scale, added_sixth};
 use openchair::time::Ticks;
@@ -21,7 +21,7 @@ use crate::common::shipped::{songs, styles};
 use proptest::prelude::*;
 
 /// The bands that the banjo joins.
-const BANDS: [&[Role]; 5] = [
+pub const BANDS: [&[Role]; 5] = [
     &[Role::Bass, Role::Chop, Role::Guitar],
     &[Role::Bass, Role::Guitar],
     &[Role::Guitar, Role::Chop],
@@ -29,12 +29,12 @@ const BANDS: [&[Role]; 5] = [
     &[Role::Bass, Role::Chop, Role::Fiddle, Role::Lead],
 ];
 
-fn arranged(song: &Song, key: Option<Key>, band: &[Role], tempo: Option<f64>) -> Arrangement {
+pub fn arranged(song: &Song, key: Option<Key>, band: &[Role], tempo: Option<f64>) -> Arrangement {
     let band: RoleSet = band.iter().copied().collect();
     arrange(song, &Plan { band: Some(band), key, tempo, ..Plan::default() }).unwrap()
 }
 
-fn covered(song: &Arrangement, style: &Style) -> Coverage {
+pub fn covered(song: &Arrangement, style: &Style) -> Coverage {
     coverage(song, &perform(song, style, 1).unwrap(), RoleSet::EMPTY)
 }
 
@@ -61,7 +61,7 @@ fn each(mut look: impl FnMut(&str, &Arrangement, &Style, &Coverage)) {
     }
 }
 
-fn chord_at(song: &Arrangement, at: Ticks) -> &Chord {
+pub fn chord_at(song: &Arrangement, at: Ticks) -> &Chord {
     let span = song.spans.iter().rfind(|span| span.start <= at).unwrap();
     song.chord(span.chord.unwrap()).unwrap()
 }
@@ -191,162 +191,12 @@ fn one_thing_is_added_at_a_time(
     }
 }
 
-/// What the whole of a song is covered as, whatever it is.
-fn all_for(job: Job, song: &Arrangement, style: &Style) -> Coverage {
-    let mut open = covered(song, style);
-    for bar in &mut open.bars {
-        (bar.job, bar.singing) = (job, Singing::Nobody);
-    }
-    open
-}
-
-const EIGHT_BARS: &str = "title = 'Nine Barrels'\nkey = 'G'\nmeter = '4/4'\ntempo = 120\n\
+pub const EIGHT_BARS: &str = "title = 'Nine Barrels'\nkey = 'G'\nmeter = '4/4'\ntempo = 120\n\
     style = 'boom-chick'\nform = ['a', 'a']\n[section.a]\nchords = '''\n\
     | G | % | % | % | C | % | D | D |\n| G | % | % | % | % | % | % | % |\n'''\n";
 
-fn style(name: &str) -> Style {
+pub fn style(name: &str) -> Style {
     styles().into_iter().find(|style| style.name == name).unwrap()
-}
-
-/// The bars of the form with what is played in each.
-fn for_job(job: Job, chart: &str, look: impl Fn(&Arrangement, usize, &[Pick], &Chord)) {
-    let song = arranged(&shipped::song(chart), None, BANDS[0], None);
-    let style = style("boom-chick");
-    let part = backup(&song, &style, &all_for(job, &song, &style), Player::at(Level::Full, 1));
-    for (index, bar) in song.bars.iter().enumerate().filter(|(_, b)| b.kind == BarKind::Groove) {
-        look(&song, index, &of_bar(&part, index), chord_at(&song, bar.start));
-    }
-}
-
-#[test]
-fn each_job_is_played_as_such() {
-    let beat =
-        |song: &Arrangement, index: usize, n: i64| song.bars[index].start + Ticks::QUARTER * n;
-    // The backbeats, closed and up the neck.
-    for_job(Job::Vamp, EIGHT_BARS, |song, index, picks, _| {
-        let struck: BTreeSet<Ticks> = picks.iter().map(|pick| pick.at).collect();
-        assert!(struck.contains(&beat(song, index, 1)) && struck.contains(&beat(song, index, 3)));
-        // A bump or a pickup beside them is soft, and one string.
-        let (vamped, others): (Vec<&Pick>, Vec<&Pick>) =
-            picks.iter().partition(|pick| pick.ends == Ends::Vamped);
-        assert!(vamped.len() >= 4 && others.len() <= 1, "{picks:?}");
-        assert!(others.iter().all(|pick| pick.loud == Loud::Ghost), "{others:?}");
-        assert!(vamped.iter().all(|pick| (3..=15).contains(&pick.fret)));
-    });
-    // The downbeats with the thumb, on the root and the fifth; the backbeats in the same place.
-    for job in [Job::Boom, Job::BoomVamp] {
-        for_job(job, EIGHT_BARS, |song, index, picks, chord| {
-            let root = chord.root.pitch_class();
-            // What leads into a change may take the place of the fifth.
-            let fifth = (!song.bars[index].facts.change_next).then_some((2, 7));
-            for (n, above) in [Some((0, 0)), fifth].into_iter().flatten() {
-                let boom = picks.iter().find(|pick| pick.at == beat(song, index, n)).unwrap();
-                assert_eq!(boom.finger(), Some(Finger::Thumb), "{job} {boom:?}");
-                assert!(boom.string >= 2, "{boom:?}");
-                if job == Job::Boom {
-                    assert_eq!(boom.pitch.pitch_class(), (root + above) % 12, "{chord} {boom:?}");
-                } else {
-                    assert!(chord.contains(boom.pitch.pitch_class()), "{chord} {boom:?}");
-                }
-            }
-            let vamped = picks.iter().filter(|pick| pick.ends == Ends::Vamped).count();
-            assert_eq!(vamped > 0, job == Job::BoomVamp);
-        });
-    }
-    // A boom is low: nowhere is the root a second chick.
-    for_job(Job::BoomVamp, EIGHT_BARS, |song, index, picks, chord| {
-        let boom = picks.iter().find(|pick| pick.at == beat(song, index, 0)).unwrap();
-        assert!(boom.pitch.get() <= 62, "{chord} {boom:?}");
-    });
-    // Next to nothing.
-    for_job(Job::Sparse, EIGHT_BARS, |song, index, picks, _| {
-        let lead_in = usize::from(song.bars[index].facts.change_next) * 3;
-        assert!((1..=5 + lead_in).contains(&picks.len()), "{picks:?}");
-        let soft = picks.iter().filter(|pick| pick.loud == Loud::Ghost).count();
-        assert!(soft + 1 + lead_in >= picks.len(), "{picks:?}");
-    });
-    for_job(Job::Lead, EIGHT_BARS, |_, _, picks, _| {
-        assert!(picks.iter().filter(|pick| pick.loud == Loud::Accent).count() >= 2);
-        assert!(picks.len() >= 6, "{picks:?}");
-    });
-}
-
-/// The same, sung: the singer pauses in the last bar of each line.
-fn sung() -> String {
-    EIGHT_BARS.replace("['a', 'a']", "['a: voice', 'a: voice']")
-}
-
-/// A fill begins after the last word and leads to the root or the third where the next line begins.
-#[test]
-fn fills_come_to_rest() {
-    let song = arranged(&shipped::song(&sung()), None, BANDS[0], None);
-    let style = style("boom-chick");
-    let mut open = all_for(Job::Sparse, &song, &style);
-    let fills = [7, 15, 23];
-    for bar in fills {
-        open.bars[bar].job = Job::Fill;
-    }
-    let mut heard = BTreeSet::new();
-    for seed in 1..=8 {
-        let part = backup(&song, &style, &open, Player::at(Level::Full, seed));
-        for bar in fills {
-            let fill: Vec<u8> = of_bar(&part, bar).iter().map(|pick| pick.pitch.get()).collect();
-            assert!(fill.len() >= 5, "{fill:?}");
-            let landing = of_bar(&part, bar + 1);
-            let first = landing.iter().find(|pick| pick.at == song.bars[bar + 1].start).unwrap();
-            let chord = chord_at(&song, first.at);
-            let homes = [Some(0), chord.quality.third()].into_iter().flatten();
-            let mut homes = homes.map(|above| (chord.root.pitch_class() + above) % 12);
-            assert!(homes.any(|home| home == first.pitch.pitch_class()), "{first:?}");
-            let named = |lick: &&PlayedLick| {
-                lick.start >= song.bars[bar].start && lick.start < song.bars[bar].end()
-            };
-            assert!(part.licks.iter().any(|lick| named(&lick)), "bar {bar}: {:?}", part.licks);
-            heard.insert(fill);
-        }
-    }
-    assert!(heard.len() > 8, "{heard:?}");
-}
-
-/// Between vamps a fill stays where the hand is.
-#[test]
-fn a_fill_between_vamps_is_up_the_neck() {
-    let song = arranged(&shipped::song(&sung()), None, BANDS[0], None);
-    let style = style("boom-chick");
-    let mut open = all_for(Job::Vamp, &song, &style);
-    for bar in [7, 15] {
-        open.bars[bar].job = Job::Fill;
-    }
-    let part = backup(&song, &style, &open, Player::at(Level::Full, 1));
-    hold_hands("between vamps", &song, &part);
-    for bar in [7, 15] {
-        let stopped: Vec<u8> =
-            of_bar(&part, bar).iter().map(|pick| pick.fret).filter(|fret| *fret > 0).collect();
-        assert!(stopped.len() >= 4 && stopped.iter().all(|fret| *fret >= 4), "{bar}: {stopped:?}");
-    }
-}
-
-/// What is vamped in a bar.
-fn vamped(part: &Backup, bar: usize) -> impl Iterator<Item = Pick> {
-    of_bar(part, bar).into_iter().filter(|pick| pick.ends == Ends::Vamped)
-}
-
-/// A long vamp goes to another inversion and back, two bars on each.
-#[test]
-fn a_long_vamp_moves() {
-    let song = arranged(&shipped::song(EIGHT_BARS), None, BANDS[0], None);
-    let style = style("boom-chick");
-    let part =
-        backup(&song, &style, &all_for(Job::Vamp, &song, &style), Player::at(Level::Full, 1));
-    let places: Vec<u8> =
-        (8..16).map(|bar| vamped(&part, bar).map(|pick| pick.fret).min().unwrap()).collect();
-    assert!(places.chunks(2).all(|pair| pair[0] == pair[1]), "{places:?}");
-    let different: BTreeSet<u8> = places.iter().copied().collect();
-    assert_eq!(different.len(), 2, "{places:?}");
-    // A short one stays.
-    let first: BTreeSet<u8> =
-        vamped(&part, 4).chain(vamped(&part, 5)).map(|pick| pick.fret).collect();
-    assert!(first.len() <= 3, "{first:?}");
 }
 
 /// In G, in open position, plain rolls are the published ones, fingers and all (reference/rolls.json names its
@@ -480,53 +330,6 @@ fn sixths_are_there_where_they_fit() {
         let added: Vec<u8> = classes(&sixths).difference(&classes(&plain)).copied().collect();
         assert_eq!(added, Vec::from_iter(sixth), "{chord} in {key}");
     }
-}
-
-/// Behind a singer a roll is felt more than heard.
-#[test]
-fn rolls_are_softer_behind_a_singer() {
-    let (_, song) = songs()
-        .into_iter()
-        .find(|(path, _)| path.ends_with("lantern-on-the-landing.toml"))
-        .unwrap();
-    let (song, style) = (arranged(&song, None, BANDS[0], None), style("boom-chick"));
-    let open = covered(&song, &style);
-    let part = backup(&song, &style, &open, Player::at(Level::Plain, 1));
-    let mut bars = [0, 0];
-    let groove = |index: &usize| {
-        song.bars[*index].kind == BarKind::Groove && song.bars[*index].stops.is_empty()
-    };
-    for index in (0..song.bars.len()).filter(groove) {
-        let bar = &song.bars[index];
-        let picks = of_bar(&part, index);
-        let behind = |pick: &&Pick| bar.is_sung_at(pick.at - bar.start);
-        let loudest = |loud| picks.iter().filter(behind).filter(|pick| pick.loud == loud).count();
-        let all = picks.iter().filter(behind).count();
-        assert!(loudest(Loud::Accent) == 0 && loudest(Loud::Ghost) * 2 >= all, "{picks:?}");
-        bars[usize::from(all > 0)] += 1;
-    }
-    assert!(bars.iter().all(|count| *count > 10), "{bars:?}");
-}
-
-/// Also where it is locked to a guitar that subdivides.
-#[test]
-fn a_roll_with_the_guitar_is_softer_behind_a_singer_too() {
-    let (_, song) = songs()
-        .into_iter()
-        .find(|(path, _)| path.ends_with("lantern-on-the-landing.toml"))
-        .unwrap();
-    let (song, style) = (arranged(&song, None, BANDS[0], None), style("drive"));
-    let open = covered(&song, &style);
-    let part = backup(&song, &style, &open, Player::at(Level::Full, 1));
-    let mut bars = 0;
-    for (index, bar) in open.bars.iter().enumerate() {
-        if bar.job == Job::RollWith && bar.singing == Singing::Sings {
-            let picks = of_bar(&part, index);
-            assert!(picks.iter().all(|pick| pick.loud != Loud::Accent), "bar {index}: {picks:?}");
-            bars += 1;
-        }
-    }
-    assert!(bars > 10, "{bars}");
 }
 
 proptest! {

@@ -14,6 +14,7 @@ static ALLOCATOR: AllocDisabler = AllocDisabler;
 
 mod backup;
 mod backup_craft;
+mod backup_jobs;
 mod banjo_part;
 mod breaks;
 mod chart_properties;

@@ -109,6 +109,13 @@ impl<'a> Maker<'a> {
         Some(Goal { chord: self.song.chord(span.chord?)?, step: None })
     }
 
+    /// True if something made so far arrives at a step.
+    pub(super) fn arrives_at(&self, step: usize) -> bool {
+        let at = self.steps.get(step).map(|step| step.at);
+        let mut notes = self.made.iter().flat_map(|figure| &figure.notes);
+        notes.any(|note| note.arrives && Some(note.at) == at)
+    }
+
     pub(super) fn dice(&self, kind: u8, step: &Step) -> u64 {
         let Some(bar) = self.song.bars.get(step.bar) else { return 0 };
         let place = (step.at - bar.start).get().unsigned_abs();

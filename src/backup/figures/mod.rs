@@ -53,7 +53,9 @@ pub(super) fn figures(
     let mut at = 0;
     while at < steps.len() {
         if let Some(fill) = fills.next_if(|fill| fill.start <= at) {
-            maker.fill(fill.clone());
+            // A kickoff has arrived where the form begins, whoever pauses there.
+            let arrived = fill.start == 0 && maker.arrives_at(0);
+            maker.fill(fill.start + usize::from(arrived)..fill.end);
             at = fill.end.max(at + 1);
             continue;
         }

@@ -1,6 +1,7 @@
 //! A written tune as a banjo player breaks it: its notes on their beats by the strongest finger, and rolls around
 //! them.
 
+mod action;
 mod fold;
 mod grid;
 mod left_hand;

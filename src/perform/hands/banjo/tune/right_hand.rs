@@ -2,6 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::action::{Action, best};
 use super::grid::{GridStep, Onset};
 use super::left_hand::Place;
 use super::slur;
@@ -14,7 +15,6 @@ use crate::theory::fretboard::banjo::{
     BanjoHand, Finger, LONG_STRINGS, Pluck, Plucks, SHORT_STRING, number_at, sounding,
 };
 use crate::time::Ticks;
-use crate::trellis::{Trellis, least_path};
 
 /// No finger picks twice in a row within this time.
 const SOON: Ticks = Ticks::EIGHTH;
@@ -43,53 +43,8 @@ mod weight {
     pub const PLAIN: u32 = 6;
     /// A note between where few are wanted.
     pub const BETWEEN: u32 = 12;
-    /// One string twice in a row.
-    pub const SAME_STRING: u32 = 5;
-    /// Thumb and index finger crossed.
-    pub const CROSSED: u32 = 2;
-    /// Two fingers to and fro, the thumb one of them, or not.
-    pub const WITH_THUMB: u32 = 1;
-    /// See [`WITH_THUMB`].
-    pub const WITHOUT: u32 = 4;
-    /// A string again with one pick between, where another could take turns with it.
-    pub const REPEATS: u32 = 2;
     /// What a roll is picked on, by the string's number: the first and the short one sound above the tune.
     pub const STRING: [u32; 5] = [0, 1, 1, 4, 0];
-    /// More than all else together.
-    pub const IMPOSSIBLE: u32 = 1_000_000;
-}
-
-/// What may be done in a step.
-#[derive(Clone, Copy, Debug, Default)]
-struct Action {
-    plucks: Plucks,
-    /// What the left hand does in the middle of the step on the string that is picked.
-    slur: Option<(SlurKind, u8)>,
-    /// What it does with no finger of the right.
-    alone: Option<TuneNote>,
-    tune: bool,
-    cost: u32,
-}
-
-impl Action {
-    fn picks(pluck: Pluck, cost: u32) -> Option<Self> {
-        Some(Self { plucks: Plucks::NONE.with(pluck)?, cost, ..Self::default() })
-    }
-
-    fn finger(&self) -> Option<Finger> {
-        let mut plucks = self.plucks.iter();
-        plucks.next().filter(|_| plucks.next().is_none()).map(|pluck| pluck.finger)
-    }
-
-    fn notes(&self) -> Vec<TuneNote> {
-        let picked = self.plucks.iter().map(|pluck| TuneNote {
-            string: pluck.string,
-            fret: pluck.fret,
-            finger: Some(pluck.finger),
-            slur: self.slur,
-        });
-        picked.chain(self.alone).collect()
-    }
 }
 
 /// The steps of a break.
@@ -103,12 +58,7 @@ pub(super) fn rolls(
     let roller = Roller::new(song, steps, places, capo, level);
     let actions: Vec<Vec<Action>> = (0..steps.len()).map(|at| roller.actions(at)).collect();
     let soon = steps.first().map_or(1, |step| SOON.get() / step.length.get().max(1));
-    let pairs = Pairs { actions: &actions, soon };
-    let path = least_path(&pairs).map_or_else(Vec::new, |path| path.states);
-    let chosen = actions
-        .iter()
-        .zip(path)
-        .map(|(own, pair)| own.get(pair % own.len().max(1)).copied().unwrap_or_default());
+    let chosen = best(&actions, soon);
     let sounds = roller.beats_with_tune();
     let step = |(at, (step, action)): (usize, (&GridStep, Action))| {
         let loud = match action.tune {
@@ -439,78 +389,4 @@ fn pinches(fills: &[(u8, u8, u32)]) -> Vec<Action> {
         }
     }
     found
-}
-
-/// The actions of two steps in a row: what goes badly together is paid at the last of three.
-struct Pairs<'a> {
-    actions: &'a [Vec<Action>],
-    /// Within how many steps no finger picks twice in a row.
-    soon: i64,
-}
-
-impl Pairs<'_> {
-    fn row(&self, layer: usize) -> &[Action] {
-        self.actions.get(layer).map_or(&[], Vec::as_slice)
-    }
-
-    /// How many actions the step before a layer has.
-    fn before(&self, layer: usize) -> usize {
-        layer.checked_sub(1).map_or(1, |before| self.row(before).len())
-    }
-
-    fn together(&self, [a, b, c]: [&Action; 3]) -> u32 {
-        let again = |one: &Action| one.plucks.share_a_finger(&c.plucks);
-        if again(b) || (self.soon > 1 && b.plucks.is_empty() && again(a)) {
-            return weight::IMPOSSIBLE;
-        }
-        let mut cost = weight::SAME_STRING * u32::from(b.plucks.share_a_string(&c.plucks))
-            + weight::CROSSED * u32::from(b.plucks.crosses(&c.plucks))
-            + weight::REPEATS * u32::from(a.plucks.repeat(&c.plucks));
-        if let (Some(first), Some(second), Some(third)) = (a.finger(), b.finger(), c.finger())
-            && first == third
-        {
-            let with_thumb = [first, second].contains(&Finger::Thumb);
-            cost += if with_thumb { weight::WITH_THUMB } else { weight::WITHOUT };
-        }
-        cost
-    }
-}
-
-impl Trellis for Pairs<'_> {
-    type Cost = u32;
-
-    fn layers(&self) -> usize {
-        self.actions.len()
-    }
-
-    fn states(&self, layer: usize) -> usize {
-        self.before(layer) * self.row(layer).len()
-    }
-
-    fn own(&self, layer: usize, state: usize) -> u32 {
-        let row = self.row(layer);
-        row.get(state % row.len().max(1)).map_or(0, |action| action.cost)
-    }
-
-    fn ways(
-        &self,
-        layer: usize,
-        state: usize,
-        before: &[u32],
-    ) -> impl Iterator<Item = (usize, u32)> {
-        const SILENCE: &[Action] =
-            &[Action { plucks: Plucks::NONE, slur: None, alone: None, tune: false, cost: 0 }];
-        let row = self.row(layer);
-        let width = row.len().max(1);
-        let middle = layer.checked_sub(1).map_or(SILENCE, |before| self.row(before));
-        let first = layer.checked_sub(2).map_or(SILENCE, |before| self.row(before));
-        let pair = middle.get(state / width).zip(row.get(state % width));
-        let from = state / width;
-        first.iter().enumerate().filter_map(move |(number, a)| {
-            let (b, c) = pair?;
-            let index = number * middle.len() + from;
-            let sum = before.get(index)?;
-            Some((index, self.together([a, b, c]).saturating_add(*sum)))
-        })
-    }
 }
