@@ -9,7 +9,7 @@ use super::shift::within_reach;
 use super::stance::{Kind, Stance, Stances};
 use crate::arrange::{Arrangement, ChordId};
 use crate::perform::{Act, BanjoDoes, BanjoDrafts, BanjoStep, Cue, Ends, Held, Slur, banjo_cues};
-use crate::style::{BassNote, Degree, Loud, Pattern, Strike, Stroke};
+use crate::style::{BanjoStrings, BassNote, Degree, Loud, Pattern, Strike, Stroke};
 use crate::theory::added_sixth;
 use crate::theory::fretboard::banjo::{Finger, Hit, Pluck, Plucks, VampShape, Way, pinch};
 use crate::time::{Meter, Ticks};
@@ -42,6 +42,8 @@ pub(super) fn plan(
         tune: HashSet::new(),
         holding: None,
         strings: [None; 6],
+        displaced: None,
+        arrived: None,
     };
     let mut notes = figures.iter().flat_map(|figure| &figure.notes).collect::<Vec<_>>();
     notes.sort_by_key(|note| note.at);
@@ -57,7 +59,8 @@ pub(super) fn plan(
         let leads = moving.peek().is_some_and(|figure| figure.leads && figure.covers(cue.at));
         match cue.act {
             Act::Hit | Act::Damp if leads => {}
-            Act::Strike(_) | Act::Walk { .. } | Act::Hit if covered => {}
+            Act::Strike(strike) if covered => planner.displaced = Some((cue.at, strike.strings)),
+            Act::Walk { .. } | Act::Hit if covered => {}
             Act::Damp if covered && notes.peek().is_some_and(|note| note.at == cue.at) => {}
             _ => planner.act(cue),
         }
@@ -164,6 +167,10 @@ struct Planner<'a> {
     holding: Option<Stance>,
     /// The fret that each string of a figure has last had, by its number.
     strings: [Option<u8>; 6],
+    /// What a pattern would have picked where a figure last took its place, and when.
+    displaced: Option<(Ticks, BanjoStrings)>,
+    /// The string on which a figure last arrived, and when.
+    arrived: Option<(Ticks, u8)>,
 }
 
 impl Planner<'_> {
@@ -201,6 +208,9 @@ impl Planner<'_> {
         };
         let stance = self.stances.of(self.song, note.bar, note.span).copied();
         let held = stance.map_or_else(Held::default, |stance| Held::hand(&stance.hand));
+        if let ([one], true) = (notes.as_slice(), note.arrives) {
+            self.arrived = Some((note.at, one.string));
+        }
         let picked: Vec<&LickNote> = notes.iter().filter(|note| note.finger.is_some()).collect();
         if !picked.is_empty() {
             let ends = if choked { Ends::Vamped } else { Ends::Rings };
@@ -231,7 +241,7 @@ impl Planner<'_> {
 
     fn strike(&mut self, cue: Cue, strike: Strike, id: ChordId, stance: Stance) {
         let hand = &stance.hand;
-        let numbers = strike.strings.iter();
+        let numbers = self.in_turn(cue.at, strike).iter();
         let (ways, ends) = match strike.stroke {
             Some(Stroke::Chop) if stance.kind == Kind::Vamp => {
                 let shape = VampShape { frets: hand.shape().frets, capo: self.capo, cost: 0 };
@@ -252,6 +262,19 @@ impl Planner<'_> {
             }
         };
         self.pick(cue, stance, ways, (strike.loud, ends));
+    }
+
+    /// The strings of a strike. One on which a figure has just arrived is not picked again at once: it changes places
+    /// with the one that the figure took the place of.
+    fn in_turn(&self, at: Ticks, strike: Strike) -> BanjoStrings {
+        let own = strike.strings;
+        let (Some((when, string)), Some((then, displaced))) = (self.arrived, self.displaced) else {
+            return own;
+        };
+        let again = when == then && at - when <= Ticks::EIGHTH && own.iter().eq([string]);
+        let swaps =
+            strike.bass.is_none() && strike.stroke.is_none() && displaced.iter().count() == 1;
+        if again && swaps { displaced } else { own }
     }
 
     /// The pitch class that is asked for by its degree; `None` if none is.

@@ -16,6 +16,12 @@ pub const LEAP: u8 = 5;
 /// See [`LEAP`].
 pub const LEAP_MILLIS: f64 = 300.0;
 
+/// From so many frets apart on nothing holds two notes together but time: a whole beat of a slow song (common practice,
+/// no source).
+const FAR: u8 = 8;
+/// See [`FAR`].
+const FAR_MILLIS: f64 = 500.0;
+
 /// The lowest and the highest fret that fingers stop.
 pub(super) type Range = (u8, u8);
 
@@ -23,7 +29,11 @@ pub(super) type Range = (u8, u8);
 pub(super) fn millis_between(from: Range, to: Range) -> f64 {
     let along = f64::from(shift(from, to)) * MILLIS_A_FRET;
     let apart = from.1.max(to.1) - from.0.min(to.0);
-    if apart >= LEAP { along.max(LEAP_MILLIS) } else { along }
+    match apart {
+        FAR.. => along.max(FAR_MILLIS),
+        LEAP.. => along.max(LEAP_MILLIS),
+        _ => along,
+    }
 }
 
 /// From one end of the neck to the other, in milliseconds.

@@ -131,9 +131,12 @@ fn spread(change: Change<'_>, line: &[Place], arrival: Place) -> Vec<LickSlot> {
         (_, true) => &[1, 2],
         _ => &[1, 2, 5],
     };
+    // The hand is on its way already.
+    let near = |fret: u8| fret == 0 || fret.abs_diff(arrival.1) <= BANJO.reach.anywhere;
     let between = others.iter().find_map(|&string| {
         let busy = line.iter().chain([&arrival]).any(|(other, _)| *other == string);
-        Some((string, stance.hand.fret(string)?)).filter(|_| !busy)
+        let fret = stance.hand.fret(string)?;
+        Some((string, fret)).filter(|_| !busy && near(fret))
     });
     let rest = between.filter(|_| change.millis >= FASTEST_MILLIS).map_or(LickSlot::Ring, slot);
     let mut slots: Vec<LickSlot> =

@@ -42,10 +42,12 @@ impl Maker<'_> {
                     own.is_some_and(|own| own.root.pitch_class() != goal.chord.root.pitch_class())
                 });
             let mut end = part.end;
+            let following = self.made.get(before..).and_then(|made| made.last()?.name.clone());
             if let Some(goal) = goal.filter(|_| changes) {
                 let own = first..part.end;
-                end -= match self.led_fill(own.clone(), left, goal, last.as_ref()) {
-                    0 => self.lead(own, room, goal, last.clone()),
+                let not = [last.clone(), following];
+                end -= match self.led_fill(own.clone(), left, goal, &not) {
+                    0 => self.lead(own, room, goal, &not),
                     taken => taken,
                 };
                 left = left.saturating_sub(part.end - end);
@@ -79,7 +81,7 @@ impl Maker<'_> {
         own: Range<usize>,
         most: usize,
         goal: Goal<'_>,
-        not: Option<&Arc<str>>,
+        not: &[Option<Arc<str>>],
     ) -> usize {
         /// One pause in so many, where there is such a fill.
         const ONE_IN: u64 = 3;
@@ -87,7 +89,7 @@ impl Maker<'_> {
         else {
             return 0;
         };
-        let throw = self.dice(b'w', &last);
+        let throw = self.dice_of_pass(b'w', &last);
         if !(throw >> 32).is_multiple_of(ONE_IN) {
             return 0;
         }
@@ -103,8 +105,7 @@ impl Maker<'_> {
                 && self.reaches(fitted, own.end, goal.step)
         };
         let fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();
-        let Some(choice) = choose(&fitting.iter().collect::<Vec<_>>(), throw, &[not.cloned()])
-        else {
+        let Some(choice) = choose(&fitting.iter().collect::<Vec<_>>(), throw, not) else {
             return 0;
         };
         let (slots, arrives) = (choice.slots(), choice.arrives());
@@ -161,7 +162,7 @@ impl Maker<'_> {
             length <= room && even && place && self.reaches(fitted, own.end, next)
         };
         let fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();
-        let throw = self.dice(b'f', &last);
+        let throw = self.dice_of_pass(b'f', &last);
         let choice = choose(&fitting.iter().collect::<Vec<_>>(), throw, not)?;
         let (name, slots) = (Arc::from(choice.lick.name.as_str()), choice.slots());
         Some(self.put(Some(name), own.end, slots, None)).filter(|taken| *taken > 0)

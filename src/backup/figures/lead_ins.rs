@@ -25,7 +25,7 @@ impl<'a> Maker<'a> {
         let long = own.len() >= LONG_CHORD && in_four;
         let most = if long { LONG_LEAD_IN } else { LEAD_IN };
         let room = (own.len() / 2).min(most);
-        self.lead(own, room, goal, self.last.clone());
+        self.lead(own, room, goal, &[self.last.clone()]);
     }
 
     /// Puts what leads on into the last steps of some, `room` at most. Gives the number of steps that it took.
@@ -34,7 +34,7 @@ impl<'a> Maker<'a> {
         own: Range<usize>,
         room: usize,
         goal: Goal<'a>,
-        not: Option<Arc<str>>,
+        not: &[Option<Arc<str>>],
     ) -> usize {
         let Some(last) = own.end.checked_sub(1).and_then(|last| self.steps.get(last)).copied()
         else {
@@ -76,7 +76,7 @@ impl<'a> Maker<'a> {
         let plain =
             |fitted: &&FittedLick| fitted.lick.level <= Level::LeadIns && !fitted.lick.has_slur();
         // Behind a singer, and for those who learn it, without ornament.
-        let throw = self.dice(b'l', &last);
+        let throw = if in_fill { self.dice_of_pass(b'l', &last) } else { self.dice(b'l', &last) };
         let often = if in_fill { throw >> 32 & 3 > 0 } else { throw >> 32 & 1 == 1 };
         let dressed = self.player.level == Level::Full && !sung && often;
         let of_choice: Vec<&FittedLick> = if dressed {
@@ -90,7 +90,7 @@ impl<'a> Maker<'a> {
         let longest = of_choice.iter().map(|fitted| fitted.lick.slots.len()).max().unwrap_or(0);
         let full = |fitted: &&FittedLick| !in_fill || fitted.lick.slots.len() == longest;
         let of_choice: Vec<&FittedLick> = of_choice.into_iter().filter(full).collect();
-        if let Some(fitted) = choose(&of_choice, throw, &[not]) {
+        if let Some(fitted) = choose(&of_choice, throw, not) {
             let (slots, arrives) = (fitted.slots(), fitted.arrives());
             let name = Some(Arc::from(fitted.lick.name.as_str()));
             return self.put(name, own.end, slots, arrives.zip(goal.step));

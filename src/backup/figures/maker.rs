@@ -116,10 +116,21 @@ impl<'a> Maker<'a> {
         notes.any(|note| note.arrives && Some(note.at) == at)
     }
 
+    /// A throw for a place of the chart: the same whenever it comes round, so that it can be learned.
     pub(super) fn dice(&self, kind: u8, step: &Step) -> u64 {
+        self.throw(kind, step, 0)
+    }
+
+    /// A throw for a place of one pass: what answers a singer says something else in the next verse.
+    pub(super) fn dice_of_pass(&self, kind: u8, step: &Step) -> u64 {
+        let pass = self.song.bars.get(step.bar).map_or(0, |bar| bar.pass);
+        self.throw(kind, step, pass as u64)
+    }
+
+    fn throw(&self, kind: u8, step: &Step, pass: u64) -> u64 {
         let Some(bar) = self.song.bars.get(step.bar) else { return 0 };
         let place = (step.at - bar.start).get().unsigned_abs();
-        let place = place + ((bar.turn as u64) << 32);
+        let place = place + ((bar.turn as u64) << 32) + (pass << 48);
         dice(self.player.seed, [u64::from(kind), line_of(self.song, bar), place])
     }
 

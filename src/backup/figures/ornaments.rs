@@ -2,9 +2,9 @@
 
 use super::maker::{FASTEST_SLUR, Maker, note};
 use super::reach::moves;
-use crate::backup::figure::Figure;
+use crate::backup::figure::{Figure, first_frets, last_frets};
 use crate::backup::lick::{LickNote, LickSlot};
-use crate::backup::shift::millis_between;
+use crate::backup::shift::{Range as Frets, millis_between};
 use crate::backup::steps::Step;
 use crate::coverage::Job;
 use crate::perform::SlurKind;
@@ -27,9 +27,12 @@ impl Maker<'_> {
             let half = Ticks::new(bar.meter.bar().get() / 2);
             let beat = if bar.meter == Meter::ThreeFour { step.length * 2 } else { half };
             let strong = (step.at - bar.start).is_multiple_of(beat);
-            // One a bar, and now and then a bar without.
-            let throw = self.dice(b's', step);
-            if !strong || bar.sung != 0 || done == Some(step.bar) || throw >> 16 & 7 == 0 {
+            // One a bar, and now and then a bar without; behind a break every other bar.
+            let throw = self.dice(b's', step) >> 16;
+            let leads = self.song.passes.get(bar.pass).is_some_and(|pass| pass.lead.is_some());
+            let own = self.job(step) == Job::Lead;
+            let without = if leads && !own { throw & 1 == 0 } else { throw & 7 == 0 };
+            if !strong || bar.sung != 0 || done == Some(step.bar) || without {
                 continue;
             }
             let near = |figure: &Figure| figure.covers(step.at) || figure.covers(step.end());
@@ -57,17 +60,23 @@ impl Maker<'_> {
         self.made.sort_by_key(|figure| figure.during.start);
     }
 
-    /// True if the left hand comes to a slur in time from what the patterns before it stop.
+    /// True if the left hand comes to a slur in time from what the patterns and figures before it stop, and away to the
+    /// figure after it.
     fn comes_in_time(&self, index: usize, step: &Step, slot: &LickSlot) -> bool {
         /// From one end of the neck to the other takes no longer.
         const FAR: usize = 8;
         let before = self.steps.get(index.saturating_sub(FAR)..index).unwrap_or_default();
         let stopped = before.iter().filter_map(|one| Some((one.at, self.stopped(one)?)));
-        stopped.into_iter().all(|(at, from)| {
-            moves(step, slot)
-                .into_iter()
-                .all(|(then, to)| millis_between(from, to) <= self.millis(then - at))
-        })
+        let (gone, coming) =
+            self.made.split_at(self.made.partition_point(|figure| figure.during.start < step.at));
+        let gone = gone.iter().rev().find_map(last_frets).filter(|(at, _)| *at < step.at);
+        let coming = coming.iter().find_map(first_frets);
+        let own = moves(step, slot);
+        let in_time = |(at, from): (Ticks, Frets), (then, to): (Ticks, Frets)| {
+            millis_between(from, to) <= self.millis(then - at)
+        };
+        stopped.chain(gone).all(|from| own.iter().all(|to| in_time(from, *to)))
+            && coming.is_none_or(|to| own.iter().all(|from| in_time(*from, to)))
     }
 
     /// The note that the pattern picks alone at a step, come to from a note of the scale beside it.
