@@ -13,6 +13,9 @@ use crate::coverage::Job;
 use crate::theory::fretboard::banjo::sounding;
 use crate::time::{Meter, Ticks};
 
+/// What is so short is hardly a lick.
+const SHORT: usize = 2;
+
 /// The most steps of a fill: two bars of eighths. In a longer pause the roll goes on before it.
 const LONGEST_FILL: usize = 16;
 
@@ -161,7 +164,10 @@ impl Maker<'_> {
             let place = !self.stays_up(&last, next.as_ref()) || is_up(fitted);
             length <= room && even && place && self.reaches(fitted, own.end, next)
         };
-        let fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();
+        let mut fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();
+        // The shortest are for where there is no room for more.
+        let longest = fitting.iter().map(|fitted| fitted.lick.slots.len()).max().unwrap_or(0);
+        fitting.retain(|fitted| fitted.lick.slots.len() > SHORT || longest <= SHORT);
         let throw = self.dice_of_pass(b'f', &last);
         let choice = choose(&fitting.iter().collect::<Vec<_>>(), throw, not)?;
         let (name, slots) = (Arc::from(choice.lick.name.as_str()), choice.slots());
