@@ -84,20 +84,28 @@ fn millis(song: &Arrangement, ticks: Ticks) -> f64 {
     song.pace.nanos(ticks).seconds() * 1000.0
 }
 
-pub fn each(mut look: impl FnMut(&str, &Arrangement, &Style, &Coverage)) {
+/// Every song in every key: beside all bands in all styles that fit, or beside each and in each by turns.
+fn each(all: bool, mut look: impl FnMut(&str, &Arrangement, &Style, &Coverage)) {
     let styles = styles();
     for (number, (path, song)) in songs().into_iter().enumerate() {
         let fitting: Vec<&Style> = styles.iter().filter(|s| s.fits(song.meter)).collect();
         for up in 0..12_usize {
             let key = (up > 0).then(|| song.key.moved(up as u8 as i32));
-            let band = BANDS[(number + up) % BANDS.len()];
-            let style = fitting[(number + up) % fitting.len()];
-            let roles: RoleSet = band.iter().copied().collect();
-            let plan = Plan { band: Some(roles), key, tag: style.tag, ..Plan::default() };
-            let song = arrange(&song, &plan).unwrap();
-            let open = coverage(&song, &perform(&song, style, 1).unwrap(), RoleSet::EMPTY);
-            let name = format!("{} {} {} {band:?}", path.display(), style.name, song.key);
-            look(&name, &song, style, &open);
+            for (band, roles) in BANDS.iter().enumerate() {
+                for (which, style) in fitting.iter().enumerate() {
+                    let turn = number + up;
+                    let is_turn = turn % BANDS.len() == band && turn % fitting.len() == which;
+                    if !all && !is_turn {
+                        continue;
+                    }
+                    let band: RoleSet = roles.iter().copied().collect();
+                    let plan = Plan { band: Some(band), key, tag: style.tag, ..Plan::default() };
+                    let song = arrange(&song, &plan).unwrap();
+                    let open = coverage(&song, &perform(&song, style, 1).unwrap(), RoleSet::EMPTY);
+                    let name = format!("{} {} {} {roles:?}", path.display(), style.name, song.key);
+                    look(&name, &song, style, &open);
+                }
+            }
         }
     }
 }
@@ -304,8 +312,19 @@ impl Figures {
 
 #[test]
 fn a_teacher_would_say_yes() {
+    teach(false);
+}
+
+/// All by all takes minutes: `make craft` runs it.
+#[test]
+#[ignore = "takes minutes; run by `make craft`"]
+fn a_teacher_would_say_yes_to_all_of_it() {
+    teach(true);
+}
+
+fn teach(all: bool) {
     let mut figures = Figures { fastest_slur: f64::INFINITY, ..Figures::default() };
-    each(|_, song, style, open| {
+    each(all, |_, song, style, open| {
         let parts = Level::ALL.map(|level| backup(song, style, open, Player::at(level, 1)));
         figures.lead_ins(0, song, open, &parts[1], &parts[2]);
         figures.lead_ins(1, song, open, &parts[1], &parts[3]);
@@ -342,9 +361,9 @@ fn a_teacher_would_say_yes() {
     assert!(figures.fifth.iter().all(|share| share.percent() >= 15.0), "{:?}", figures.fifth);
     assert!(figures.slurred.percent() >= 25.0, "{}", figures.slurred);
     assert!(figures.fastest_slur >= 60.0, "{}", figures.fastest_slur);
-    assert!(figures.fill_bars_with_licks.percent() >= 75.0, "{}", figures.fill_bars_with_licks);
+    assert!(figures.fill_bars_with_licks.percent() >= 90.0, "{}", figures.fill_bars_with_licks);
     assert!(figures.fills > 500 && figures.early_fills == 0, "{}", figures.early_fills);
-    assert!(figures.next_lines.percent() >= 95.0, "{}", figures.next_lines);
+    assert!(figures.next_lines.percent() >= 99.9, "{}", figures.next_lines);
     assert_eq!((figures.twice, figures.leaps, figures.same_running), (0, 0, 0));
     let leading: Vec<&str> = LickBook::shipped()
         .licks()

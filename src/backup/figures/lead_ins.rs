@@ -25,7 +25,8 @@ impl<'a> Maker<'a> {
         let long = own.len() >= LONG_CHORD && in_four;
         let most = if long { LONG_LEAD_IN } else { LEAD_IN };
         let room = (own.len() / 2).min(most);
-        self.lead(own, room, goal, &[self.last.clone()]);
+        let not = [self.last.clone()];
+        self.lead(own, room, goal, &not);
     }
 
     /// Puts what leads on into the last steps of some, `room` at most. Gives the number of steps that it took.
@@ -63,13 +64,18 @@ impl<'a> Maker<'a> {
         let found = self.licks(Purpose::LeadIn, &last, Some(goal.chord));
         let after = goal.step.and_then(|step| self.stance(&step));
         let up = [Some(stance), after].into_iter().flatten().any(|stance| stance.kind != Kind::Low);
+        let in_threes = self.in_threes(&last);
         let fits = |fitted: &FittedLick| {
+            let length = fitted.lick.slots.len();
             // Down the neck there are open strings to lead on.
             let stays = self.stays_up(&last, goal.step.as_ref());
             let place = (up || !fitted.lick.is_closed()) && (!stays || is_up(fitted));
+            // What comes before it in a fill ends on a beat.
+            let even = !in_fill || in_threes || room < LONG_LEAD_IN || length.is_multiple_of(2);
             place
+                && even
                 && (!booms || self.arrives_on_boom(fitted, goal.chord))
-                && fitted.lick.slots.len() <= room
+                && length <= room
                 && self.reaches(fitted, own.end, goal.step)
         };
         let fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();
