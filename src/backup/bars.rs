@@ -7,7 +7,7 @@ use super::table::{PatternTable, Row, played_as, slot};
 use super::{CHAIR, Level};
 use crate::arrange::{Arrangement, Bar, BarKind};
 use crate::coverage::{BarCoverage, Coverage, Job, Singing};
-use crate::style::{BassNote, Condition, Degree, Loud, Pattern, Slot, Strike};
+use crate::style::{BanjoStrings, BassNote, Condition, Degree, Loud, Pattern, Slot, Strike};
 use crate::theory::added_sixth;
 use crate::theory::fretboard::banjo::{BanjoHand, choose_banjo_capo};
 
@@ -33,9 +33,13 @@ pub(super) fn bar_plans(
 ) -> Vec<BarPlan> {
     let jobs = jobs(song, open, level);
     let up = up(&jobs, vamps);
+    let rolls = rolls(song, seed);
     let plan = |(index, (bar, (job, up))): (usize, (&Bar, (Job, bool)))| {
         let sung = covered(open, index).is_some_and(|covered| covered.singing == Singing::Sings);
-        let row = row(song, bar, job, seed);
+        let row = match played_as(job) {
+            Job::Roll => rolls.get(index).copied().flatten(),
+            _ => row(song, bar, job, seed),
+        };
         let mut slots = row.map_or_else(Vec::new, |row| {
             let chosen = |at: usize| slot_of(song, bar, row, level, at);
             (0..steps_of(song, bar)).map(chosen).collect()
@@ -101,18 +105,67 @@ fn up(jobs: &[Job], vamps: bool) -> Vec<bool> {
 /// A bar of the table for a job. The same line of the chart is played alike whenever it comes round: it can be
 /// learned.
 fn row(song: &Arrangement, bar: &Bar, job: Job, seed: u64) -> Option<&'static Row> {
-    let meter = meter_of(song, bar);
-    let millis = song.pace.nanos(slot(meter)).seconds() * 1000.0;
-    let rows = PatternTable::ours().bars(job, meter, millis < FASTEST_MILLIS);
-    let job = played_as(job);
-    // A roll is kept for two bars, so that the hand finds into it.
-    let place = match job {
-        Job::Roll | Job::Boom => bar.turn / 2,
+    let place = match played_as(job) {
+        Job::Boom => bar.turn / 2,
         _ => bar.turn,
     };
+    thrown(&rows(song, bar, job), played_as(job), song, bar, (place, seed))
+}
+
+/// The rows that may be played in a bar.
+fn rows(song: &Arrangement, bar: &Bar, job: Job) -> Vec<&'static Row> {
+    let meter = meter_of(song, bar);
+    let millis = song.pace.nanos(slot(meter)).seconds() * 1000.0;
+    PatternTable::ours().bars(job, meter, millis < FASTEST_MILLIS)
+}
+
+/// One of some rows, by the dice.
+fn thrown(
+    rows: &[&'static Row],
+    job: Job,
+    song: &Arrangement,
+    bar: &Bar,
+    (place, seed): (usize, u64),
+) -> Option<&'static Row> {
     let roll = dice(seed, [job as u64, line_of(song, bar), place as u64]);
-    let at = (roll % rows.len().max(1) as u64) as usize;
-    rows.get(at).copied()
+    rows.get((roll % rows.len().max(1) as u64) as usize).copied()
+}
+
+/// The roll of each bar, whatever is played there: so a level rolls as the one below does. A roll is kept for two bars,
+/// so that the hand finds into it, and one that ends on the thumb is followed by one that does not begin on it.
+fn rolls(song: &Arrangement, seed: u64) -> Vec<Option<&'static Row>> {
+    let mut all: Vec<Option<&'static Row>> = Vec::with_capacity(song.bars.len());
+    let mut last: Option<(&Bar, &'static Row)> = None;
+    for bar in &song.bars {
+        let pair = |bar: &Bar| (bar.pass, bar.line, bar.turn / 2);
+        let mut rows = rows(song, bar, Job::Roll);
+        let kept = last.filter(|(before, row)| {
+            let follows = pair(before) == pair(bar) && before.start < bar.start;
+            follows && joins(row, row) && rows.contains(row)
+        });
+        if let Some((_, before)) = last
+            && rows.iter().any(|row| joins(before, row))
+        {
+            rows.retain(|row| joins(before, row));
+        }
+        let chosen = match kept {
+            Some((_, row)) => Some(row),
+            None => thrown(&rows, Job::Roll, song, bar, (bar.turn / 2, seed)),
+        };
+        last = chosen.map(|row| (bar, row));
+        all.push(chosen);
+    }
+    all
+}
+
+/// True if the thumb need not pick twice in a row from one bar to the next.
+fn joins(one: &Row, next: &Row) -> bool {
+    let of = |slot: Option<&Slot>| match slot {
+        Some(Slot::Strike(strike)) => strike.strings,
+        _ => BanjoStrings::NONE,
+    };
+    let (last, first) = (of(one.slots.last()), of(next.slots.first()));
+    !(last.contains(5) && (first.contains(3) || first.contains(4) || first.contains(5)))
 }
 
 /// A slot of a row, at a level, over the chord that sounds there.

@@ -44,6 +44,7 @@ pub(super) fn plan(
         strings: [None; 6],
         displaced: None,
         arrived: None,
+        boom: None,
     };
     let mut notes = figures.iter().flat_map(|figure| &figure.notes).collect::<Vec<_>>();
     notes.sort_by_key(|note| note.at);
@@ -171,6 +172,8 @@ struct Planner<'a> {
     displaced: Option<(Ticks, BanjoStrings)>,
     /// The string on which a figure last arrived, and when.
     arrived: Option<(Ticks, u8)>,
+    /// When the thumb last had a bass note.
+    boom: Option<Ticks>,
 }
 
 impl Planner<'_> {
@@ -241,7 +244,8 @@ impl Planner<'_> {
 
     fn strike(&mut self, cue: Cue, strike: Strike, id: ChordId, stance: Stance) {
         let hand = &stance.hand;
-        let numbers = self.in_turn(cue.at, strike).iter();
+        let strings = self.in_turn(cue.at, strike);
+        let numbers = strings.iter();
         let (ways, ends) = match strike.stroke {
             Some(Stroke::Chop) if stance.kind == Kind::Vamp => {
                 let shape = VampShape { frets: hand.shape().frets, capo: self.capo, cost: 0 };
@@ -250,10 +254,18 @@ impl Planner<'_> {
             Some(Stroke::Chop) => (pinch(hand, Hit::Groove), Ends::Vamped),
             _ => {
                 let Some(class) = self.class(strike, id) else {
-                    let ways = hand.strings(numbers);
+                    let mut ways = hand.strings(numbers);
+                    // Where the thumb has just had that string, the first one will do.
+                    let after = self.boom.is_some_and(|boom| cue.at - boom <= Ticks::EIGHTH);
+                    if after && strings.iter().eq([2]) {
+                        let first = hand.strings([1].into_iter()).into_iter();
+                        let first = first.filter(|way| !way.plucks.is_empty());
+                        ways.extend(first.map(|way| Way { cost: way.cost + INSTEAD, ..way }));
+                    }
                     return self.pick(cue, stance, ways, (strike.loud, Ends::Rings));
                 };
                 let ways = if is_bass(strike) {
+                    self.boom = Some(cue.at);
                     hand.bass_and_strings(class, numbers)
                 } else {
                     hand.note_and_strings(class, false, numbers)
@@ -307,6 +319,9 @@ impl Planner<'_> {
         self.drafts.pick(cue, Held::hand(&stance.hand), ways, how);
     }
 }
+
+/// What it costs to pick another string than the pattern's: less than to pick one twice in a row.
+const INSTEAD: u32 = 0;
 
 /// What it costs to pick a note of a figure with another finger than the lick has; to leave it out costs more than
 /// all that stands beside it.

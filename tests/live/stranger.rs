@@ -2,6 +2,7 @@
 //! sound at the right times. What is right is the synthesizer's own rendering of the exported file.
 //! Skipped where jackd, fluidsynth or its soundfont is missing.
 
+use std::net::TcpListener;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::thread::sleep;
@@ -11,7 +12,7 @@ use crate::common::likeness::{lag, likeness};
 use crate::common::name::name_of;
 use crate::common::skip::skipped;
 use crate::common::sound::RATE;
-use crate::playing::jack::{is_inside, with_server};
+use crate::playing::jack::{is_inside, with_server_alone};
 use crate::playing::leash::Leash;
 use crate::playing::program::{self, Player, openchair};
 use crate::playing::tape::Tape;
@@ -112,7 +113,18 @@ const SOUND: [&str; 2] = ["fluidsynth-midi:left", "fluidsynth-midi:right"];
 /// Starts the synthesizer and waits until it can be played to.
 fn synthesizer() -> Program {
     let mut command = fluidsynth();
-    command.args(["-si", "-a", "jack", "-m", "jack", SOUNDFONT]);
+    // It goes on until its own server ends, which has a port of the machine's: another beside it has another.
+    let free = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+    command.args([
+        "-si",
+        "-a",
+        "jack",
+        "-m",
+        "jack",
+        "-o",
+        &format!("shell.port={free}"),
+        SOUNDFONT,
+    ]);
     let synth = Program(Leash::start(&command).unwrap());
     let give_up = Instant::now() + Duration::from_secs(20);
     while !ports_list().outputs.iter().any(|port| port.name.starts_with("fluidsynth")) {
@@ -191,7 +203,7 @@ fn beside_the_synthesizer(test: &str) {
     if !there("fluidsynth") || !Path::new(SOUNDFONT).exists() {
         return skipped(test, "fluidsynth or its soundfont is not installed");
     }
-    with_server(test, PERIOD);
+    with_server_alone(test, PERIOD);
 }
 
 /// Where the song begins on the tape after where it begins in the reference: by its first note, which
@@ -269,7 +281,7 @@ fn the_whole_band_sounds_its_chords_there() {
     let options = ["--count-in", "0", "--seed", "5", "--speed", "200"];
     let notes = export(&options, &folder.path().join("song.mid"));
     let reference = rendered(&folder.path().join("song.mid"));
-    let (recording, dropped_out) = recorded(&options);
+    let (recording, dropped_out) = recorded_whole(&options);
     let start = beginning(&recording, &reference);
 
     // The strings of a strum come apart: what is heard in the tenth of a second after each.

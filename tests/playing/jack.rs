@@ -18,7 +18,7 @@ use openchair::sink::quietly;
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::leash::Leash;
-use super::turn::{APART, INSIDE, apart, turn, turn_beside_others};
+use super::turn::{APART, INSIDE, Turn, apart, turn, turn_alone, turn_beside_others};
 
 /// The server's process id, for the child.
 pub const SERVER_PID: &str = "OPENCHAIR_TEST_SERVER_PID";
@@ -145,22 +145,35 @@ pub fn again(test: &str, inside: &str) -> Command {
 /// What the runner is told, to run one test in sight; its name comes next.
 const ONE: [&str; 3] = ["--nocapture", "--test-threads=1", "--exact"];
 
-/// Runs `test` in a child with a server of its own, and with the machine to itself; the child's failure is
+/// Runs `test` in a child with a server of its own, and beside as few as measure time; the child's failure is
 /// the test's.
 pub fn with_server(test: &str, period: u32) {
-    let _turn = turn();
-    with_server_now(test, period);
+    in_a_world_of_its_own(test, period, turn);
 }
 
-/// The same for what measures no time closely: beside others of its kind, as far as the system lets servers
-/// be kept apart.
+/// The same for what measures no time closely: beside others of its kind.
 pub fn with_server_beside_others(test: &str, period: u32) {
-    let exe = env::current_exe().unwrap();
-    let apart = if env::var_os(APART).is_none() { apart(&exe) } else { None };
-    let Some(mut apart) = apart else { return with_server(test, period) };
-    let _turn = turn_beside_others();
-    // Which comes here once more, and then starts its server.
-    passed(ends(apart.args(ONE).arg(test)));
+    in_a_world_of_its_own(test, period, turn_beside_others);
+}
+
+/// The same for what needs the whole machine: with a program beside it that reckons all the time.
+pub fn with_server_alone(test: &str, period: u32) {
+    in_a_world_of_its_own(test, period, turn_alone);
+}
+
+/// As far as the system lets servers be kept apart; where it does not, alone.
+fn in_a_world_of_its_own(test: &str, period: u32, turn: fn() -> Turn) {
+    if env::var_os(APART).is_some() {
+        return with_server_now(test, period);
+    }
+    if let Some(mut apart) = apart(&env::current_exe().unwrap()) {
+        let _turn = turn();
+        // Which comes here once more, and then starts its server.
+        passed(ends(apart.args(ONE).arg(test)));
+    } else {
+        let _turn = turn_alone();
+        with_server_now(test, period);
+    }
 }
 
 fn with_server_now(test: &str, period: u32) {
@@ -174,7 +187,7 @@ fn with_server_now(test: &str, period: u32) {
 /// For a whole program: runs it again, with these arguments and a server of its own; there,
 /// [`is_inside`] says so. None if JACK isn't installed, which has been said.
 pub fn with_server_again(name: &str, period: u32, arguments: &[&str]) -> Option<ExitStatus> {
-    let _turn = turn();
+    let _turn = turn_alone();
     let server = Server::start(name, period)?;
     let mut again = Command::new(env::current_exe().unwrap());
     again.args(arguments).env(INSIDE, name).env("JACK_DEFAULT_SERVER", &server.name);

@@ -1,8 +1,10 @@
-//! Who plays when: a live test that measures time has the machine to itself; others play beside each other.
+//! Who plays when: live tests that measure time share the machine with as many as it has cores; others play beside each
+//! other.
 
 use std::fs::File;
 use std::process::Command;
 use std::sync::OnceLock;
+use std::time::Duration;
 
 /// Says where a test runs: unset in the test itself, which starts a server; the test's name in the
 /// child that it runs with that server as its default. The library has no other way to be told which
@@ -12,33 +14,60 @@ pub const INSIDE: &str = "OPENCHAIR_TEST_INSIDE";
 /// Set in a test that has shared memory of its own.
 pub const APART: &str = "OPENCHAIR_TEST_APART";
 
+/// So many measure time at once: each plays and listens, which hardly uses a core.
+fn places() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from).clamp(1, 4)
+}
+
 /// Held by the one whose turn it is; let go at its end, whatever that is.
 pub struct Turn {
-    /// Locked, and with the file the lock goes.
-    _file: Option<File>,
+    /// Locked, and with the files the locks go.
+    _files: Vec<File>,
 }
 
 /// Waits until nobody else plays, of this program and of any other that tests openchair on this machine.
-pub fn turn() -> Turn {
-    Turn::take(File::lock)
+pub fn turn_alone() -> Turn {
+    Turn::take(|| (0..places()).map(|place| locked(place, File::lock)).collect())
 }
 
-/// Waits until nobody plays who must be alone.
+/// Waits for one of the places of those that measure time. A core each is all that they share.
+pub fn turn() -> Turn {
+    Turn::take(|| {
+        loop {
+            for place in 0..places() {
+                let file = open(place);
+                if file.try_lock().is_ok() {
+                    return vec![file];
+                }
+            }
+            // Who waits by the lock itself, for all places, comes first.
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    })
+}
+
+/// Waits until nobody plays who measures time.
 pub fn turn_beside_others() -> Turn {
-    Turn::take(File::lock_shared)
+    Turn::take(|| (0..places()).map(|place| locked(place, File::lock_shared)).collect())
 }
 
 impl Turn {
-    fn take(lock: impl Fn(&File) -> std::io::Result<()>) -> Self {
+    fn take(lock: impl Fn() -> Vec<File>) -> Self {
         // A test's child plays in its parent's turn.
-        if [INSIDE, APART].iter().any(|name| std::env::var_os(name).is_some()) {
-            return Self { _file: None };
-        }
-        let path = std::env::temp_dir().join("openchair-live-tests.lock");
-        let file = File::options().create(true).append(true).open(path).unwrap();
-        lock(&file).unwrap();
-        Self { _file: Some(file) }
+        let is_child = [INSIDE, APART].iter().any(|name| std::env::var_os(name).is_some());
+        Self { _files: if is_child { Vec::new() } else { lock() } }
     }
+}
+
+fn open(place: usize) -> File {
+    let path = std::env::temp_dir().join(format!("openchair-live-tests-{place}.lock"));
+    File::options().create(true).append(true).open(path).unwrap()
+}
+
+fn locked(place: usize, lock: impl Fn(&File) -> std::io::Result<()>) -> File {
+    let file = open(place);
+    lock(&file).unwrap();
+    file
 }
 
 /// A program in a world where nobody else shares memory with it, where the system lets us make one: JACK keeps

@@ -4,7 +4,6 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::maker::{Goal, LEAD_IN, LONG_LEAD_IN, Maker, choose};
-use super::reach::is_up;
 use crate::arrange::BarKind;
 use crate::backup::figure::{Figure, first_frets, last_frets};
 use crate::backup::lick::{FittedLick, LickSlot, Purpose};
@@ -98,12 +97,11 @@ impl Maker<'_> {
         }
         let room = own.len().min(most);
         let found = self.licks(Purpose::Fill, &last, Some(goal.chord));
-        let stays = self.stays_up(&last, goal.step.as_ref());
         let booms = goal.step.is_some_and(|step| self.booms(&step));
         let fits = |fitted: &FittedLick| {
             fitted.lick.slots.len() <= room
                 && self.begins_on_a_beat(own.end, fitted)
-                && (!stays || is_up(fitted))
+                && self.sits(fitted, own.end, goal.step.as_ref())
                 && (!booms || self.arrives_on_boom(fitted, goal.chord))
                 && self.reaches(fitted, own.end, goal.step)
         };
@@ -161,8 +159,10 @@ impl Maker<'_> {
         let fits = |fitted: &FittedLick| {
             let length = fitted.lick.slots.len();
             let even = self.begins_on_a_beat(own.end, fitted);
-            let place = !self.stays_up(&last, next.as_ref()) || is_up(fitted);
-            length <= room && even && place && self.reaches(fitted, own.end, next)
+            length <= room
+                && even
+                && self.sits(fitted, own.end, next.as_ref())
+                && self.reaches(fitted, own.end, next)
         };
         let mut fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();
         // The shortest are for where there is no room for more.
@@ -197,7 +197,10 @@ impl Maker<'_> {
         let fits = |fitted: &FittedLick| {
             let length = fitted.lick.slots.len();
             let free = length < own.len() || self.takes_over(fitted, own.start);
-            length <= unsung && free && self.reaches(fitted, own.end, None)
+            length <= unsung
+                && free
+                && self.sits(fitted, own.end, None)
+                && self.reaches(fitted, own.end, None)
         };
         let fitting: Vec<FittedLick> = found.into_iter().chain(home).filter(fits).collect();
         let throw = self.dice(b'e', &last);

@@ -5,7 +5,6 @@ use std::sync::Arc;
 
 use super::approach::{Change, approach};
 use super::maker::{Goal, LEAD_IN, LONG_LEAD_IN, Maker, choose};
-use super::reach::is_up;
 use crate::backup::Level;
 use crate::backup::lick::{FittedLick, LickNote, Purpose};
 use crate::backup::stance::Kind;
@@ -57,6 +56,11 @@ impl<'a> Maker<'a> {
         if room == 0 {
             return 0;
         }
+        // The first beat of a bar is its chord's, where there is room after it.
+        let begins =
+            |step: &Step| self.song.bars.get(step.bar).is_some_and(|bar| bar.start == step.at);
+        let after = tail.iter().rev().take(room).take_while(|step| !begins(step)).count();
+        let room = if in_fill || after == 0 { room } else { after };
         let first = own.end - room;
         let steps = self.steps.get(first..own.end).unwrap_or_default();
         let sung = steps.iter().any(|step| step.sung);
@@ -68,14 +72,14 @@ impl<'a> Maker<'a> {
         let fits = |fitted: &FittedLick| {
             let length = fitted.lick.slots.len();
             // Down the neck there are open strings to lead on.
-            let stays = self.stays_up(&last, goal.step.as_ref());
-            let place = (up || !fitted.lick.is_closed()) && (!stays || is_up(fitted));
+            let place = up || !fitted.lick.is_closed();
             // What comes before it in a fill ends on a beat.
             let even = !in_fill || in_threes || room < LONG_LEAD_IN || length.is_multiple_of(2);
             place
                 && even
                 && (!booms || self.arrives_on_boom(fitted, goal.chord))
                 && length <= room
+                && self.sits(fitted, own.end, goal.step.as_ref())
                 && self.reaches(fitted, own.end, goal.step)
         };
         let fitting: Vec<FittedLick> = found.into_iter().filter(fits).collect();

@@ -144,12 +144,14 @@ impl<'a> Maker<'a> {
     ) -> usize {
         let count = slots.len();
         let mut slots = slots;
-        let after = self.steps.get(end).map(|step| step.at);
-        let before = end.checked_sub(1).and_then(|last| self.steps.get(last)).map(Step::end);
-        // Where the band strikes together next, all fingers are wanted.
-        if count > 1 && after != before {
-            slots.pop();
-            slots.push(LickSlot::Ring);
+        let last = end.checked_sub(1).and_then(|last| self.steps.get(last));
+        let next = self.steps.get(end);
+        let goes_on = next.is_some_and(|next| next.open && Some(next.at) == last.map(Step::end));
+        // Where the band strikes together next, all fingers are wanted: none of them picks within an eighth before.
+        if let Some(last) = last.filter(|_| count > 1 && !goes_on) {
+            let busy = 1 + usize::from(last.length * 2 <= Ticks::EIGHTH && count > 2);
+            slots.truncate(count - busy);
+            slots.resize(count, LickSlot::Ring);
         }
         let Some(own) = end.checked_sub(count).and_then(|first| self.steps.get(first..end)) else {
             return 0;

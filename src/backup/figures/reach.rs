@@ -109,6 +109,54 @@ impl Maker<'_> {
             .all(|((at, from), (then, to))| millis_between(*from, *to) <= self.millis(*then - *at))
     }
 
+    /// True if a lick that ends at a step stands well where it is put: a tone of the chord on each first beat that it
+    /// takes, and near where the hand is before and after.
+    pub(super) fn sits(&self, fitted: &FittedLick, end: usize, next: Option<&Step>) -> bool {
+        let slots = fitted.slots();
+        let own = end.checked_sub(slots.len()).and_then(|first| self.steps.get(first..end));
+        let Some((own, last)) = own.and_then(|own| Some((own, own.last()?))) else { return false };
+        let on_the_one = own.iter().zip(&slots).filter(|(step, _)| {
+            self.song.bars.get(step.bar).is_some_and(|bar| bar.start == step.at)
+        });
+        let mut names = on_the_one.map(|(step, slot)| {
+            let Some(chord) = self.chord(step) else { return true };
+            let mut sounds = slot.notes().iter().flat_map(|note| {
+                [note.fret, note.ends_at()].map(|fret| sounding(note.string, fret, self.capo))
+            });
+            slot.notes().is_empty() || sounds.any(|note| chord.contains(note.pitch_class()))
+        });
+        names.all(|named| named) && self.is_near(fitted, last, next)
+    }
+
+    /// True if a lick lies where the hand is: between vamps around them, and otherwise no short trip far up the neck,
+    /// where a capo has made it shorter.
+    fn is_near(&self, fitted: &FittedLick, last: &Step, next: Option<&Step>) -> bool {
+        /// How far below and above the fret of the first finger it goes, in frets.
+        const AROUND: (u8, u8) = (3, 7);
+        /// The highest fret from the nut for a player who is down the neck, and the steps that are worth the way.
+        const HIGHEST: u8 = 12;
+        const WORTH: usize = 4;
+        let stopped = fitted.slots().into_iter().chain(fitted.arrives());
+        let range: Vec<Frets> = stopped.filter_map(|slot| frets(&slot)).collect();
+        let low = range.iter().map(|(low, _)| *low).min().unwrap_or(0);
+        let high = range.iter().map(|(_, high)| *high).max().unwrap_or(0);
+        if self.stays_up(last, next) {
+            let steps = [Some(last), next].into_iter().flatten();
+            let mut stances = steps.filter_map(|step| self.stance(step));
+            return is_up(fitted)
+                && stances.any(|stance| {
+                    let at = stance.position();
+                    low + AROUND.0 >= at && high <= at + AROUND.1
+                });
+        }
+        let vamps = |step: &Step| self.stance(step).is_some_and(|it| it.kind != Kind::Low);
+        let is_down = !vamps(last) && !next.is_some_and(vamps);
+        !is_down
+            || !is_up(fitted)
+            || range.is_empty()
+            || (high + self.capo <= HIGHEST && fitted.lick.slots.len() >= WORTH)
+    }
+
     /// True if the hand vamps up the neck before and after: what is played in between stays there.
     pub(super) fn stays_up(&self, last: &Step, next: Option<&Step>) -> bool {
         let vamps = |step| self.stance(step).is_some_and(|stance| stance.kind == Kind::Vamp);

@@ -112,7 +112,7 @@ const IMPOSSIBLE: u32 = 1_000_000;
 fn together([a, b, c]: [&Way; 3], (long, short): (i64, i64), soon: i64) -> u32 {
     const SAME_STRING: u32 = 3;
     const SAME_PLACE: u32 = 2;
-    const CROSSED: u32 = 8;
+    const CROSSED: u32 = 7;
     const LEAP: u32 = 4;
     let (last, gap) = if b.plucks.is_empty() { (a, long) } else { (b, short) };
     if gap <= soon && last.plucks.share_a_finger(&c.plucks) {
