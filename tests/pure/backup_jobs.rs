@@ -4,17 +4,18 @@ use std::collections::BTreeSet;
 
 use openchair::arrange::{Arrangement, BarKind};
 use openchair::backup::{Backup, Level, PlayedLick, Player, backup};
+use openchair::chart::Role;
 use openchair::coverage::{Coverage, Job, Singing};
 use openchair::perform::{Ends, Pick};
 use openchair::style::{Loud, Style};
-use openchair::theory::Chord;
 use openchair::theory::fretboard::banjo::Finger;
-use openchair::time::Ticks;
+use openchair::theory::{Chord, Key};
+use openchair::time::{Meter, Ticks};
 
 use crate::backup::{BANDS, EIGHT_BARS, arranged, chord_at, covered, style};
 use crate::common::banjo_hands::{hold_hands, of_bar};
 use crate::common::shipped;
-use crate::common::shipped::songs;
+use crate::common::shipped::{songs, styles};
 
 /// What the whole of a song is covered as, whatever it is.
 fn all_for(job: Job, song: &Arrangement, style: &Style) -> Coverage {
@@ -211,4 +212,59 @@ fn a_roll_with_the_guitar_is_softer_behind_a_singer_too() {
         }
     }
     assert!(bars > 10, "{bars}");
+}
+
+/// In every key and meter whoever kicks off has something to play, and it sounds where the form begins.
+#[test]
+fn a_kickoff_is_played_in_every_key_and_meter() {
+    for meter in Meter::ALL {
+        for mode in ["", " minor", " dorian", " mixolydian"] {
+            for home in ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"] {
+                let Ok(key) = Key::parse(&format!("{home}{mode}")) else { continue };
+                let minor = if matches!(mode, " minor" | " dorian") { "m" } else { "" };
+                let chart = format!(
+                    "title = 'Nine Barrels'\nkey = '{key}'\nmeter = '{meter}'\ntempo = 100\n\
+                     style = 'any'\nkickoff = 'pickup'\nform = ['a']\n[section.a]\nchords = '''\n\
+                     | {home}{minor} | % | % | % |\n'''\n"
+                );
+                let song = arranged(&shipped::song(&chart), None, &[Role::Bass], None);
+                let style = styles().into_iter().find(|style| style.fits(meter)).unwrap();
+                let open = covered(&song, &style);
+                let part = backup(&song, &style, &open, Player::at(Level::Full, 1));
+                let last = song.bars.iter().rposition(|bar| bar.kind == BarKind::Kickoff).unwrap();
+                assert_eq!(open.bars[last].job, Job::Lead, "{key} {meter}");
+                let picks = of_bar(&part, last);
+                assert!(picks.len() >= 3, "{key} {meter}: {picks:?}");
+                hold_hands(&format!("{key} {meter}"), &song, &part);
+            }
+        }
+    }
+}
+
+/// Where the band strikes together, what comes before makes room for the root.
+#[test]
+fn a_hit_has_its_root() {
+    let (mut hits, mut rootless) = (0, Vec::new());
+    for (path, song) in songs() {
+        for style in styles().iter().filter(|style| style.fits(song.meter)) {
+            for band in BANDS {
+                let song = arranged(&song, None, band, None);
+                let open = covered(&song, style);
+                for level in Level::ALL {
+                    let part = backup(&song, style, &open, Player::at(level, 1));
+                    let last = |pick: &&Pick| matches!(pick.ends, Ends::Choked | Ends::Last);
+                    let struck: Vec<&Pick> = part.picks.iter().filter(last).collect();
+                    for hit in struck.chunk_by(|a, b| a.at == b.at) {
+                        let root = chord_at(&song, hit[0].at).root.pitch_class();
+                        hits += 1;
+                        if hit.iter().all(|pick| pick.pitch.pitch_class() != root) {
+                            rootless
+                                .push(format!("{path:?} {} {band:?} {level} {hit:?}", style.name));
+                        }
+                    }
+                }
+            }
+        }
+    }
+    assert!(hits > 1000 && rootless.is_empty(), "{} of {hits}: {:#?}", rootless.len(), rootless);
 }

@@ -307,7 +307,7 @@ fn the_legend_says_only_what_is_used() {
     let plain = by_hand(head, &rows, Ends::Rings);
     assert!(!text(&plain, 80).contains("Left hand"));
     let vamp = by_hand(head, &rows, Ends::Vamped);
-    assert!(text(&vamp, 80).contains("Left hand: x choked, the fingers let go at once."));
+    assert!(text(&vamp, 80).contains("Left hand: x choked, a hand laid on the strings at once."));
     let mut slurs = slurred::tab(140, "G");
     slurs.bars.truncate(1);
     let legend = "Left hand: s slide, h hammer-on, p pull-off.";

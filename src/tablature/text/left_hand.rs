@@ -26,7 +26,7 @@ pub(super) fn legend(tab: &Tablature) -> Option<String> {
     let mut words: Vec<String> =
         used.map(|(kind, word)| format!("{} {word}", letter(kind))).collect();
     if picks().any(Pick::is_choked) {
-        words.push(format!("{CHOKED} choked, the fingers let go at once"));
+        words.push(format!("{CHOKED} choked, a hand laid on the strings at once"));
     }
     (!words.is_empty()).then(|| format!("Left hand: {}.", words.join(", ")))
 }

@@ -9,7 +9,7 @@ use crate::theory::{Chord, MidiNote};
 pub struct BanjoHand {
     shape: RollShape,
     short: bool,
-    root: u8,
+    pub(super) root: u8,
 }
 
 /// What another string costs that is picked in place of the one that is written, in the order in which

@@ -36,16 +36,19 @@ impl VampShape {
     }
 }
 
-/// The ways to pinch the chord in low position: three strings that have as many of its tones as three
-/// can.
+/// The ways to pinch the chord in low position: three strings that have the root and as many of its
+/// tones as three can.
 pub fn pinch(hand: &BanjoHand, hit: Hit) -> Vec<Way> {
     let (fewer, nothing) = hit.costs();
-    let classes = |triple: &[u8; 3]| {
+    // A seventh has a tone more than fingers: rather the fifth is left out than the root.
+    let tones = |triple: &[u8; 3]| {
         let notes = triple.iter().filter_map(|&number| hand.note(number));
-        notes.fold(0_u16, |bits, note| bits | 1 << note.pitch_class()).count_ones()
+        let classes = notes.fold(0_u16, |bits, note| bits | 1 << note.pitch_class());
+        let root = (hand.root + hand.shape().capo) % 12;
+        (classes >> root & 1, classes.count_ones())
     };
     // Of equals the first.
-    let best = TRIPLES.into_iter().rev().max_by_key(classes).unwrap_or([4, 2, 1]);
+    let best = TRIPLES.into_iter().rev().max_by_key(tones).unwrap_or([4, 2, 1]);
     let wanted: Vec<Places> =
         best.into_iter().filter_map(|number| Some(vec![(number, hand.fret(number)?, 0)])).collect();
     ways(&wanted, false, fewer, nothing)
