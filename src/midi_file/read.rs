@@ -34,6 +34,9 @@ pub enum Timing {
 /// # Errors
 /// What the reader stumbled over, in the words of programs.
 pub fn read(bytes: &[u8]) -> Result<MidiFile<'_>, String> {
+    if has_no_frame_rate(bytes) {
+        return Err("invalid smpte fps".to_owned());
+    }
     let smf = Smf::parse(bytes).map_err(|error| error.to_string())?;
     let timing = match smf.header.timing {
         midly::Timing::Metrical(ticks) => Timing::Quarter(ticks.as_int()),
@@ -53,4 +56,30 @@ pub fn read(bytes: &[u8]) -> Result<MidiFile<'_>, String> {
         file.end = file.end.max(at);
     }
     Ok(file)
+}
+
+/// True if the header's division is a timecode of -(-128) frames a second, on which midly 0.5.3 overflows. The header
+/// may stand in a RIFF file, so it is looked for.
+fn has_no_frame_rate(bytes: &[u8]) -> bool {
+    /// Where the division stands in a header chunk: after its name, its length, the format and the number of tracks.
+    const DIVISION: usize = 12;
+    let header = bytes.windows(4).position(|name| name == b"MThd");
+    header.is_some_and(|at| bytes.get(at + DIVISION) == Some(&0x80))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_timecode_of_no_frame_rate_is_an_error() {
+        let with = |frames: u8| {
+            let header = [b"MThd".as_slice(), &[0, 0, 0, 6, 0, 0, 0, 1, frames, 40]].concat();
+            read(&[&header, b"MTrk".as_slice(), &[0, 0, 0, 4, 0, 0xFF, 0x2F, 0]].concat())
+                .map(|file| file.timing)
+        };
+        let timecode = Timing::Timecode { frames: 25, ticks: 40 };
+        assert_eq!(with(0xE7), Ok(timecode), "-25");
+        assert!(with(0x80).is_err() && with(0x81).is_err());
+    }
 }
