@@ -46,9 +46,9 @@ pub(super) fn bar_plans(
         });
         let length = slot(meter_of(song, bar));
         for (at, slot) in (0..).zip(&mut slots) {
-            let behind = bar.is_sung_at(length * at) && played_as(job) == Job::Roll;
-            let soft = matches!(job, Job::Sparse | Job::RollSoft);
-            if soft || behind || (sung && played_as(job) == Job::Roll) {
+            let rolls = matches!(played_as(job), Job::Roll | Job::Boom);
+            let behind = sung || bar.is_sung_at(length * at);
+            if matches!(job, Job::Sparse | Job::RollSoft) || (rolls && behind) {
                 soften(slot);
             } else if job == Job::Lead {
                 harden(slot);

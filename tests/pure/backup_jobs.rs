@@ -268,3 +268,19 @@ fn a_hit_has_its_root() {
     }
     assert!(hits > 1000 && rootless.is_empty(), "{} of {hits}: {:#?}", rootless.len(), rootless);
 }
+
+/// A boom behind a singer keeps the time and no more: its thumb is plain, what rolls around it is felt.
+#[test]
+fn a_boom_is_softer_behind_a_singer() {
+    let style = style("boom-chick");
+    let count = |chart: &str| {
+        let song = arranged(&shipped::song(chart), None, BANDS[0], None);
+        let open = all_for(Job::Boom, &song, &style);
+        let part = backup(&song, &style, &open, Player::at(Level::Full, 1));
+        let of = |loud| part.picks.iter().filter(|pick| pick.bar < 6 && pick.loud == loud).count();
+        [of(Loud::Accent), of(Loud::Normal), of(Loud::Ghost)]
+    };
+    let ([accents, ..], [none, thumbs, rolled]) = (count(EIGHT_BARS), count(&sung()));
+    assert!(accents >= 8 && none == 0, "{accents} {none}");
+    assert!(thumbs >= 8 && rolled > thumbs, "{thumbs} {rolled}");
+}
