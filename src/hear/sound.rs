@@ -21,8 +21,13 @@ impl Sound {
     ///
     /// What is heard is the channels' mean, or the loudest alone where they cancel each other out (a
     /// microphone wired the wrong way round).
+    /// A constant offset, which cheap converters add, is taken away: it is no sound.
     pub fn new(samples: Vec<f32>, channels: usize, rate: u32) -> Self {
         let clipped = clipped_share(&samples, channels.max(1));
+        let mut samples = samples;
+        for channel in 0..channels.max(1) {
+            center(&mut samples, channel, channels.max(1));
+        }
         if channels <= 1 {
             return Self { samples, rate, clipped };
         }
@@ -43,6 +48,15 @@ impl Sound {
             mixed
         };
         Self { samples, rate, clipped }
+    }
+}
+
+/// Takes its mean away from a channel.
+fn center(samples: &mut [f32], channel: usize, channels: usize) {
+    let own = || samples.iter().skip(channel).step_by(channels);
+    let mean = own().map(|sample| f64::from(*sample)).sum::<f64>() / own().count().max(1) as f64;
+    for sample in samples.iter_mut().skip(channel).step_by(channels) {
+        *sample = (f64::from(*sample) - mean) as f32;
     }
 }
 
@@ -70,7 +84,8 @@ mod tests {
 
     #[test]
     fn channels_that_cancel_are_not_mixed() {
-        let wave = |n: usize| (n as f32 * 0.1).sin() * 0.5;
+        // Whole periods: no offset of its own.
+        let wave = |n: usize| (n as f32 * std::f32::consts::TAU / 50.0).sin() * 0.5;
         let stereo = |other: f32| (0..1_000).flat_map(|n| [wave(n), other * wave(n)]).collect();
         let same = Sound::new(stereo(1.0), 2, 8_000);
         assert!((same.samples[7] - wave(7)).abs() < 1e-6);
@@ -79,6 +94,16 @@ mod tests {
         let against = Sound::new(stereo(-1.0), 2, 8_000);
         assert_eq!(against.samples.len(), 1_000);
         assert!((against.samples[7].abs() - wave(7).abs()).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_constant_offset_is_no_sound() {
+        let wave = |n: usize| (n as f32 * 0.1).sin() * 0.5;
+        let offset = [0.2, -0.3];
+        let stereo = (0..10_000).flat_map(|n| offset.map(|by| wave(n) + by)).collect();
+        let heard = Sound::new(stereo, 2, 8_000);
+        let off = (0..10_000).map(|n| (heard.samples[n] - wave(n)).abs()).fold(0.0, f32::max);
+        assert!(off < 0.01, "{off}");
     }
 
     #[test]

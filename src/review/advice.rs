@@ -120,7 +120,10 @@ fn weight(sheet: &Sheet<'_>, bars: &[SheetBar<'_>], about: Part) -> f64 {
         Part::Early => -timing.mean,
         Part::Late => timing.mean,
         Part::Uneven => timing.spread,
-        Part::Chords => share(&|bar| off_the_chord(sheet, bar)),
+        Part::Chords => share(&|bar| {
+            let off = off_the_chord(sheet, bar);
+            if sheet.changes.has(bar.bar.number) { Some(true) } else { off }
+        }),
         Part::Busy => share(&too_busy),
         Part::Uncovered => {
             let open: usize = bars.iter().map(|bar| bar.open).sum();

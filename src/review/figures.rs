@@ -1,3 +1,4 @@
+use super::changes::{Backing, Changes};
 use super::harmony::Harmony;
 use super::place::{Placed, Placing};
 use super::song_grid::{SongGrid, Spot};
@@ -9,6 +10,7 @@ use super::{
 use crate::arrange::{Arrangement, Bar};
 use crate::coverage::{BarCoverage, Coverage, Job, Singing};
 use crate::take::{Hit, Source};
+use crate::theory::MidiNote;
 
 /// A bar that the take reaches, with what belongs to it.
 #[derive(Clone, Debug)]
@@ -38,6 +40,8 @@ pub(super) struct SheetStroke<'a> {
     pub spot: &'a Spot,
     /// Seconds from the take's first stroke.
     pub time: f64,
+    /// What sounds.
+    pub pitches: &'a [MidiNote],
     /// What it is to the chord.
     pub tone: Tone,
 }
@@ -53,6 +57,8 @@ pub(super) struct Sheet<'a> {
     pub bars: Vec<SheetBar<'a>>,
     /// The strokes within them.
     pub strokes: Vec<SheetStroke<'a>>,
+    /// Which chord was played where.
+    pub changes: Changes,
     /// In which bars, by their place in [`Arrangement::bars`], how many seconds were lost, or won if below 0.
     pub lost: Vec<(usize, f64)>,
     begins: f64,
@@ -64,7 +70,7 @@ impl<'a> Sheet<'a> {
         coverage: &'a Coverage,
         grid: &'a SongGrid,
         harmony: &Harmony<'_>,
-        hits: &[&Hit],
+        hits: &[&'a Hit],
         times: &[f64],
         placing: &Placing,
     ) -> Self {
@@ -73,9 +79,10 @@ impl<'a> Sheet<'a> {
             .iter()
             .filter_map(|&placed| {
                 let spot = grid.spots.get(placed.spot)?;
-                let pitches = hits.get(placed.stroke).map_or(&[][..], |hit| &hit.pitches);
+                let pitches = hits.get(placed.stroke).map_or(&[][..], |hit| hit.pitches.as_slice());
                 let time = times.get(placed.stroke).copied()?;
-                Some(SheetStroke { placed, spot, time, tone: harmony.stroke(spot.at, pitches) })
+                let tone = harmony.stroke(spot.at, pitches);
+                Some(SheetStroke { placed, spot, time, pitches, tone })
             })
             .collect();
         let reach = strokes.iter().map(|stroke| stroke.placed.spot).fold(
@@ -129,7 +136,7 @@ impl<'a> Sheet<'a> {
             spot(first).is_some_and(|first| first <= bar)
                 && spot(last).is_some_and(|last| bar <= last)
         };
-        let bars = bars
+        let bars: Vec<SheetBar<'a>> = bars
             .into_iter()
             .enumerate()
             .filter(|&(index, _)| in_reach(index))
@@ -138,7 +145,18 @@ impl<'a> Sheet<'a> {
         let bar_of =
             |&(spot, seconds): &(usize, f64)| grid.spots.get(spot).map(|spot| (spot.bar, seconds));
         let lost = placing.lost.iter().filter_map(bar_of).collect();
-        Self { song, against: placing.against, bars, strokes, lost, begins: placing.begins }
+        let (against, begins) = (placing.against, placing.begins);
+        let backs = |bar: &&SheetBar<'_>| bar.counts && bar.covered.job != Job::Lead;
+        let backing = bars.iter().filter(backs).flat_map(|bar| {
+            let (number, pass) = (bar.bar.number, bar.bar.pass);
+            let own = strokes.get(bar.strokes.clone()).unwrap_or_default();
+            own.iter().map(move |stroke| {
+                let (at, pitches) = (stroke.spot.at, stroke.pitches);
+                Backing { bar: number, pass, at, pitches }
+            })
+        });
+        let changes = Changes::of(song, harmony, backing);
+        Self { song, against, bars, strokes, changes, lost, begins }
     }
 
     /// The strokes of a bar.

@@ -1,3 +1,4 @@
+use super::changes::Missed;
 use super::figures::{Sheet, SheetBar};
 use super::noticed::{EARLY, LATE, RUSHING, uneven};
 use super::{Finding, Part, Review, TimingReference, Tone};
@@ -111,9 +112,66 @@ fn step(sheet: &Sheet<'_>) -> f64 {
     song.tempo.nanos(BeatPart::grid(song.meter)).seconds() * 1e3
 }
 
+/// The chords that were missed, by their names and bars.
+fn changes(sheet: &Sheet<'_>) -> Option<Finding> {
+    /// So many chords are named, and so many bars of each.
+    const NAMED: (usize, usize) = (3, 4);
+    let changes = &sheet.changes;
+    let first = changes.missed.first()?;
+    let bars = |numbers: &[usize]| {
+        let named = numbers.get(..NAMED.1).unwrap_or(numbers);
+        let named: Vec<String> = named.iter().map(ToString::to_string).collect();
+        let word = if numbers.len() == 1 { "bar" } else { "bars" };
+        match numbers.len().checked_sub(NAMED.1) {
+            Some(more @ 1..) => format!("{word} {} and {more} more", named.join(", ")),
+            _ => format!("{word} {}", and(&named)),
+        }
+    };
+    let like = |missed: &&Missed| missed.played == first.played && missed.stays == first.stays;
+    let named: Vec<String> = changes
+        .missed
+        .iter()
+        .filter(like)
+        .take(NAMED.0)
+        .map(|missed| format!("the {} ({})", missed.wanted, bars(&missed.bars)))
+        .collect();
+    let (comes, is) = if named.len() == 1 { ("comes", "is") } else { ("come", "are") };
+    let told = if first.stays {
+        format!("You stay on {} where {} {comes}", first.played, and(&named))
+    } else {
+        format!("You play {} where {} {is}", first.played, and(&named))
+    };
+    let more: usize = changes.count()
+        - changes
+            .missed
+            .iter()
+            .filter(like)
+            .take(NAMED.0)
+            .map(|missed| missed.bars.len())
+            .sum::<usize>();
+    let more = match more {
+        0 => ".".to_owned(),
+        1 => ", and miss another chord once.".to_owned(),
+        times => format!(", and miss others {times} times."),
+    };
+    let share = changes.count() as f64 / changes.judged.max(1) as f64;
+    bad(Part::Chords, 0.5 + 0.45 * share, told + &more)
+}
+
+/// In a row, the last one after an "and".
+fn and(words: &[String]) -> String {
+    match words {
+        [all @ .., last] if !all.is_empty() => format!("{} and {last}", all.join(", ")),
+        _ => words.concat(),
+    }
+}
+
 fn chords(sheet: &Sheet<'_>) -> Option<Finding> {
     /// From this share of the bars on it is more than a slip, and more than what an ear mishears.
     const WRONG: f64 = 0.1;
+    if let Some(missed) = changes(sheet) {
+        return Some(missed);
+    }
     let told: Vec<bool> = sheet.bars.iter().filter_map(|bar| off_the_chord(sheet, bar)).collect();
     let wrong = told.iter().filter(|wrong| **wrong).count();
     let share = wrong as f64 / told.len().max(1) as f64;

@@ -49,6 +49,18 @@ impl<'a> Harmony<'a> {
         self.song.spans.partition_point(|span| span.start <= at).checked_sub(1)
     }
 
+    /// The chord at a place.
+    pub(super) fn chord_at(&self, at: Ticks) -> Option<&'a Chord> {
+        self.chord(self.song.spans.get(self.span_at(at)?)?)
+    }
+
+    /// True in the last beat before a chord on another root: what is played there may lead on to it.
+    pub(super) fn leads_on(&self, at: Ticks) -> bool {
+        self.at(at).is_some_and(|Around { chord, next, soon }| {
+            soon && next.is_some_and(|next| next.root.pitch_class() != chord.root.pitch_class())
+        })
+    }
+
     fn chord(&self, span: &Span) -> Option<&'a Chord> {
         self.song.chord(span.chord?)
     }

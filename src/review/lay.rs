@@ -72,6 +72,9 @@ impl Unit {
     }
 }
 
+/// By so much better a take must fit elsewhere to be laid there, where it is known when the song began.
+const ELSEWHERE: f64 = 0.1;
+
 /// Finds where in the song the take lies. `None` for a take without a beat, or nowhere near the song.
 pub(super) fn lay(
     song: &Arrangement,
@@ -88,6 +91,7 @@ pub(super) fn lay(
     for (index, beat) in beats.iter().enumerate() {
         let take = TakeTable::new(beat, hits, &table);
         let mut found: Option<(f64, Candidate)> = None;
+        let mut nearest: Option<(f64, f64, Candidate)> = None;
         let early: Vec<f64> = beat.strokes.iter().take(EARLY).map(|stroke| stroke.offset).collect();
         for shift in take.shifts(table.units.len()) {
             let candidate = table.score(&take, shift);
@@ -101,7 +105,11 @@ pub(super) fn lay(
                     if late.abs() > far {
                         continue;
                     }
-                    0.8 * (late / far).powi(2)
+                    let cost = 0.8 * (late / far).powi(2);
+                    if nearest.is_none_or(|(least, ..)| late.abs() < least) {
+                        nearest = Some((late.abs(), candidate.score - cost, candidate));
+                    }
+                    cost
                 }
                 None => LATER * (shift + take.first) as f64 / bar,
             };
@@ -109,6 +117,12 @@ pub(super) fn lay(
             if found.is_none_or(|(most, _)| score > most) {
                 found = Some((score, candidate));
             }
+        }
+        // Whose notes go along with no chord is not moved about to where they do by chance.
+        if let (Some((score, _)), Some((_, near, candidate))) = (found, nearest)
+            && score - near < ELSEWHERE
+        {
+            found = Some((near, candidate));
         }
         if let Some((score, candidate)) = found
             && best.as_ref().is_none_or(|(most, ..)| score > *most)
@@ -119,10 +133,13 @@ pub(super) fn lay(
     let (_, beat, found, take) = best?;
     let seconds = |shift: i64| shift as f64 * unit.period.length;
     let length = song.meter.bar().get() / unit.ticks.get().max(1);
-    let jumps =
-        lost_beats(&take.counts(), found.shift, unit.beat(song.meter), length, |at, shift| {
-            take.units.get(at).map_or(0.0, |here| table.value(here, shift).0)
-        });
+    let jumps = lost_beats(
+        &take.counts(),
+        (found.shift, anchor.is_some()),
+        unit.beat(song.meter),
+        length,
+        |at, shift| take.units.get(at).map_or(0.0, |here| table.value(here, shift).0),
+    );
     let first_of = |unit: usize| take.units.get(unit).map_or(0, |unit| unit.first);
     Some(Laid {
         beat,

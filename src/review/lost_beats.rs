@@ -7,17 +7,18 @@ const JUMP: f64 = 16.0;
 /// that of unit 0; there is but one where the take stays as it was laid, at `shift`.
 ///
 /// `units` are the take's own counts of where its units are, `beat` what may be lost at once, less than `bar` in all.
-/// `value` is what a unit counts at a shift.
+/// `value` is what a unit counts at a shift. Where it is known that the take begins at `shift`, it has to lose a beat
+/// to leave it; otherwise it may begin a beat or more beside it.
 pub(super) fn lost_beats(
     units: &[i64],
-    shift: i64,
+    (shift, known): (i64, bool),
     beat: i64,
     bar: i64,
     value: impl Fn(usize, i64) -> f64,
 ) -> Vec<(usize, i64)> {
     let most = (bar - 1).max(0) / beat.max(1);
     let shifts: Vec<i64> = (-most..=most).map(|beats| shift + beats * beat).collect();
-    let path = least_path(&Shifts { units: units.len(), shifts: &shifts, value });
+    let path = least_path(&Shifts { units: units.len(), shifts: &shifts, known, value });
     let way = path.map_or_else(Vec::new, |path| path.states);
     let mut out: Vec<(usize, i64)> = Vec::new();
     for (unit, at) in way.into_iter().take(units.len()).enumerate() {
@@ -34,6 +35,7 @@ pub(super) fn lost_beats(
 struct Shifts<'a, F> {
     units: usize,
     shifts: &'a [i64],
+    known: bool,
     value: F,
 }
 
@@ -50,7 +52,9 @@ impl<F: Fn(usize, i64) -> f64> Trellis for Shifts<'_, F> {
 
     fn own(&self, layer: usize, state: usize) -> f64 {
         let shift = self.shifts.get(state).filter(|_| layer < self.units);
-        shift.map_or(0.0, |&shift| -(self.value)(layer, shift))
+        let beside = self.known && layer == 0 && state != self.shifts.len() / 2;
+        let jump = if beside { JUMP } else { 0.0 };
+        shift.map_or(0.0, |&shift| jump - (self.value)(layer, shift))
     }
 
     fn ways(
@@ -75,9 +79,9 @@ mod tests {
     use super::*;
 
     /// Units that fit at one shift, and at another from some unit on.
-    fn found(from: usize, other: i64) -> Vec<(usize, i64)> {
+    fn found(from: usize, other: i64, known: bool) -> Vec<(usize, i64)> {
         let units: Vec<i64> = (0..200).collect();
-        lost_beats(&units, 10, 2, 8, |unit, shift| {
+        lost_beats(&units, (10, known), 2, 8, |unit, shift| {
             let right = if unit < from { 10 } else { other };
             if shift == right { 1.0 } else { 0.5 }
         })
@@ -85,15 +89,26 @@ mod tests {
 
     #[test]
     fn a_lost_beat_is_found_where_it_was_lost() {
-        assert_eq!(found(80, 12), [(0, 10), (80, 12)]);
-        assert_eq!(found(80, 6), [(0, 10), (80, 6)]);
+        assert_eq!(found(80, 12, false), [(0, 10), (80, 12)]);
+        assert_eq!(found(80, 6, false), [(0, 10), (80, 6)]);
+    }
+
+    #[test]
+    fn where_the_beginning_is_known_it_takes_a_lost_beat_to_leave_it() {
+        // Laid a beat beside it, all of it is a little better, or much better.
+        let found = |gain: f64| {
+            let units: Vec<i64> = (0..200).collect();
+            lost_beats(&units, (10, true), 2, 8, |_, shift| if shift == 12 { gain } else { 0.0 })
+        };
+        assert_eq!(found(0.05), [(0, 10)]);
+        assert_eq!(found(0.5), [(0, 12)]);
     }
 
     #[test]
     fn who_keeps_with_the_bar_has_lost_none() {
-        assert_eq!(found(1000, 10), [(0, 10)]);
-        assert_eq!(found(190, 12), [(0, 10)], "too short to be sure");
-        assert_eq!(lost_beats(&[], 3, 1, 4, |_, _| 0.0), [(0, 3)]);
-        assert_eq!(lost_beats(&[1, 2], 3, 0, 0, |_, _| 1.0), [(0, 3)]);
+        assert_eq!(found(1000, 10, false), [(0, 10)]);
+        assert_eq!(found(190, 12, false), [(0, 10)], "too short to be sure");
+        assert_eq!(lost_beats(&[], (3, false), 1, 4, |_, _| 0.0), [(0, 3)]);
+        assert_eq!(lost_beats(&[1, 2], (3, true), 0, 0, |_, _| 1.0), [(0, 3)]);
     }
 }

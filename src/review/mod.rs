@@ -3,6 +3,7 @@
 mod advice;
 mod anchor;
 mod band;
+mod changes;
 mod figures;
 mod findings;
 mod fits;

@@ -33,8 +33,9 @@ fn wav(bits: u16, format: SampleFormat, channels: u16, rate: u32, sound: &[f32])
     bytes.into_inner()
 }
 
+/// Whole periods, so that it has no offset of its own.
 fn wave() -> Vec<f32> {
-    (0..4_000).map(|n| (n as f32 * 0.1).sin() * 0.5).collect()
+    (0..4_000).map(|n| (n as f32 * std::f32::consts::TAU / 50.0).sin() * 0.5).collect()
 }
 
 #[test]

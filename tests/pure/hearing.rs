@@ -5,7 +5,7 @@ use crate::common;
 use crate::common::rolls::{Chance, Stroke, roll};
 use crate::common::sound::{RATE, band, mono, p95, rendered, solo};
 use openchair::chart::Role;
-use openchair::hear::{Unheard, hear};
+use openchair::hear::{Sound, Unheard, hear};
 use openchair::synth::Synth;
 use openchair::take::Hit;
 
@@ -95,6 +95,18 @@ fn noise_and_a_band_in_the_background_are_not_the_player() {
     let others = mono(&band(6));
     let (f, late) = score(&strokes, &hear(&with(&sound, &others, 20.0), RATE).unwrap().take.hits);
     assert!(f >= 0.95 && p95(&late) < 3.0, "band: F {f:.3}, p95 {:.2} ms", p95(&late));
+}
+
+#[test]
+fn a_constant_offset_changes_nothing() {
+    let (struck, sound) = banjo(6.0, 12.0, 9);
+    let peak = sound.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
+    let offset = sound.iter().map(|sample| sample + 0.4 * peak).collect();
+    let heard = hear(&Sound::new(offset, 1, RATE).samples, RATE).unwrap().take.hits;
+    let plain = hear(&sound, RATE).unwrap().take.hits;
+    assert_eq!(heard.len(), plain.len());
+    let (of, _) = score(&struck, &heard);
+    assert!(of >= 0.99, "{of}");
 }
 
 #[test]

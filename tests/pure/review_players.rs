@@ -387,3 +387,51 @@ proptest! {
         }
     }
 }
+
+/// Who never leaves the first chord, and rolls on as well as can be.
+#[test]
+fn who_stays_on_one_chord_is_told_which_and_where() {
+    let evenings = [
+        evening("lantern-on-the-landing", &[], 100.0),
+        evening("not-a-word-to-marit", &[], 100.0),
+        evening("hand-on-the-rope", &[], 100.0),
+    ];
+    for seed in 0..SEEDS {
+        let evening = &evenings[seed as usize % evenings.len()];
+        let home = evening.song.spans.iter().find_map(|span| span.chord).unwrap();
+        let home = evening.song.chord(home).unwrap();
+        let tones: Vec<u8> =
+            (50..66).filter(|pitch| home.tones().any(|tone| tone == pitch % 12)).collect();
+        let mut take = take(evening, Habit::Steady, seed, BEGINS);
+        for (number, hit) in take.hits.iter_mut().enumerate() {
+            hit.pitches = vec![MidiNote::clamped(i32::from(tones[number % tones.len()]))];
+        }
+        let anchor = if seed % 2 == 0 { known() } else { Anchor::Find };
+        let told = of(evening, &take, anchor).unwrap();
+        assert_eq!(told.advice.about, Part::Chords, "{seed}: {:?}", told.findings);
+        let words = &told.findings[0].words;
+        assert!(words.starts_with(&format!("You stay on {home} where the ")), "{words}");
+    }
+}
+
+/// Who plays another of the song's chords in one place is told where, and in no other.
+#[test]
+fn one_wrong_chord_is_named_with_its_bar() {
+    let evening = evening("lantern-on-the-landing", &[], 100.0);
+    let bar = evening.song.tempo.nanos(evening.song.meter.bar()).0;
+    for seed in 0..SEEDS {
+        let mut take = take(&evening, Habit::Steady, seed, BEGINS);
+        // Bar 8 is all D; A minor's or E minor's neighbours would share tones with it, C shares none.
+        let begins = (BEGINS * 1e9) as i64 + 7 * bar;
+        let within =
+            |hit: &&mut Hit| (begins - bar / 20..begins + bar * 19 / 20).contains(&hit.at.0);
+        let wrong = [48, 52, 55, 60, 64];
+        for (number, hit) in take.hits.iter_mut().filter(within).enumerate() {
+            hit.pitches = vec![MidiNote::clamped(wrong[number % wrong.len()])];
+        }
+        let told = of(&evening, &take, known()).unwrap();
+        let chords = told.findings.iter().find(|found| found.about == Part::Chords).unwrap();
+        let words = "You play C where the D (bar 8) is.";
+        assert!(!chords.good && chords.words == words, "{seed}: {chords:?}");
+    }
+}
