@@ -21,9 +21,9 @@ play: setup
 	cargo build --release
 	@cargo run --release --quiet -- play $(SONG) $(ARGS)
 
-# More at once than there are cores: the live ones wait most of their time.
+# Many more at once than there are cores: the live ones wait most of their time, for what is to come or for their turn.
 test: setup
-	RUST_TEST_THREADS=$$(cores=$$(getconf _NPROCESSORS_ONLN); echo $$((cores > 6 ? cores : 6))) cargo test
+	RUST_TEST_THREADS=$$(cores=$$(getconf _NPROCESSORS_ONLN); echo $$((cores > 12 ? cores : 12))) cargo test
 
 lint: setup
 	cargo fmt --check
