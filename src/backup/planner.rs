@@ -268,7 +268,12 @@ impl Planner<'_> {
                     self.boom = Some(cue.at);
                     hand.bass_and_strings(class, numbers)
                 } else {
-                    hand.note_and_strings(class, false, numbers)
+                    let mut ways = hand.note_and_strings(class, false, numbers);
+                    // Where the thumb and the index finger would have to cross for it, the first string will do.
+                    let first = hand.strings([1].into_iter()).into_iter();
+                    let first = first.filter(|way| !way.plucks.is_empty());
+                    ways.extend(first.map(|way| Way { cost: way.cost + RATHER, ..way }));
+                    ways
                 };
                 (ways, Ends::Rings)
             }
@@ -319,6 +324,9 @@ impl Planner<'_> {
         self.drafts.pick(cue, Held::hand(&stance.hand), ways, how);
     }
 }
+
+/// What it costs to pick the first string where the sixth was meant: less than to cross thumb and index finger.
+const RATHER: u32 = 5;
 
 /// What it costs to pick another string than the pattern's: less than to pick one twice in a row.
 const INSTEAD: u32 = 0;
