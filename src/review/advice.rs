@@ -1,6 +1,9 @@
 use super::figures::{Sheet, SheetBar, SheetStroke, timing};
 use super::findings::{off_the_chord, too_busy, unfilled};
+use super::priorities::priority;
+use super::trend::mean;
 use super::{Advice, Part, Review};
+use crate::coverage::{BeatPart, Job, Singing};
 
 /// The fewest and the most bars that make a loop.
 const LOOP: (usize, usize) = (2, 8);
@@ -9,59 +12,30 @@ const LOOP: (usize, usize) = (2, 8);
 pub(super) fn advice(review: &Review, sheet: &Sheet<'_>) -> Advice {
     let worst = review.findings.iter().find(|finding| !finding.good);
     let about = worst.map_or(Part::Steady, |finding| finding.about);
-    let bars = if about == Part::Steady { None } else { stretch(sheet, about) };
-    let speed = speed(review.speed, about);
-    let at = bars.map_or(String::new(), |(first, last)| format!("Loop bars {first} to {last}"));
-    let words = match about {
-        Part::Rushing => format!(
-            "Hold back. {at} at {speed:.0} percent, and listen for the bass under your thumb: let it come \
-             before you."
-        ),
-        Part::Dragging => format!(
-            "Keep up. {at} at {speed:.0} percent, and count the beat aloud until your hand is there with it."
-        ),
-        Part::Early => {
-            format!("Wait for the band. {at} at {speed:.0} percent, and play into its beat.")
-        }
-        Part::Late => {
-            format!("Be there on time. {at} at {speed:.0} percent, and aim for the beat itself.")
-        }
-        Part::Uneven => format!(
-            "Even out your right hand. {at} at {speed:.0} percent, quietly, every stroke as long as the other."
-        ),
-        Part::Lost => format!("Stay with the bar. {at}, and say the first beat of each bar aloud."),
-        Part::Chords => format!(
-            "Get the changes into your left hand. {at} at {speed:.0} percent, and finger each chord before \
-             its bar begins."
-        ),
-        Part::Busy => format!(
-            "Play less while the singer sings. {at}, and play nothing but a soft vamp there; save the roll \
-             for the pauses."
-        ),
-        Part::Uncovered => {
-            format!(
-                "Fill the open chair. {at}, and play on every place that is left open before anything else."
-            )
-        }
-        Part::NoFills => format!("Answer the singer. {at}, and play a short fill in each pause."),
-        Part::Steady => format!(
-            "Nothing stands out to be mended. Go on at {speed:.0} percent, or leave another chair open."
-        ),
-    };
+    let in_bars = priority(about).is_some_and(|priority| priority.bars);
+    let bars = if in_bars { stretch(sheet, about) } else { None };
+    advice_on(about, bars, review.speed)
+}
+
+/// What the table of priorities says of something in some bars, at the speed now.
+pub(super) fn advice_on(about: Part, bars: Option<(usize, usize)>, now: f64) -> Advice {
+    let share = priority(about).map_or(100.0, |priority| priority.speed);
+    let speed = speed(now, about, share);
+    let words = priority(about).map_or_else(String::new, |known| known.work(bars, speed, now));
     Advice { about, words, bars, speed, command: String::new() }
 }
 
-/// The practice speed for it: slower than now for what the hands must learn, as now for what the head must.
-fn speed(now: f64, about: Part) -> f64 {
+/// The practice speed for it: slower than now for what the hands must learn, as now for what the head must, and a
+/// little faster where nothing is left to be learnt.
+fn speed(now: f64, about: Part, share: f64) -> f64 {
     /// The slowest that is still music, and the fastest that is offered.
     const RANGE: (f64, f64) = (40.0, 130.0);
     let wanted = match about {
-        Part::Uneven | Part::Chords => now * 0.8,
-        Part::Rushing | Part::Dragging | Part::Early | Part::Late => now * 0.9,
-        Part::Lost | Part::Busy | Part::Uncovered | Part::NoFills => return now,
         Part::Steady => now + 5.0,
+        _ if share == 100.0 => return now,
+        _ => now * share / 100.0,
     };
-    ((wanted / 5.0).round() * 5.0).clamp(RANGE.0, RANGE.1.max(now))
+    ((wanted / 5.0).round() * 5.0).clamp(RANGE.0.min(now), RANGE.1.max(now))
 }
 
 /// The line of the chart where it is worst.
@@ -114,29 +88,47 @@ fn weight(sheet: &Sheet<'_>, bars: &[SheetBar<'_>], about: Part) -> f64 {
         return -1.0;
     }
     let timing = timing(&strokes, 0.0);
+    let of_late = || {
+        let late = sheet.late.iter().flat_map(|late| &late.bars);
+        late.filter(|late| bars.iter().any(|bar| bar.bar.number == **late)).count() as f64
+    };
+    let fills = |sign: f64| {
+        let fills = strokes.iter().filter(|stroke| stroke.spot.job == Job::Fill);
+        let stray: Vec<f64> = fills.map(|stroke| stroke.placed.stray).collect();
+        if stray.is_empty() { -1.0 } else { sign * mean(&stray) }
+    };
     match about {
         Part::Rushing => timing.rushing,
         Part::Dragging => -timing.rushing,
         Part::Early => -timing.mean,
         Part::Late => timing.mean,
         Part::Uneven => timing.spread,
-        Part::Chords => share(&|bar| {
+        // Where there is most of it to be heard.
+        Part::Straight | Part::TooSwung => {
+            let ands = strokes.iter().filter(|stroke| stroke.spot.place == BeatPart::And);
+            ands.count() as f64
+        }
+        Part::Chords | Part::ChordsMissed | Part::ChordWrong => share(&|bar| {
             let off = off_the_chord(sheet, bar);
             if sheet.changes.has(bar.bar.number) { Some(true) } else { off }
         }),
+        Part::ChordLate => of_late(),
         Part::Busy => share(&too_busy),
+        Part::LoudBehindSinger => share(&|bar| Some(bar.covered.singing == Singing::Sings)),
         Part::Uncovered => {
             let open: usize = bars.iter().map(|bar| bar.open).sum();
             let filled: usize = bars.iter().map(|bar| bar.filled).sum();
             (open - filled) as f64 / bars.len().max(1) as f64
         }
         Part::NoFills => share(&unfilled),
+        Part::FillsEarly => fills(-1.0),
+        Part::FillsLate => fills(1.0),
         Part::Lost => {
             let first = sheet.lost.first().and_then(|(bar, _)| sheet.song.bars.get(*bar));
             let here =
                 first.is_some_and(|first| bars.iter().any(|bar| std::ptr::eq(bar.bar, first)));
             f64::from(u8::from(here))
         }
-        Part::Steady => 0.0,
+        Part::Fading | Part::BandHeard | Part::NobodyHeard | Part::Steady => 0.0,
     }
 }

@@ -1,5 +1,6 @@
 //! Whether the left hand went along with the chords: which of the song's chords was played in each stretch of one.
 
+use super::Tone;
 use super::harmony::Harmony;
 use crate::arrange::Arrangement;
 use crate::theory::{Chord, MidiNote, added_sixth};
@@ -47,13 +48,18 @@ struct Bounds {
     own: f64,
     /// The fewest that are of the other.
     other: f64,
+    /// True if only the other's own notes tell.
+    plainly: bool,
 }
 
 /// Where it happens again and again.
-const OFTEN: Bounds = Bounds { notes: 4, own: 0.5, other: 0.8 };
+const OFTEN: Bounds = Bounds { notes: 4, own: 0.5, other: 0.8, plainly: false };
 
 /// For a single place: a walk, or notes that were misheard, must not pass for a chord.
-const ONCE: Bounds = Bounds { notes: 6, own: 0.34, other: 0.9 };
+const ONCE: Bounds = Bounds { notes: 4, own: 0.5, other: 0.9, plainly: true };
+
+/// So many notes of a single place are the other chord's alone, two different ones among them, and none the song's alone.
+const PLAINLY: usize = 3;
 
 /// By so much more of the notes must be the other chord's: G and E minor share two of three.
 const CLEARLY: f64 = 0.3;
@@ -66,25 +72,25 @@ struct Stretch<'a> {
 }
 
 impl Changes {
-    /// The stretches that were missed, of all that were judged.
-    pub(super) fn count(&self) -> usize {
-        self.missed.iter().map(|missed| missed.bars.len()).sum()
-    }
-
     /// True if a chord that begins in a bar was missed.
     pub(super) fn has(&self, bar: usize) -> bool {
         self.missed.iter().any(|missed| missed.bars.contains(&bar))
     }
 
     /// What became of them in some strokes, in order of time.
+    ///
+    /// `behind` is by how much the hand comes late to every chord: what is late is not missed.
     pub(super) fn of<'a>(
         song: &Arrangement,
         harmony: &Harmony<'_>,
         strokes: impl Iterator<Item = Backing<'a>>,
+        behind: Ticks,
     ) -> Self {
         /// From so many on, and this share of all, it is a habit.
         const HABIT: (usize, f64) = (3, 0.1);
-        let stretches = stretches(harmony, strokes);
+        let early =
+            |stroke: Backing<'a>| Backing { at: (stroke.at - behind).max(song.start), ..stroke };
+        let stretches = stretches(harmony, strokes.map(early));
         let chords = chords(song);
         let judged = stretches.iter().filter(|one| one.notes.len() >= OFTEN.notes).count();
         let often = missed(song, &stretches, &chords, OFTEN);
@@ -114,9 +120,12 @@ fn stretches<'a, 'b>(
             out.push(Stretch { chord, bar, notes: Vec::new() });
         }
         last = Some(pass);
-        if let Some(stretch) = out.last_mut().filter(|_| !harmony.leads_on(at)) {
+        let leads = harmony.leads_on(at).then(|| harmony.at(at)).flatten();
+        let tells =
+            |class: &u8| leads.is_none_or(|around| harmony.class(around, *class) == Tone::Outside);
+        if let Some(stretch) = out.last_mut() {
             let notes = pitches.iter().filter(|pitch| !harmony.is_drone(**pitch));
-            stretch.notes.extend(notes.map(|pitch| pitch.pitch_class()));
+            stretch.notes.extend(notes.map(|pitch| pitch.pitch_class()).filter(tells));
         }
     }
     out
@@ -134,7 +143,7 @@ fn chords(song: &Arrangement) -> Vec<&Chord> {
 }
 
 /// True if two chords are the same to a left hand that learns them: G, G7 and G/B.
-fn is_like(one: &Chord, other: &Chord) -> bool {
+pub(super) fn is_like(one: &Chord, other: &Chord) -> bool {
     one.root.pitch_class() == other.root.pitch_class()
         && one.quality.third() == other.quality.third()
 }
@@ -150,13 +159,15 @@ fn missed(
         stretch.notes.iter().filter(of).count() as f64 / stretch.notes.len().max(1) as f64
     };
     let mut out: Vec<(Missed, usize)> = Vec::new();
-    for (index, stretch) in stretches.iter().enumerate() {
+    // What the hand held before: the song's chord, or what it played instead.
+    let mut held: Option<&Chord> = None;
+    for stretch in stretches {
         let own = share(stretch, stretch.chord, added_sixth(stretch.chord, song.key));
+        let before = held.replace(stretch.chord);
         if stretch.notes.len() < bounds.notes || own > bounds.own {
             continue;
         }
-        let before = index.checked_sub(1).and_then(|before| stretches.get(before));
-        let is_before = |chord: &Chord| before.is_some_and(|before| is_like(before.chord, chord));
+        let is_before = |chord: &Chord| before.is_some_and(|before| is_like(before, chord));
         // Of equals the one that came before.
         let others = chords.iter().filter(|chord| !is_like(chord, stretch.chord));
         let best = others
@@ -166,6 +177,17 @@ fn missed(
         if other < bounds.other || other - own < CLEARLY {
             continue;
         }
+        let alone = |one: &Chord, beside: &Chord| -> Vec<u8> {
+            let is = |class: &&u8| one.contains(**class) && !beside.contains(**class);
+            stretch.notes.iter().filter(is).copied().collect()
+        };
+        let others = alone(played, stretch.chord);
+        let two = others.iter().any(|class| others.first() != Some(class));
+        let plain = others.len() >= PLAINLY && two && alone(stretch.chord, played).is_empty();
+        if bounds.plainly && !plain {
+            continue;
+        }
+        held = Some(played);
         let (wanted, played) = (stretch.chord.to_string(), played.to_string());
         let same =
             |(missed, _): &&mut (Missed, usize)| missed.wanted == wanted && missed.played == played;

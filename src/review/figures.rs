@@ -1,5 +1,7 @@
 use super::changes::{Backing, Changes};
 use super::harmony::Harmony;
+use super::late_changes::LateChanges;
+use super::lay::Laid;
 use super::place::{Placed, Placing};
 use super::song_grid::{SongGrid, Spot};
 use super::trend::{mean, median, spread};
@@ -11,6 +13,7 @@ use crate::arrange::{Arrangement, Bar};
 use crate::coverage::{BarCoverage, Coverage, Job, Singing};
 use crate::take::{Hit, Source};
 use crate::theory::MidiNote;
+use crate::time::Ticks;
 
 /// A bar that the take reaches, with what belongs to it.
 #[derive(Clone, Debug)]
@@ -42,6 +45,8 @@ pub(super) struct SheetStroke<'a> {
     pub time: f64,
     /// What sounds.
     pub pitches: &'a [MidiNote],
+    /// How hard it was.
+    pub loud: u8,
     /// What it is to the chord.
     pub tone: Tone,
 }
@@ -59,9 +64,16 @@ pub(super) struct Sheet<'a> {
     pub strokes: Vec<SheetStroke<'a>>,
     /// Which chord was played where.
     pub changes: Changes,
+    /// Chords that come late as a habit.
+    pub late: Option<LateChanges>,
+    /// By how many seconds the player's second eighths come after the song's.
+    pub swing: Option<f64>,
+    /// By how many seconds the strokes of fills come after the player's own beat.
+    pub fills: Vec<f64>,
     /// In which bars, by their place in [`Arrangement::bars`], how many seconds were lost, or won if below 0.
     pub lost: Vec<(usize, f64)>,
-    begins: f64,
+    /// Where the song's first beat lies in the take, in seconds from its first stroke.
+    pub begins: f64,
 }
 
 impl<'a> Sheet<'a> {
@@ -82,7 +94,8 @@ impl<'a> Sheet<'a> {
                 let pitches = hits.get(placed.stroke).map_or(&[][..], |hit| hit.pitches.as_slice());
                 let time = times.get(placed.stroke).copied()?;
                 let tone = harmony.stroke(spot.at, pitches);
-                Some(SheetStroke { placed, spot, time, pitches, tone })
+                let loud = hits.get(placed.stroke).map_or(1, |hit| hit.loud);
+                Some(SheetStroke { placed, spot, time, pitches, loud, tone })
             })
             .collect();
         let reach = strokes.iter().map(|stroke| stroke.placed.spot).fold(
@@ -155,8 +168,27 @@ impl<'a> Sheet<'a> {
                 Backing { bar: number, pass, at, pitches }
             })
         });
-        let changes = Changes::of(song, harmony, backing);
-        Self { song, against, bars, strokes, changes, lost, begins }
+        let late = LateChanges::of(song, harmony, backing.clone());
+        let behind = late.as_ref().map_or(Ticks::ZERO, |late| late.behind);
+        let changes = Changes::of(song, harmony, backing, behind);
+        let (swing, fills) = (placing.swing, placing.fills.clone());
+        Self { song, against, bars, strokes, changes, late, swing, fills, lost, begins }
+    }
+
+    /// True if the strokes between two lost beats go along with the chords no better than by chance.
+    pub(super) fn goes_astray(&self, laid: &Laid) -> bool {
+        /// The share of them that is outside the chord: a player who lost a beat plays right but for that.
+        const ASTRAY: f64 = 0.15;
+        let returns = laid.shifts.iter().skip(1).any(|(_, shift)| *shift == laid.base);
+        returns
+            && self.lost.windows(2).any(|pair| {
+                let [(from, _), (to, _)] = pair else { return false };
+                let within = self.strokes.iter().filter(|stroke| {
+                    (from..to).contains(&&stroke.spot.bar) && stroke.tone != Tone::Unknown
+                });
+                let outside = within.clone().filter(|stroke| stroke.tone == Tone::Outside);
+                outside.count() as f64 > ASTRAY * within.count() as f64
+            })
     }
 
     /// The strokes of a bar.
@@ -231,6 +263,8 @@ impl<'a> Sheet<'a> {
             begins: self.begins,
             sure: 0.0,
             against: self.against,
+            swing: None,
+            remarks: Vec::new(),
             whole: self.figures(&self.bars, band_spread),
             passes,
             bars: numbered.map(|bar| self.bar(bar)).collect(),
@@ -282,10 +316,12 @@ impl<'a> Sheet<'a> {
 pub(super) fn timing(strokes: &[&SheetStroke<'_>], band_spread: f64) -> Timing {
     let of = |value: fn(&Placed) -> f64| -> Vec<f64> {
         let telling = strokes.iter().filter(|stroke| stroke.placed.tells);
+        // A fill may be pushed, and is judged by itself.
+        let telling = telling.filter(|stroke| stroke.spot.job != Job::Fill);
         telling.map(|stroke| value(&stroke.placed)).collect()
     };
     Timing {
-        mean: mean(&of(|placed| placed.late)) * 1e3,
+        mean: mean(&of(|placed| placed.beside)) * 1e3,
         spread: spread(&of(|placed| placed.stray)) * 1e3,
         band_spread,
         rushing: -median(&of(|placed| placed.rate)) * 100.0,

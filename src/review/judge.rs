@@ -1,20 +1,23 @@
 use super::advice::advice;
 use super::band::band_spread;
+use super::band_alone::is_band_alone;
 use super::figures::Sheet;
 use super::findings::findings;
 use super::fits::{Fits, does_not_fit};
 use super::harmony::Harmony;
-use super::lay::{self, Unit, lay};
-use super::own_beat::own_beat;
+use super::lay::{self, Laid, Unit, lay};
+use super::nobody::{band_alone, nobody};
+use super::own_beat::own_beats;
+use super::picked::picked;
 use super::place::place;
 use super::song_grid::SongGrid;
-use super::{Anchor, NotReviewed, Review};
+use super::{Anchor, NotReviewed, Review, SwingReview};
 use crate::arrange::Arrangement;
 use crate::coverage::Coverage;
 use crate::perform::Performance;
 use crate::take::{Hit, Take};
 use crate::theory::MidiNote;
-use crate::time::Nanos;
+use crate::time::{Meter, Nanos};
 
 /// Fewer strokes than these say nothing about anybody's time.
 const FEWEST: usize = 8;
@@ -34,9 +37,15 @@ pub fn review(
     take: &Take,
     anchor: Anchor,
 ) -> Result<Review, NotReviewed> {
-    let first = take.hits.iter().map(|hit| hit.at).min().ok_or(NotReviewed::Silent)?;
+    let Some(first) = take.hits.iter().map(|hit| hit.at).min() else {
+        return Ok(nobody(song, played, take.source));
+    };
     let mut hits: Vec<_> = take.hits.iter().collect();
     hits.sort_by_key(|hit| hit.at);
+    let hits = picked(&hits);
+    if is_band_alone(played, &hits) {
+        return Ok(band_alone(song, played, take.source));
+    }
     // Everything is reckoned from the first stroke, so that it does not matter when the recording began.
     let since = |at: Nanos| Nanos(at.0.saturating_sub(first.0)).seconds();
     let times: Vec<f64> = hits.iter().map(|hit| since(hit.at)).collect();
@@ -47,37 +56,79 @@ pub fn review(
     }
     let grid = SongGrid::new(song, played, coverage);
     let unit = Unit::new(played.swing.pair(), played.swing.share(), played.tempo);
-    let beats = own_beat(&times, unit.period);
-    let begins = lay::known(anchor, first);
-    let laid = lay(song, &grid, coverage, &hits, &beats, unit, begins);
+    let swings = song.meter != Meter::SixEight;
+    let beats = own_beats(&times, unit.period, swings);
+    let known = lay::known(anchor, first);
+    let laid = lay(song, &grid, coverage, &hits, &beats, unit, known);
     let laid = laid.ok_or(NotReviewed::Elsewhere)?;
     let beat = beats.get(laid.beat).ok_or(NotReviewed::Elsewhere)?;
     let fits = Fits::new(beat, &laid, &hits);
     let moved = |by: i32| {
         let hits: Vec<Hit> = hits.iter().map(|hit| moved(hit, by)).collect();
         let hits: Vec<&Hit> = hits.iter().collect();
-        lay(song, &grid, coverage, &hits, &beats, unit, begins)
+        lay(song, &grid, coverage, &hits, &beats, unit, known)
     };
     if let Some(why) = does_not_fit(song, &times, unit, fits, moved) {
         return Err(why);
     }
-    let placing = place(&times, &grid, beat, &laid, begins);
+    let begins = known.begins.filter(|_| laid.anchored);
     let harmony = Harmony::new(song);
-    let sheet = Sheet::new(song, coverage, &grid, &harmony, &hits, &times, &placing);
+    let sheet_of = |laid: &Laid| {
+        let placing = place(&times, &grid, beat, laid, begins, swings);
+        Sheet::new(song, coverage, &grid, &harmony, &hits, &times, &placing)
+    };
+    let mut sheet = sheet_of(&laid);
+    if let Some(alike) = not_lost(&laid).map(|laid| sheet_of(&laid))
+        && let Some(late) = &alike.late
+        && late.in_time_before <= 2
+    {
+        // Whose chords come late from the first change on has lost no beat.
+        let lost = laid.shifts.last().map_or(0.0, |(_, shift)| laid.base - shift);
+        let behind = song.tempo.nanos(late.behind).seconds();
+        let beat = song.tempo.nanos(song.meter.beat()).seconds();
+        if (lost - behind).abs() < 0.8 * beat {
+            sheet = alike;
+        }
+    }
+    // Who plays another section's chords for a while may go along with the song's a few beats further by chance.
+    if sheet.lost.len() > 1 && sheet.goes_astray(&laid) {
+        sheet = sheet_of(&Laid { shifts: vec![(0, laid.base)], ..laid.clone() });
+    }
     if sheet.strokes.is_empty() {
         return Err(NotReviewed::Elsewhere);
     }
     let mut out = sheet.review(band_spread(played));
     out.source = take.source;
     out.sure = fits.sure(begins.is_some());
-    out.begins = placing.begins + first.seconds();
-    out.tempo = played.tempo.beats_per_minute(song.meter);
-    out.speed = f64::from(song.pace.micros_per_quarter())
-        / f64::from(song.tempo.micros_per_quarter())
-        * 100.0;
+    out.begins = sheet.begins + first.seconds();
+    (out.tempo, out.speed) = pace(song, played);
+    out.swing = sheet.swing.map(|later| {
+        let pair = played.tempo.nanos(played.swing.pair()).seconds();
+        let song = played.swing.share();
+        SwingReview { yours: song + later / pair, song }
+    });
+    if known.begins.is_some() && !laid.anchored {
+        let remark =
+            "The take does not begin with the count-in that was said: it was laid where it fits.";
+        out.remarks.push(remark.to_owned());
+    }
     out.findings = findings(&out, &sheet);
     out.advice = advice(&out, &sheet);
     Ok(out)
+}
+
+/// The same with all of it where it was laid first, if a beat was lost in it once.
+fn not_lost(laid: &Laid) -> Option<Laid> {
+    let moves = laid.shifts.iter().any(|(_, shift)| *shift != laid.base);
+    (moves && laid.shifts.len() <= 2).then(|| Laid { shifts: vec![(0, laid.base)], ..laid.clone() })
+}
+
+/// The tempo in beats a minute, and the practice speed in percent.
+pub(super) fn pace(song: &Arrangement, played: &Performance) -> (f64, f64) {
+    let speed = f64::from(song.pace.micros_per_quarter())
+        / f64::from(song.tempo.micros_per_quarter())
+        * 100.0;
+    (played.tempo.beats_per_minute(song.meter), speed)
 }
 
 /// A stroke so many half steps higher.

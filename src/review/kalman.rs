@@ -42,6 +42,13 @@ impl Follower {
         self.rate * span.clamp(-Self::MEMORY, Self::MEMORY)
     }
 
+    /// The grid lies elsewhere by so many seconds; how fast it drifts stays as it was.
+    pub(super) const fn moved(&mut self, by: f64) {
+        self.offset += by;
+        self.cov.0 = 4e-4;
+        self.cov.1 = 0.0;
+    }
+
     /// A stroke `late` seconds after what was expected.
     pub(super) fn saw(&mut self, time: f64, late: f64) {
         let span = time - self.time;

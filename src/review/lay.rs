@@ -34,8 +34,14 @@ pub(super) struct Laid {
     /// a place on the take's own grid to have that in the song. The first begins with the first stroke; there
     /// are more where beats were lost or won.
     pub shifts: Vec<(usize, f64)>,
+    /// True if it lies where it was said to lie.
+    pub anchored: bool,
+    /// The same for all of it, had no beat been lost.
+    pub base: f64,
     /// The share of the notes made out that belong to their chords, as it is laid.
     pub fit: f64,
+    /// What all in all speaks for it: places of other tempos and keys are held against it.
+    pub score: f64,
     /// How many notes were made out.
     pub known: usize,
 }
@@ -75,6 +81,35 @@ impl Unit {
 /// By so much better a take must fit elsewhere to be laid there, where it is known when the song began.
 const ELSEWHERE: f64 = 0.1;
 
+/// By so much better it must fit where nobody said that it lies for what was said to be an error.
+const SAID_WRONGLY: f64 = 0.25;
+
+/// So many beats from where it was said to lie a take may be by the player's own doing.
+const OWN_DOING: f64 = 2.2;
+
+/// What the firmness of the beat counts: of two ways to hear it that fit the chords alike, the plainer is meant.
+const FIRM: f64 = 0.3;
+
+/// What it counts that the recording begins with the song or with a bar or two of count-in, to within so many
+/// seconds. Not much: by chance it does so for some place or other.
+const COUNTED_IN: (f64, f64) = (0.06, 0.04);
+
+/// What it counts that the first stroke is where a player comes in.
+const COMES_IN: f64 = 0.2;
+
+/// So many units of a take tell where it may lie, and so many places are then looked at with all of it.
+const TELLING: usize = 400;
+const LIKELY: usize = 48;
+
+/// What is known of where a take lies.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Known {
+    /// Where the song's first beat lies, if that was said; in seconds from the first stroke.
+    pub begins: Option<f64>,
+    /// When the recording began, in the same.
+    pub from: f64,
+}
+
 /// Finds where in the song the take lies. `None` for a take without a beat, or nowhere near the song.
 pub(super) fn lay(
     song: &Arrangement,
@@ -83,70 +118,169 @@ pub(super) fn lay(
     hits: &[&Hit],
     beats: &[OwnBeat],
     unit: Unit,
-    anchor: Option<f64>,
+    known: Known,
 ) -> Option<Laid> {
     let table = SongTable::new(song, grid, coverage, unit);
-    let bar = song.meter.bar().get() as f64 / unit.ticks.get() as f64;
-    let mut best: Option<(f64, usize, Candidate, TakeTable)> = None;
-    for (index, beat) in beats.iter().enumerate() {
-        let take = TakeTable::new(beat, hits, &table);
-        let mut found: Option<(f64, Candidate)> = None;
-        let mut nearest: Option<(f64, f64, Candidate)> = None;
-        let early: Vec<f64> = beat.strokes.iter().take(EARLY).map(|stroke| stroke.offset).collect();
-        for shift in take.shifts(table.units.len()) {
-            let candidate = table.score(&take, shift);
-            let seconds = shift as f64 * unit.period.length;
-            let cost = match anchor {
-                // The offset is where time 0 of the own grid lies in the take.
-                Some(begins) => {
-                    let late = super::trend::median(&early) - seconds - begins;
-                    // The later the player comes in, the further an own beat may have gone by then.
-                    let far = BESIDE + WIDEST * (take.early - begins).max(0.0);
-                    if late.abs() > far {
-                        continue;
-                    }
-                    let cost = 0.8 * (late / far).powi(2);
-                    if nearest.is_none_or(|(least, ..)| late.abs() < least) {
-                        nearest = Some((late.abs(), candidate.score - cost, candidate));
-                    }
-                    cost
-                }
-                None => LATER * (shift + take.first) as f64 / bar,
-            };
-            let score = candidate.score - cost;
-            if found.is_none_or(|(most, _)| score > most) {
-                found = Some((score, candidate));
+    let takes: Vec<TakeTable> =
+        beats.iter().map(|beat| TakeTable::new(beat, hits, &table)).collect();
+    let entries = entries(song, grid, coverage, unit);
+    let search = Search { table: &table, takes: &takes, beats, unit, song, known, entries };
+    let free = || search.best(None);
+    let (place, anchored) = match known.begins {
+        None => (free()?, false),
+        Some(begins) => {
+            let (near, free) = (search.best(Some(begins)), free());
+            let beat = song.tempo.nanos(song.meter.beat()).seconds();
+            let wrongly = free.filter(|free| {
+                (free.begins - begins).abs() > OWN_DOING * beat
+                    && near.is_none_or(|near| free.score - near.score > SAID_WRONGLY)
+            });
+            match wrongly {
+                Some(free) if near.is_some() || free.score > SAID_WRONGLY => (free, false),
+                _ => (near?, true),
             }
         }
-        // Whose notes go along with no chord is not moved about to where they do by chance.
-        if let (Some((score, _)), Some((_, near, candidate))) = (found, nearest)
-            && score - near < ELSEWHERE
-        {
-            found = Some((near, candidate));
-        }
-        if let Some((score, candidate)) = found
-            && best.as_ref().is_none_or(|(most, ..)| score > *most)
-        {
-            best = Some((score, index, candidate, take));
-        }
-    }
-    let (_, beat, found, take) = best?;
+    };
+    let take = takes.get(place.beat)?;
     let seconds = |shift: i64| shift as f64 * unit.period.length;
     let length = song.meter.bar().get() / unit.ticks.get().max(1);
     let jumps = lost_beats(
         &take.counts(),
-        (found.shift, anchor.is_some()),
+        (place.candidate.shift, anchored),
         unit.beat(song.meter),
         length,
         |at, shift| take.units.get(at).map_or(0.0, |here| table.value(here, shift).0),
     );
     let first_of = |unit: usize| take.units.get(unit).map_or(0, |unit| unit.first);
     Some(Laid {
-        beat,
+        beat: place.beat,
+        anchored,
+        base: seconds(place.candidate.shift),
         shifts: jumps.into_iter().map(|(unit, shift)| (first_of(unit), seconds(shift))).collect(),
-        fit: found.fit,
-        known: found.known,
+        fit: place.candidate.fit,
+        score: place.score,
+        known: place.candidate.known,
     })
+}
+
+/// Where a player comes in, in half units from the song's first beat: on the first beat of each pass of the form, and in
+/// the first place of it where something is to be played.
+fn entries(song: &Arrangement, grid: &SongGrid, coverage: &Coverage, unit: Unit) -> Vec<i64> {
+    let wanted =
+        |spot: &&Spot| expected(coverage.bars.get(spot.bar).map(|bar| bar.job), spot) > 0.0;
+    let pass =
+        |bar: usize| song.bars.get(bar).filter(|bar| song.is_of_form(bar)).map(|bar| bar.pass);
+    grid.spots
+        .chunk_by(|one, other| pass(one.bar) == pass(other.bar))
+        .filter(|spots| spots.first().is_some_and(|spot| pass(spot.bar).is_some()))
+        .flat_map(|spots| [spots.first(), spots.iter().find(wanted)])
+        .flatten()
+        .map(|spot| (spot.at - song.start).get() * 2 / unit.ticks.get().max(1))
+        .collect()
+}
+
+/// Where a take might lie, with what speaks for it.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    score: f64,
+    beat: usize,
+    /// Where the song's first beat would be, in seconds.
+    begins: f64,
+    candidate: Candidate,
+}
+
+/// Looks for the place.
+struct Search<'a> {
+    table: &'a SongTable<'a>,
+    takes: &'a [TakeTable],
+    beats: &'a [OwnBeat],
+    unit: Unit,
+    song: &'a Arrangement,
+    known: Known,
+    /// Where a player comes in, in half units from the song's first beat, in order.
+    entries: Vec<i64>,
+}
+
+impl Search<'_> {
+    /// True if a player comes in so many half units into the song.
+    fn comes_in(&self, at: i64) -> bool {
+        self.entries.binary_search(&at).is_ok()
+    }
+
+    /// The best place of all, or of those near where the song is said to begin.
+    fn best(&self, near: Option<f64>) -> Option<Place> {
+        let all = self.beats.iter().zip(self.takes).enumerate();
+        let found = all.filter_map(|(index, (beat, take))| {
+            let early: Vec<f64> =
+                beat.strokes.iter().take(EARLY).map(|stroke| stroke.offset).collect();
+            let begins = super::trend::median(&early);
+            let place = match near {
+                Some(said) => self.near(take, begins, said),
+                None => self.anywhere(take, begins),
+            };
+            let (score, candidate) = place?;
+            let begins = begins - candidate.shift as f64 * self.unit.period.length;
+            let score = score + FIRM * beat.firm;
+            Some(Place { score, beat: index, begins, candidate })
+        });
+        // Of equals the first.
+        found.reduce(|best, other| if other.score > best.score { other } else { best })
+    }
+
+    fn near(&self, take: &TakeTable, begins: f64, said: f64) -> Option<(f64, Candidate)> {
+        let mut found: Option<(f64, Candidate)> = None;
+        let mut nearest: Option<(f64, f64, Candidate)> = None;
+        for shift in take.shifts(self.table.units.len()) {
+            // The offset is where time 0 of the own grid lies in the take.
+            let late = begins - shift as f64 * self.unit.period.length - said;
+            // The later the player comes in, the further an own beat may have gone by then.
+            let far = BESIDE + WIDEST * (take.early - said).max(0.0);
+            if late.abs() > far {
+                continue;
+            }
+            let candidate = self.table.score(take, shift, 1);
+            let score = candidate.score - 0.8 * (late / far).powi(2);
+            if nearest.is_none_or(|(least, ..)| late.abs() < least) {
+                nearest = Some((late.abs(), score, candidate));
+            }
+            if found.is_none_or(|(most, _)| score > most) {
+                found = Some((score, candidate));
+            }
+        }
+        // Whose notes go along with no chord is not moved about to where they do by chance.
+        match (found, nearest) {
+            (Some((score, _)), Some((_, near, candidate))) if score - near < ELSEWHERE => {
+                Some((near, candidate))
+            }
+            (found, _) => found,
+        }
+    }
+
+    fn anywhere(&self, take: &TakeTable, begins: f64) -> Option<(f64, Candidate)> {
+        let bar = self.song.meter.bar().get() as f64 / self.unit.ticks.get() as f64;
+        let second = self.unit.period.length;
+        let bars = self.song.tempo.nanos(self.song.meter.bar()).seconds();
+        let scored = |shift: i64, every: usize| {
+            let candidate = self.table.score(take, shift, every);
+            let starts = begins - shift as f64 * second - self.known.from;
+            let off = [0.0, 1.0, 2.0].map(|count| (starts - count * bars).abs());
+            let nearest = off.into_iter().fold(f64::INFINITY, f64::min);
+            let counted = COUNTED_IN.0 * (-(nearest / COUNTED_IN.1).powi(2)).exp();
+            let cost = LATER * (shift + take.first).max(0) as f64 / bar;
+            let comes_in = if self.comes_in(take.entry + 2 * shift) { COMES_IN } else { 0.0 };
+            (candidate.score - cost + counted + comes_in, candidate)
+        };
+        let every = take.units.len().div_ceil(TELLING).max(1);
+        let shifts = take.shifts(self.table.units.len());
+        let mut likely: Vec<(f64, Candidate)> = shifts.map(|shift| scored(shift, every)).collect();
+        if every > 1 {
+            likely.sort_by(|one, other| other.0.total_cmp(&one.0));
+            likely.truncate(LIKELY);
+            likely = likely.iter().map(|(_, candidate)| scored(candidate.shift, 1)).collect();
+            likely.sort_by_key(|(_, candidate)| candidate.shift);
+        }
+        likely.into_iter().reduce(|best, other| if other.0 > best.0 { other } else { best })
+    }
 }
 
 /// What a stroke at a place counts, by what the player's job is there.
@@ -226,15 +360,18 @@ impl<'a> SongTable<'a> {
         Self { harmony, units, harmonies }
     }
 
-    /// How well the take lies so many units into the song.
-    fn score(&self, take: &TakeTable, shift: i64) -> Candidate {
+    /// How well the take lies so many units into the song, by every so-many-th of its units.
+    fn score(&self, take: &TakeTable, shift: i64, every: usize) -> Candidate {
         let (mut sum, mut fitting) = (0.0, 0.0);
-        for unit in &take.units {
+        let units = take.units.len().max(1);
+        for unit in take.units.iter().step_by(every) {
             let (value, fits) = self.value(unit, shift);
             sum += value;
             fitting += fits;
         }
-        let (all, known) = (take.strokes.max(1) as f64, take.known.max(1) as f64);
+        let share = units.div_ceil(every) as f64 / units as f64;
+        let all = take.strokes.max(1) as f64 * share;
+        let known = take.known.max(1) as f64 * share;
         let fit = fitting / known;
         Candidate { shift, score: sum / all, fit, known: take.known }
     }
@@ -259,6 +396,8 @@ struct TakeTable {
     units: Vec<TakeUnit>,
     first: i64,
     last: i64,
+    /// Where the first stroke is, in half units.
+    entry: i64,
     /// When the last of its first strokes is.
     early: f64,
     strokes: usize,
@@ -295,7 +434,9 @@ impl TakeTable {
         let first = units.first().map_or(0, |unit| unit.count);
         let last = units.last().map_or(0, |unit| unit.count);
         let early = beat.strokes.iter().take(EARLY).next_back().map_or(0.0, |stroke| stroke.time);
-        Self { units, first, last, early, strokes: beat.strokes.len(), known }
+        let entry = beat.strokes.first();
+        let entry = entry.map_or(0, |on| 2 * on.count + i64::from(on.second));
+        Self { units, first, last, entry, early, strokes: hits.len(), known }
     }
 
     /// Where its units are.
@@ -332,10 +473,11 @@ impl TakeUnit {
     }
 }
 
-/// Where the song's first beat lies, in seconds, if that is known.
-pub(super) fn known(anchor: Anchor, from: Nanos) -> Option<f64> {
-    match anchor {
-        Anchor::Begins(at) => Some(Nanos(at.0.saturating_sub(from.0)).seconds()),
+/// What is known of where a take lies whose first stroke is at `first`.
+pub(super) fn known(anchor: Anchor, first: Nanos) -> Known {
+    let begins = match anchor {
+        Anchor::Begins(at) => Some(Nanos(at.0.saturating_sub(first.0)).seconds()),
         Anchor::Find => None,
-    }
+    };
+    Known { begins, from: -first.seconds() }
 }

@@ -3,19 +3,29 @@
 mod advice;
 mod anchor;
 mod band;
+mod band_alone;
 mod changes;
 mod figures;
 mod findings;
 mod fits;
+mod found_backup;
+mod found_chords;
+mod found_time;
 mod harmony;
 mod judge;
 mod kalman;
+mod late_changes;
 mod lay;
 mod lost_beats;
+mod loudness;
+mod nobody;
 mod not_reviewed;
 mod noticed;
 mod own_beat;
+mod picked;
 mod place;
+mod priorities;
+mod recorded_how;
 #[allow(clippy::module_inception)] // What the module is named for.
 mod review;
 mod song_grid;
@@ -24,7 +34,8 @@ mod trend;
 pub use anchor::Anchor;
 pub use judge::review;
 pub use not_reviewed::NotReviewed;
+pub use recorded_how::{RecordedHow, recorded_how};
 pub use review::{
-    Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, Timing,
-    TimingReference, Tone, Tones,
+    Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, SwingReview,
+    Timing, TimingReference, Tone, Tones,
 };

@@ -1,13 +1,10 @@
 use thiserror::Error;
 
+use super::RecordedHow;
+
 /// Why a take cannot be reviewed.
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum NotReviewed {
-    /// Nothing was struck.
-    #[error(
-        "nothing is struck in the take: check that the right input was recorded, and loud enough"
-    )]
-    Silent,
     /// Too little was struck to judge by.
     #[error(
         "the take is too short to review: it has {strokes} in it; play a line of four bars at least"
@@ -33,6 +30,14 @@ pub enum NotReviewed {
         found: String,
         /// What to check.
         help: String,
+    },
+    /// It fits in two ways.
+    #[error(
+        "the take fits in two ways; say which it is: {} or {}", .ways[0], .ways[1]
+    )]
+    TwoWays {
+        /// Both.
+        ways: [RecordedHow; 2],
     },
     /// All of it lies before or after the song.
     #[error("no stroke of the take falls within the song: check --count-in and --latency")]

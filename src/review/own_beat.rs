@@ -84,9 +84,60 @@ pub(super) struct OwnBeat {
     pub firm: f64,
 }
 
-/// Finds the beat of strokes (seconds, in order), which is about that of `period`. Where the strokes fit with
-/// firsts and seconds of the period exchanged as well, both ways are given.
-pub(super) fn own_beat(times: &[f64], period: Period) -> Vec<OwnBeat> {
+/// Of two strokes nearer to each other than this share of the grid's shortest step the second is no stroke in
+/// time: it is the left hand's, a slide or a hammer-on that follows the pick.
+const FOLLOWS: f64 = 0.45;
+
+/// Finds the beat of strokes (seconds, in order), which is about that of `period`, as the song swings and, where that
+/// is far from it, as it would be played straight. Where the strokes fit with firsts and seconds of the period
+/// exchanged as well, both ways are given. Even music in which somebody swings is told by pairs, if `swings`.
+pub(super) fn own_beats(times: &[f64], period: Period, swings: bool) -> Vec<OwnBeat> {
+    let mut picked: Vec<usize> = Vec::with_capacity(times.len());
+    for (stroke, &time) in times.iter().enumerate() {
+        let before = picked.last().and_then(|&last| times.get(last));
+        if before.is_none_or(|before| time - before >= FOLLOWS * period.gap()) {
+            picked.push(stroke);
+        }
+    }
+    let alone: Vec<f64> = picked.iter().filter_map(|&stroke| times.get(stroke).copied()).collect();
+    let mut found = own_beat(&alone, period);
+    let straight = Period { second: Some(period.length / 2.0), ..period };
+    if period.second.is_some_and(|second| second / period.length >= HARD) {
+        // Told against where the song has its seconds, as all are.
+        let sooner = straight.second.unwrap_or(0.0) - period.second.unwrap_or(0.0);
+        let mut even = own_beat(&alone, straight);
+        for on in even.iter_mut().flat_map(|beat| &mut beat.strokes).filter(|on| on.second) {
+            on.offset += sooner;
+        }
+        found.extend(even);
+    }
+    let unclear = found.first().is_some_and(|first| first.firm < CLEAR);
+    if swings && period.second.is_none() && unclear {
+        let (length, second) = (2.0 * period.length, 2.0 * period.length * SWUNG);
+        let mut swung = own_beat(&alone, Period { length, second: Some(second) });
+        for on in swung.iter_mut().flat_map(|beat| &mut beat.strokes) {
+            on.count = 2 * on.count + i64::from(on.second);
+            on.offset += if on.second { second - period.length } else { 0.0 };
+            on.second = false;
+        }
+        found.extend(swung);
+    }
+    for on in found.iter_mut().flat_map(|beat| &mut beat.strokes) {
+        on.stroke = picked.get(on.stroke).copied().unwrap_or(on.stroke);
+    }
+    found
+}
+
+/// From this share of a pair on, straight eighths lie too far from the swung ones to be taken for them.
+const HARD: f64 = 0.6;
+
+/// Below this the beat of even music is unclear enough to be looked for in pairs, of which the first note takes so large
+/// a share.
+const CLEAR: f64 = 0.5;
+const SWUNG: f64 = 0.64;
+
+/// The same for one period and strokes that are all picked.
+fn own_beat(times: &[f64], period: Period) -> Vec<OwnBeat> {
     let Some(start) = best_start(times, period, (-15..=15).map(|step| f64::from(step) * FINE))
     else {
         return Vec::new();
@@ -114,6 +165,27 @@ pub(super) fn other_beat(times: &[f64], period: Period) -> Option<f64> {
     let faster = best_start(times, period, steps(-0.375, -WIDEST))?;
     let best = if slower.fit > faster.fit { slower } else { faster };
     (best.fit > asked.fit + 0.2).then_some(best.stretch)
+}
+
+/// How well strokes fit a period `stretch` times as long, wherever it begins, 1 at best: the mean of some places of the
+/// take, each by itself.
+pub(super) fn firmness(times: &[f64], period: Period, stretch: f64) -> f64 {
+    /// So many places are looked at, and so many strokes of each.
+    const LOOKS: usize = 6;
+    const STROKES: usize = 32;
+    let period = period.stretched(stretch);
+    let hop = times.len().div_ceil(LOOKS).max(1);
+    let looks = (0..times.len()).step_by(hop).filter_map(|first| {
+        let rest = times.get(first..)?;
+        let strokes = rest.get(..STROKES.min(rest.len()))?;
+        let from = *strokes.first()?;
+        // A player's own beat goes off from any other before long.
+        let count = strokes.partition_point(|time| time - from <= WINDOW * stretch.max(1.0));
+        let strokes = strokes.get(..count)?;
+        (count >= 6).then(|| best_phase(strokes, from, period).1)
+    });
+    let fits: Vec<f64> = looks.collect();
+    super::trend::mean(&fits)
 }
 
 /// Where following begins.
@@ -193,6 +265,36 @@ fn best_phase(strokes: &[f64], middle: f64, period: Period) -> (f64, f64) {
     (best.0, (fit - AT_RANDOM) / (1.0 - AT_RANDOM))
 }
 
+/// A stroke between two places counts two, one on a place takes one off; from so many on the beat is lost, and is looked
+/// for anew in so many strokes.
+const LOST: usize = 10;
+const AGAIN: usize = 24;
+
+/// Moves a beat that was lost to where it lies in the strokes that come; false if it is nowhere plainer.
+fn meet_again(follower: &mut Follower, period: Period, origin: f64, ahead: &[f64]) -> bool {
+    /// How much plainer it must be there.
+    const PLAINER: f64 = 0.2;
+    let near = period.gap() * 0.5;
+    let fit = |moved: f64| -> f64 {
+        let one = |time: &f64| {
+            let off = period.nearest(time - origin - follower.at(*time) - moved).0 / near;
+            (1.0 - off * off).max(0.0).powi(2)
+        };
+        ahead.iter().map(one).sum::<f64>() / ahead.len().max(1) as f64
+    };
+    let half = PHASES as i32 / 2;
+    // Of equals the nearest.
+    let moves = (-half..=half).map(|step| f64::from(step) / PHASES as f64 * period.length);
+    let cost = |moved: f64| moved.abs() / period.length * 0.05;
+    let best = moves.map(|moved| (fit(moved) - cost(moved), moved));
+    let best = best.reduce(|best, other| if other.0 > best.0 { other } else { best });
+    let Some((_, moved)) = best.filter(|(most, _)| *most > fit(0.0) + PLAINER) else {
+        return false;
+    };
+    follower.moved(moved);
+    true
+}
+
 /// Follows the beat from its start to both ends of the take.
 fn follow(times: &[f64], period: Period, start: Start) -> OwnBeat {
     let (before, after) = times.split_at(start.stroke.min(times.len()));
@@ -212,23 +314,47 @@ fn follow(times: &[f64], period: Period, start: Start) -> OwnBeat {
             let offset = time - origin - period.time(count, second);
             out.push(OnBeat { stroke, time, count, second, offset });
         }
+        share.abs() <= Follower::GATE
     };
     let mut backward = first.clone();
+    let mut off = 0_usize;
     for (stroke, &time) in before.iter().enumerate().rev() {
-        visit(&mut backward, stroke, time, &mut strokes);
+        let met = visit(&mut backward, stroke, time, &mut strokes);
+        let ahead = before.get(stroke.saturating_sub(AGAIN)..stroke).unwrap_or_default();
+        off = if met { off.saturating_sub(1) } else { off + 2 };
+        if off >= LOST && meet_again(&mut backward, period, origin, ahead) {
+            off = 0;
+        }
     }
     strokes.reverse();
     let mut forward = first;
     for (index, &time) in after.iter().enumerate() {
-        visit(&mut forward, before.len() + index, time, &mut strokes);
+        let met = visit(&mut forward, before.len() + index, time, &mut strokes);
+        let to = (index + 1 + AGAIN).min(after.len());
+        let ahead = after.get(index + 1..to).unwrap_or_default();
+        off = if met { off.saturating_sub(1) } else { off + 2 };
+        if off >= LOST && meet_again(&mut forward, period, origin, ahead) {
+            off = 0;
+        }
     }
     let shift = origin;
     for stroke in &mut strokes {
         stroke.offset += shift;
     }
-    // Of strokes at random the mean square is a twelfth of the gap.
-    let mean = squares.iter().sum::<f64>() / squares.len().max(1) as f64;
-    OwnBeat { strokes, firm: (1.0 - (mean * 12.0).sqrt()).clamp(0.0, 1.0) }
+    OwnBeat { strokes, firm: firm(squares) }
+}
+
+/// How well strokes lie on a grid, from the squares of how far each is off as a share of its gap: 0 for strokes at
+/// random, 1 for a machine. Those that lie furthest off do not count: a left hand's notes fall between.
+fn firm(mut squares: Vec<f64>) -> f64 {
+    /// The share that counts.
+    const COUNTS: f64 = 0.75;
+    squares.sort_unstable_by(f64::total_cmp);
+    squares.truncate((squares.len() as f64 * COUNTS).ceil() as usize);
+    // At random they lie evenly up to half a gap, and these up to so much of it; the mean square is a third of that's.
+    let at_random = (COUNTS / 2.0).powi(2) / 3.0;
+    let mean = super::trend::mean(&squares);
+    if squares.is_empty() { 0.0 } else { (1.0 - (mean / at_random).sqrt()).clamp(0.0, 1.0) }
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::coverage::{BeatPart, Job, Singing};
 use crate::take::Source;
@@ -26,6 +26,10 @@ pub struct Review {
     pub sure: f64,
     /// What early and late are told against.
     pub against: TimingReference,
+    /// How the player swings, where there is enough to tell.
+    pub swing: Option<SwingReview>,
+    /// What was found of how the take was recorded where it is not as it was said.
+    pub remarks: Vec<String>,
     /// The whole take.
     pub whole: Figures,
     /// Each pass of the form that was played.
@@ -38,6 +42,15 @@ pub struct Review {
     pub findings: Vec<Finding>,
     /// The one thing to work on next.
     pub advice: Advice,
+}
+
+/// The share of two eighths that the first one takes: 0.5 is even.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct SwingReview {
+    /// The player's.
+    pub yours: f64,
+    /// The song's.
+    pub song: f64,
 }
 
 /// What early and late are told against.
@@ -184,10 +197,13 @@ pub struct Finding {
     pub weight: f64,
     /// In plain words.
     pub words: String,
+    /// The first and last bar of each place where it shows, by the numbers that the screen shows; none where it is
+    /// about all of it.
+    pub bars: Vec<(usize, usize)>,
 }
 
 /// What a finding is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Part {
     /// The player's beat goes faster than the band's.
@@ -200,18 +216,68 @@ pub enum Part {
     Late,
     /// Early and late by turns.
     Uneven,
+    /// Even eighths where the song swings.
+    Straight,
+    /// A harder swing than the song's.
+    TooSwung,
     /// A beat was lost or won: from there on the bar lines are not the band's.
     Lost,
     /// Notes outside the chord.
     Chords,
+    /// Chords that never came: the hand stayed where it was.
+    ChordsMissed,
+    /// Another chord than the song's.
+    ChordWrong,
+    /// The right chord, after its time.
+    ChordLate,
     /// Too much behind the singer.
     Busy,
+    /// Louder behind the singer than elsewhere.
+    LoudBehindSinger,
+    /// Softer and softer.
+    Fading,
     /// Open slots that were not filled.
     Uncovered,
     /// Nothing in the singer's pauses.
     NoFills,
+    /// Fills that come before their time.
+    FillsEarly,
+    /// Fills that come after it.
+    FillsLate,
+    /// What is heard is the band.
+    BandHeard,
+    /// No player is heard.
+    NobodyHeard,
     /// Nothing is wrong.
     Steady,
+}
+
+impl Part {
+    /// All there are.
+    pub const ALL: [Self; 22] = [
+        Self::NobodyHeard,
+        Self::BandHeard,
+        Self::Lost,
+        Self::ChordsMissed,
+        Self::ChordWrong,
+        Self::Chords,
+        Self::ChordLate,
+        Self::LoudBehindSinger,
+        Self::Rushing,
+        Self::Dragging,
+        Self::Early,
+        Self::Late,
+        Self::Uneven,
+        Self::Straight,
+        Self::TooSwung,
+        Self::Uncovered,
+        Self::Busy,
+        Self::FillsEarly,
+        Self::FillsLate,
+        Self::NoFills,
+        Self::Fading,
+        Self::Steady,
+    ];
 }
 
 /// The one thing to work on.

@@ -18,6 +18,8 @@ pub(super) struct Spot {
     pub place: BeatPart,
     /// Its bar, in [`Arrangement::bars`].
     pub bar: usize,
+    /// What is to be done there.
+    pub job: Job,
     /// True if it was left open and the player's job is to fill it.
     pub open: bool,
     /// True before the ending slows down.
@@ -52,11 +54,21 @@ impl SongGrid {
                 at: slot.at,
                 place: slot.place,
                 bar,
+                job,
                 open: slot.level < OPEN && wants(job, slot.place),
                 steady: slows.is_none_or(|slows| slot.at < slows),
             })
             .collect();
         Self { spots, slows: slows.map_or(f64::INFINITY, seconds) }
+    }
+
+    /// The same where every second eighth comes so many seconds later.
+    pub(super) fn swung_by(&self, later: f64) -> Self {
+        let mut swung = self.clone();
+        for spot in swung.spots.iter_mut().filter(|spot| spot.place == BeatPart::And) {
+            spot.time += later;
+        }
+        swung
     }
 
     /// The place nearest to a time.

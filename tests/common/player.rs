@@ -118,6 +118,142 @@ pub fn take(evening: &Evening, habit: Habit, seed: u64, begins: f64) -> Take {
     Take { hits, length, source: Source::Midi }
 }
 
+/// How somebody plays: all as it should be, but for what is said otherwise.
+#[derive(Clone, Debug)]
+pub struct Manner {
+    /// How many times as fast as the band's the beat goes.
+    pub speed: f64,
+    /// How far strokes stray, in seconds.
+    pub spread: f64,
+    /// By how much the left hand comes late to every chord, as the song writes time.
+    pub behind: Ticks,
+    /// The share of a pair that its first note takes, where the song's is not meant.
+    pub swing: Option<f64>,
+    /// How many times as hard as otherwise it strikes while somebody sings.
+    pub loud: f64,
+    /// By how many seconds the strokes of a fill come early.
+    pub fills: f64,
+    /// In the bar of this number, the chord that is this one's in the song.
+    pub wrong: Option<(usize, usize)>,
+    /// In this section, the chords of that one.
+    pub forgets: Option<(&'static str, &'static str)>,
+    /// A quarter of the notes are left-hand ones: a hammer-on, pull-off or slide follows the stroke.
+    pub slurs: bool,
+    /// Who plays nothing but this where the band wants something.
+    pub only: Option<Job>,
+}
+
+impl Manner {
+    pub const GOOD: Self = Self {
+        speed: 1.0,
+        spread: 0.006,
+        behind: Ticks::ZERO,
+        swing: None,
+        loud: 1.0,
+        fills: 0.0,
+        wrong: None,
+        forgets: None,
+        slurs: false,
+        only: None,
+    };
+}
+
+/// A take of somebody who plays in a manner, and begins `begins` seconds after the recording did.
+pub fn take_of(evening: &Evening, manner: &Manner, seed: u64, begins: f64) -> Take {
+    let mut random = Pcg32::new(seed, 79);
+    let Evening { song, played, open, .. } = evening;
+    let start = played.nanos(song.start).seconds();
+    let pair = played.swing.pair().get();
+    let moved = |at: Ticks| {
+        let (whole, rest) = (at.get().div_euclid(pair), at.get().rem_euclid(pair));
+        match manner.swing {
+            Some(share) if rest == pair / 2 => {
+                Ticks::new(whole * pair + (pair as f64 * share).round() as i64)
+            }
+            _ => played.swing.moved(at),
+        }
+    };
+    // Where the first bar of a section stands, however often it comes.
+    let first_of = |name: &str| {
+        let pass = song.passes.iter().position(|pass| pass.label.starts_with(name))?;
+        song.bars.iter().position(|bar| bar.pass == pass)
+    };
+    let mut hits = Vec::new();
+    let mut slurs = 0;
+    for (index, (bar, covered)) in song.bars.iter().zip(&open.bars).enumerate() {
+        if !song.is_of_form(bar) {
+            continue;
+        }
+        let mut chords_of = bar;
+        if let Some((number, other)) = manner.wrong
+            && number == bar.number
+        {
+            chords_of = song.bars.iter().find(|bar| bar.number == other).unwrap();
+        }
+        if let Some((section, other)) = manner.forgets
+            && song.passes[bar.pass].label.starts_with(section)
+        {
+            let own = song.bars.iter().position(|other| other.pass == bar.pass).unwrap();
+            chords_of = &song.bars[first_of(other).unwrap() + index - own];
+        }
+        let job = manner.only.filter(|_| covered.job != Job::Rest).unwrap_or(covered.job);
+        for (slot, at) in covered.slots.iter().enumerate() {
+            let Some(strings) = strings(job, slot, at.place, Habit::Steady) else { continue };
+            let there = at.at + (chords_of.start - bar.start) - manner.behind;
+            let Some(chord) = chord_at(song, there.max(song.start)) else { continue };
+            let time = played.nanos(moved(at.at)).seconds() - start;
+            let fill = if covered.job == Job::Fill { manner.fills } else { 0.0 };
+            let time = begins + time / manner.speed - fill + manner.spread * gauss(&mut random);
+            let picked = slot + (random.next_u32() % 3) as usize;
+            let pitches = pitches(&chord, strings, picked, 0);
+            let sings = covered.singing == openchair::coverage::Singing::Sings;
+            // A velocity's square is the amplitude.
+            let gain = if sings { manner.loud.sqrt() } else { 1.0 };
+            let loud = ((64 + random.next_u32() % 16) as f64 * gain).min(127.0) as u8;
+            let at = |time: f64| Nanos((time.max(0.0) * 1e9) as i64);
+            if manner.slurs && strings == 1 && random.next_u32() % 3 == 0 {
+                slurs += 1;
+                let step = [-2, -1, 1, 2][(random.next_u32() % 4) as usize];
+                let to = MidiNote::clamped(i32::from(pitches[0].get()) + step);
+                let after = 0.06 + f64::from(random.next_u32() % 1000) / 1000.0 * 0.06;
+                hits.push(Hit { at: at(time + after), loud: loud * 2 / 3, pitches: vec![to] });
+            }
+            hits.push(Hit { at: at(time), loud, pitches });
+        }
+    }
+    assert!(!manner.slurs || slurs > 0);
+    hits.sort_by_key(|hit| hit.at);
+    let length = hits.last().map_or(Nanos(0), |hit| Nanos(hit.at.0 + 1_000_000_000));
+    Take { hits, length, source: Source::Midi }
+}
+
+/// What a microphone hears of the band alone: whatever begins together is one stroke.
+pub fn band_alone(evening: &Evening, begins: f64) -> Take {
+    let Evening { song, played, .. } = evening;
+    let start = played.nanos(song.start).seconds();
+    let mut notes: Vec<(f64, u8, MidiNote)> = played
+        .parts
+        .iter()
+        .flat_map(|part| &part.notes)
+        .map(|note| (played.nanos(note.start).seconds() - start, note.velocity, note.pitch))
+        .collect();
+    notes.sort_by(|one, other| one.0.total_cmp(&other.0));
+    let mut hits: Vec<Hit> = Vec::new();
+    for (time, velocity, pitch) in notes {
+        let at = Nanos(((begins + time).max(0.0) * 1e9) as i64);
+        match hits.last_mut() {
+            Some(last) if at.0 - last.at.0 < 35_000_000 => last.pitches.push(pitch),
+            _ => hits.push(Hit { at, loud: velocity, pitches: vec![pitch] }),
+        }
+    }
+    for hit in &mut hits {
+        hit.pitches.sort_unstable();
+        hit.pitches.dedup();
+    }
+    let length = hits.last().map_or(Nanos(0), |hit| Nanos(hit.at.0 + 1_000_000_000));
+    Take { hits, length, source: Source::Midi }
+}
+
 /// A take of somebody who plays a part as it is written, straying by 6 ms.
 pub fn picked(evening: &Evening, part: &Backup, seed: u64, begins: f64) -> Take {
     let mut random = Pcg32::new(seed, 78);

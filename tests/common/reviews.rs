@@ -27,6 +27,8 @@ pub fn review(passes: usize) -> Review {
         begins: 2.22,
         against: if passes > 4 { TimingReference::Fit } else { TimingReference::Band },
         sure: if passes > 4 { 0.62 } else { 0.97 },
+        swing: None,
+        remarks: Vec::new(),
         whole: of(1, passes * PASS),
         passes: (0..passes)
             .map(|at| {
@@ -133,8 +135,13 @@ fn figures(bars: &[BarReview], hits: &[HitReview], from: usize, to: usize) -> Fi
 }
 
 fn findings() -> Vec<Finding> {
-    let finding =
-        |about, good, weight, words: &str| Finding { about, good, weight, words: words.to_owned() };
+    let finding = |about, good, weight, words: &str| Finding {
+        about,
+        good,
+        weight,
+        words: words.to_owned(),
+        bars: Vec::new(),
+    };
     vec![
         finding(Part::Rushing, false, 0.9, "Your beat runs ahead: 1.6 % faster than the band's."),
         finding(Part::Uncovered, false, 0.4, "Some backbeats were left open in the choruses."),

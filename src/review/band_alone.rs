@@ -1,0 +1,108 @@
+//! Whether what is heard is the band itself, out of a loudspeaker or in the recording, and nobody beside it.
+
+use super::trend::median;
+use crate::perform::Performance;
+use crate::take::Hit;
+
+/// How far a stroke of the band that is heard may be off, in seconds, as a room and an ear blur it.
+const NEAR: f64 = 0.012;
+
+/// Into how long pieces differences in time are counted, in seconds.
+const PIECE: f64 = 0.004;
+
+/// So many strokes tell; more tell nothing new.
+const TELLING: usize = 240;
+
+/// The band alone: so large a share of the strokes are its own in time, and of those so many have a note that it
+/// strikes there, and so large a share of its strokes is heard. A player strikes where the band leaves room, and other
+/// notes.
+const ALONE: (f64, f64, f64) = (0.9, 0.75, 0.6);
+
+/// How far off the middle stroke of the band alone is, in seconds: what an ear errs. A player strays by some 6 ms, and
+/// the band by as much in another way: of both together the middle stroke is 5 ms off.
+const OFF: f64 = 0.0032;
+
+/// A take of more seconds is no recording of a song.
+const LONGEST: f64 = 6.0 * 3600.0;
+
+/// The fewest strokes for it.
+const FEWEST: usize = 8;
+
+/// True if the strokes of a take are the band's own.
+pub(super) fn is_band_alone(played: &Performance, hits: &[&Hit]) -> bool {
+    if hits.len() < FEWEST {
+        return false;
+    }
+    let mut notes: Vec<(f64, u8)> = played
+        .parts
+        .iter()
+        .flat_map(|part| &part.notes)
+        .map(|note| (played.nanos(note.start).seconds(), note.pitch.get()))
+        .collect();
+    notes.sort_by(|one, other| one.0.total_cmp(&other.0));
+    let Some(end) = notes.last().map(|last| last.0) else { return false };
+    // What begins together is one stroke.
+    let mut strokes: Vec<(f64, std::ops::Range<usize>)> = Vec::new();
+    for (index, &(time, _)) in notes.iter().enumerate() {
+        match strokes.last_mut() {
+            Some((first, range)) if time - *first < 3.0 * NEAR => range.end = index + 1,
+            _ => strokes.push((time, index..index + 1)),
+        }
+    }
+    let every = hits.len().div_ceil(TELLING).max(1);
+    let heard: Vec<&Hit> = hits.iter().step_by(every).copied().collect();
+    let first = heard.first().map_or(0.0, |hit| hit.at.seconds());
+    let last = heard.last().map_or(0.0, |hit| hit.at.seconds());
+    if last - first > LONGEST {
+        return false;
+    }
+    // Where the band would have to begin for most strokes to be its own.
+    let pieces = ((end + last - first) / PIECE) as usize + 2;
+    let mut counts = vec![0_u32; pieces];
+    for hit in &heard {
+        for (time, _) in &strokes {
+            let piece = (hit.at.seconds() - first - time + end) / PIECE;
+            if let Some(count) = counts.get_mut(piece as usize) {
+                *count += 1;
+            }
+        }
+    }
+    let three = |at: usize| counts.get(at..at + 3).unwrap_or_default().iter().sum::<u32>();
+    let Some(best) =
+        (0..pieces.saturating_sub(2)).max_by_key(|&at| (three(at), std::cmp::Reverse(at)))
+    else {
+        return false;
+    };
+    let begins = (best as f64 + 1.5) * PIECE - end + first;
+    let nearest = |times: &mut dyn Iterator<Item = f64>, at: f64| {
+        times.map(|time| at - time).min_by(|one, other| one.abs().total_cmp(&other.abs()))
+    };
+    let (mut off, mut known, mut same) = (Vec::new(), 0_usize, 0_usize);
+    for hit in &heard {
+        let at = hit.at.seconds() - begins;
+        let after = strokes.partition_point(|(time, _)| *time < at);
+        let near = strokes.get(after.saturating_sub(1)..(after + 1).min(strokes.len()));
+        let near = near.unwrap_or_default();
+        let Some(late) = nearest(&mut near.iter().map(|stroke| stroke.0), at) else { continue };
+        if late.abs() > NEAR {
+            continue;
+        }
+        off.push(late);
+        let stroke = near.iter().find(|stroke| at - stroke.0 == late);
+        let notes = stroke.and_then(|stroke| notes.get(stroke.1.clone())).unwrap_or_default();
+        known += usize::from(!hit.pitches.is_empty());
+        let struck = |pitch: u8| notes.iter().any(|(_, note)| *note == pitch);
+        same += usize::from(hit.pitches.iter().any(|pitch| struck(pitch.get())));
+    }
+    let share = |part: usize, of: usize| part as f64 / of.max(1) as f64;
+    let own = off.len();
+    let middle = median(&off);
+    let stray = median(&off.iter().map(|late| (late - middle).abs()).collect::<Vec<f64>>());
+    let reach = first - begins - NEAR..=last - begins + NEAR;
+    let within = strokes.iter().filter(|stroke| reach.contains(&stroke.0)).count();
+    share(own, heard.len()) >= ALONE.0
+        && share(own * every, within) >= ALONE.2
+        && known * 2 >= own
+        && share(same, known) >= ALONE.1
+        && stray <= OFF
+}
