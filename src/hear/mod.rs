@@ -26,4 +26,4 @@ mod strokes;
 
 pub use heard::{Heard, Unheard, hear};
 pub use resample::{RATE, Resampler, resampled};
-pub use sound::Sound;
+pub use sound::{Cancelled, Mixer, Sound};

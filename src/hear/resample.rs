@@ -20,7 +20,8 @@ const PASSED: f64 = 0.45;
 /// that is in use does) takes the nearest place, which is good to 70 dB.
 const MOST_PLACES: u64 = 4_096;
 
-/// Makes [`RATE`] of another rate, block by block. What is at one time in the sound stays at that time.
+/// Makes [`RATE`] of another rate, block by block. What is at one time in the sound stays at that time. Before its
+/// beginning and after its end it is taken to go on as it is there, so that an offset makes no click.
 #[derive(Clone, Debug)]
 pub struct Resampler {
     /// Samples in for each `per` samples out.
@@ -65,11 +66,13 @@ impl Resampler {
 
     /// Takes samples, and adds to `out` what can be known by now.
     pub fn push(&mut self, samples: &[f32], out: &mut Vec<f32>) {
-        self.came += samples.len() as u64;
         if self.row == 0 {
-            self.went = self.came;
             return out.extend(samples);
         }
+        if let (0, Some(&before)) = (self.came, samples.first()) {
+            self.waiting.fill(before);
+        }
+        self.came += samples.len() as u64;
         self.waiting.extend(samples);
         self.give(u64::MAX, out);
     }
@@ -78,7 +81,8 @@ impl Resampler {
     pub fn finish(mut self, out: &mut Vec<f32>) {
         if self.row > 0 {
             let whole = (self.came * self.per).div_ceil(self.step);
-            self.waiting.resize(self.waiting.len() + self.row, 0.0);
+            let after = self.waiting.last().copied().unwrap_or(0.0);
+            self.waiting.resize(self.waiting.len() + self.row, after);
             self.give(whole, out);
         }
     }
@@ -259,6 +263,14 @@ mod tests {
     fn what_has_the_rate_is_left_as_it_is() {
         let sound = tone(7_900.0, RATE, 0.1);
         assert_eq!(resampled(&sound, RATE), sound);
+    }
+
+    #[test]
+    fn a_constant_stays_one_to_its_ends() {
+        for rate in RATES {
+            let out = resampled(&vec![0.4; rate as usize / 20], rate);
+            assert!(out.iter().all(|x| (x - 0.4).abs() < 1e-6), "{rate}");
+        }
     }
 
     #[test]
