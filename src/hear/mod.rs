@@ -19,9 +19,11 @@ mod loudness;
 mod notes;
 mod peaks;
 mod prediction;
+mod resample;
 mod sound;
 mod spectrum;
 mod strokes;
 
 pub use heard::{Heard, Unheard, hear};
-pub use sound::Sound;
+pub use resample::{RATE, Resampler, resampled};
+pub use sound::{Cancelled, Mixer, Sound};

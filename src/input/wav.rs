@@ -1,12 +1,13 @@
-//! Takes as sound files: RIFF WAVE of whole numbers or floats, of any number of channels.
+//! WAV files: RIFF WAVE of whole numbers or floats, of any number of channels, and RF64, which is the same beyond 4 GB
+//! (EBU Tech 3306).
 //!
 //! The chunks are read here rather than by the library that writes them: a recorder that was cut off leaves
 //! a file whose header promises more than there is, or nothing at all, and what was recorded is still good.
 
+use std::io::{Read, Seek, SeekFrom};
+
 use super::TakeError;
 use super::rates::{FASTEST_TAKE, SLOWEST_TAKE};
-use super::signs::looks_like;
-use crate::hear::Sound;
 
 /// Format tags (Microsoft, "Multiple Channel Audio Data and WAVE Files", 2001, and mmreg.h).
 const PCM: u16 = 1;
@@ -23,53 +24,120 @@ struct Coding {
     width: usize,
 }
 
-/// The sound of a WAV file: all its channels as one.
-///
-/// Whole numbers of 8, 16, 24 and 32 bits, floats of 32 and 64. Of a file that was cut off, what is there.
-///
-/// # Errors
-/// [`TakeError`] says what else it is, and what to save instead.
-pub fn read_take_wav(bytes: &[u8]) -> Result<Sound, TakeError> {
-    let Some(body) = wave_body(bytes) else {
-        return Err(TakeError::Neither { looks: looks_like(bytes) });
-    };
-    let mut coding = None;
-    let mut rest = body;
-    while let Some((id, size, after)) = chunk(rest) {
-        match id {
-            b"fmt " => coding = Some(read_coding(after.get(..size).unwrap_or(after))?),
-            b"data" => {
-                let coding = coding.ok_or(TakeError::DamagedWav {
-                    why: "its sound comes before the chunk that says how it is coded",
-                })?;
-                // A recorder that was cut off never came to write the size.
-                let unsaid = size == 0 || size == u32::MAX as usize;
-                let data = if unsaid { after } else { after.get(..size).unwrap_or(after) };
-                return decode(data, coding);
+/// Bytes of the file that are read at a time, at least.
+const BLOCK: usize = 1 << 16;
+
+/// More chunks than any program writes before the sound.
+const MOST_CHUNKS: usize = 1_000;
+
+/// Where a WAV file's sound lies, and how it is coded.
+pub(super) struct Wave {
+    coding: Coding,
+    /// The place of its first byte.
+    start: u64,
+    /// Its length in bytes; of a file that was cut off, what is there.
+    length: u64,
+}
+
+impl Wave {
+    /// Finds the sound in a file of `length` bytes, which begins as such a file.
+    pub(super) fn find(source: &mut (impl Read + Seek), length: u64) -> Result<Self, TakeError> {
+        let (mut coding, mut at, mut large) = (None, 12_u64, None);
+        for _ in 0..MOST_CHUNKS {
+            let Some((id, size)) = chunk(source, at)? else { break };
+            let start = at + 8;
+            match &id {
+                b"fmt " => {
+                    let mut fmt = Vec::new();
+                    // The longest kind has 40 bytes.
+                    source
+                        .take(u64::from(size).min(64))
+                        .read_to_end(&mut fmt)
+                        .map_err(unreadable)?;
+                    coding = Some(read_coding(&fmt)?);
+                }
+                // The sizes that 32 bits can't hold: of the file, then of the sound.
+                b"ds64" => {
+                    let mut sizes = [0; 16];
+                    if source.read_exact(&mut sizes).is_ok() {
+                        large = sizes.last_chunk().map(|size| u64::from_le_bytes(*size));
+                    }
+                }
+                b"data" => {
+                    let coding = coding.ok_or(TakeError::DamagedWav {
+                        why: "its sound comes before the chunk that says how it is coded",
+                    })?;
+                    // A recorder that was cut off never came to write the size.
+                    let said = match size {
+                        0 => None,
+                        u32::MAX => large.filter(|size| *size > 0),
+                        size => Some(u64::from(size)),
+                    };
+                    let there = length.saturating_sub(start);
+                    let length = said.map_or(there, |said| said.min(there));
+                    return Ok(Self { coding, start, length });
+                }
+                _ => {}
             }
-            _ => {}
+            // Chunks begin on even bytes.
+            at = start + u64::from(size) + u64::from(size & 1);
         }
-        // Chunks begin on even bytes.
-        rest = after.get(size.saturating_add(size & 1)..).unwrap_or_default();
+        match coding {
+            Some(_) => Err(TakeError::Empty),
+            None => Err(TakeError::DamagedWav { why: "it ends within its header" }),
+        }
     }
-    match coding {
-        Some(_) => Err(TakeError::Empty),
-        None => Err(TakeError::DamagedWav { why: "it ends within its header" }),
+
+    pub(super) fn channels(&self) -> usize {
+        self.coding.channels
+    }
+
+    pub(super) fn rate(&self) -> u32 {
+        self.coding.rate
+    }
+
+    /// How many frames there are.
+    pub(super) fn frames(&self) -> u64 {
+        self.length / self.coding.frame() as u64
+    }
+
+    /// Gives all samples frame by frame, in blocks.
+    pub(super) fn read(
+        &self,
+        source: &mut (impl Read + Seek),
+        mut each: impl FnMut(&[f32]),
+    ) -> Result<(), TakeError> {
+        source.seek(SeekFrom::Start(self.start)).map_err(unreadable)?;
+        let frame = self.coding.frame();
+        let block = BLOCK.div_ceil(frame) * frame;
+        let mut left = self.frames() * frame as u64;
+        let (mut bytes, mut samples) = (Vec::new(), Vec::new());
+        while left > 0 {
+            bytes.clear();
+            let wanted = left.min(block as u64);
+            source.take(wanted).read_to_end(&mut bytes).map_err(unreadable)?;
+            self.coding.decode(&bytes, &mut samples);
+            each(&samples);
+            if (bytes.len() as u64) < wanted {
+                break;
+            }
+            left -= wanted;
+        }
+        Ok(())
     }
 }
 
-/// What follows the head of a WAVE file.
-fn wave_body(bytes: &[u8]) -> Option<&[u8]> {
-    let head = bytes.get(..12)?;
-    (head.starts_with(b"RIFF") && head.ends_with(b"WAVE"))
-        .then(|| bytes.get(12..).unwrap_or_default())
+/// The name of the chunk at a place, and the size that it states; `None` where the file ends.
+fn chunk(source: &mut (impl Read + Seek), at: u64) -> Result<Option<([u8; 4], u32)>, TakeError> {
+    source.seek(SeekFrom::Start(at)).map_err(unreadable)?;
+    let mut head = Vec::new();
+    source.take(8).read_to_end(&mut head).map_err(unreadable)?;
+    let head = head.split_first_chunk::<4>();
+    Ok(head.and_then(|(id, size)| Some((*id, u32::from_le_bytes(*size.first_chunk()?)))))
 }
 
-/// A chunk's name, the size that it states, and all that follows its head.
-fn chunk(bytes: &[u8]) -> Option<(&[u8], usize, &[u8])> {
-    let (id, rest) = bytes.split_at_checked(4)?;
-    let (size, rest) = rest.split_first_chunk::<4>()?;
-    Some((id, u32::from_le_bytes(*size) as usize, rest))
+pub(super) fn unreadable(error: std::io::Error) -> TakeError {
+    TakeError::Unreadable { why: error.to_string() }
 }
 
 fn read_coding(fmt: &[u8]) -> Result<Coding, TakeError> {
@@ -107,31 +175,34 @@ fn read_coding(fmt: &[u8]) -> Result<Coding, TakeError> {
     }
 }
 
-fn decode(data: &[u8], coding: Coding) -> Result<Sound, TakeError> {
-    let frame = coding.width * coding.channels;
-    // Every kind of sample as one from -1 to 1.
-    let sample: fn(&[u8]) -> f32 = match (coding.tag, coding.width) {
-        (FLOAT, 4) => |s| s.first_chunk().map_or(0.0, |s| f32::from_le_bytes(*s)),
-        (FLOAT, _) => |s| s.first_chunk().map_or(0.0, |s| f64::from_le_bytes(*s) as f32),
-        // Eight bits are counted from 0, with silence in the middle.
-        (_, 1) => |s| s.first().map_or(0.0, |s| (f32::from(*s) - 128.0) / 128.0),
-        (_, 2) => |s| s.first_chunk().map_or(0.0, |s| f32::from(i16::from_le_bytes(*s)) / 32_768.0),
-        (_, 3) => |s| {
-            let [a, b, c] = s.first_chunk::<3>().copied().unwrap_or_default();
-            i32::from_le_bytes([0, a, b, c]) as f32 / 2_147_483_648.0
-        },
-        _ => |s| s.first_chunk().map_or(0.0, |s| i32::from_le_bytes(*s) as f32 / 2_147_483_648.0),
-    };
-    let samples: Vec<f32> = data
-        .get(..data.len() - data.len() % frame.max(1))
-        .unwrap_or_default()
-        .chunks_exact(coding.width.max(1))
-        .map(sample)
-        // Whatever a broken file holds, what is reckoned from it stays a number.
-        .map(|sample| if sample.is_finite() { sample.clamp(-64.0, 64.0) } else { 0.0 })
-        .collect();
-    if samples.is_empty() {
-        return Err(TakeError::Empty);
+impl Coding {
+    /// Bytes of a frame.
+    fn frame(self) -> usize {
+        (self.width * self.channels).max(1)
     }
-    Ok(Sound::new(samples, coding.channels, coding.rate))
+
+    /// Whole frames as samples from -1 to 1, in place of what `samples` held.
+    fn decode(self, bytes: &[u8], samples: &mut Vec<f32>) {
+        let sample: fn(&[u8]) -> f32 = match (self.tag, self.width) {
+            (FLOAT, 4) => |s| s.first_chunk().map_or(0.0, |s| f32::from_le_bytes(*s)),
+            (FLOAT, _) => |s| s.first_chunk().map_or(0.0, |s| f64::from_le_bytes(*s) as f32),
+            // Eight bits are counted from 0, with silence in the middle.
+            (_, 1) => |s| s.first().map_or(0.0, |s| (f32::from(*s) - 128.0) / 128.0),
+            (_, 2) => {
+                |s| s.first_chunk().map_or(0.0, |s| f32::from(i16::from_le_bytes(*s)) / 32_768.0)
+            }
+            (_, 3) => |s| {
+                let [a, b, c] = s.first_chunk::<3>().copied().unwrap_or_default();
+                i32::from_le_bytes([0, a, b, c]) as f32 / 2_147_483_648.0
+            },
+            _ => {
+                |s| s.first_chunk().map_or(0.0, |s| i32::from_le_bytes(*s) as f32 / 2_147_483_648.0)
+            }
+        };
+        let whole = bytes.len() - bytes.len() % self.frame();
+        samples.clear();
+        samples.extend(
+            bytes.get(..whole).unwrap_or_default().chunks_exact(self.width.max(1)).map(sample),
+        );
+    }
 }

@@ -102,7 +102,8 @@ fn a_constant_offset_changes_nothing() {
     let (struck, sound) = banjo(6.0, 12.0, 9);
     let peak = sound.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
     let offset = sound.iter().map(|sample| sample + 0.4 * peak).collect();
-    let heard = hear(&Sound::new(offset, 1, RATE).samples, RATE).unwrap().take.hits;
+    let centred = Sound::new(offset, 1, RATE);
+    let heard = hear(&centred.samples, centred.rate).unwrap().take.hits;
     let plain = hear(&sound, RATE).unwrap().take.hits;
     assert_eq!(heard.len(), plain.len());
     let (of, _) = score(&struck, &heard);

@@ -52,6 +52,7 @@ mod shipped_styles;
 mod size_bombs;
 mod slurs;
 mod song_writer;
+mod sound_files;
 mod sound_port;
 mod soundfont;
 mod stops_and_entries;

@@ -4,13 +4,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Libraries, and the file or folder that alone may name each.
-const PLACES: [(&str, &str); 6] = [
+const PLACES: [(&str, &str); 7] = [
     ("cpal", "src/sink/system/sound.rs"),
     ("hound", "src/sink/wav.rs"),
     ("jack", "src/ports/jack.rs"),
     ("midir", "src/ports/system.rs"),
     ("midly", "src/midi_file/"),
     ("rustysynth", "src/sink/soundfont.rs"),
+    ("symphonia", "src/input/decoded.rs"),
 ];
 
 /// True if code names a crate: a path begins with it, or it is imported whole.

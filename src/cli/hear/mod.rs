@@ -14,7 +14,7 @@ pub(super) use take_file::{TakeFile, read_take};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Hear {
-    /// What was recorded of the player alone: a .wav or a .mid file
+    /// What was recorded of the player alone: a sound file (.wav, .flac, .mp3, .ogg, .m4a) or a .mid file
     pub take: PathBuf,
     /// Give the strokes as JSON
     #[arg(long)]

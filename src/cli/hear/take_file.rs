@@ -1,13 +1,13 @@
-use std::fs;
-use std::io::{self, Read};
+use std::fs::{self, File};
+use std::io::{self, Cursor, Read, Seek};
 use std::path::Path;
 
 use crate::cli::failure::{Failure, tell};
-use crate::hear::{Heard, hear};
-use crate::input::{TakeError, read_recorded, read_take_midi, read_take_wav};
+use crate::hear::{Heard, Sound, hear};
+use crate::input::{SoundFile, TakeError, read_recorded, read_take_midi, read_take_sound};
 use crate::take::{Recorded, Take};
 
-/// The largest take that is read, in bytes: hours of sound, and short of what a machine chokes on.
+/// The largest MIDI file, or pipe, that is read, in bytes. Other sound is not held in memory.
 const MOST_BYTES: u64 = 1 << 30;
 
 /// More than this share of the samples cut off is heard in every stroke.
@@ -29,14 +29,23 @@ pub(in crate::cli) struct TakeFile {
 /// What is heard of a recording, or what a MIDI file holds. What makes hearing hard is said on standard error.
 pub(in crate::cli) fn read_take(path: &Path) -> Result<TakeFile, Failure> {
     let name = path.display();
-    let bytes = bytes(path)?;
     let wrong = |why: TakeError| Failure::failed(format!("{name}: {why}"));
-    if bytes.starts_with(b"MThd") {
-        let take = read_take_midi(&bytes).map_err(wrong)?;
-        return Ok(TakeFile { take, heard: None, recorded: read_recorded(&bytes) });
+    let SoundFile { sound, tracks } = match open(path)? {
+        Opened::Midi(bytes) => {
+            let take = read_take_midi(&bytes).map_err(wrong)?;
+            return Ok(TakeFile { take, heard: None, recorded: read_recorded(&bytes) });
+        }
+        Opened::Bytes(bytes) => read_take_sound(Cursor::new(bytes)).map_err(wrong)?,
+        Opened::File(file) => read_take_sound(file).map_err(wrong)?,
+    };
+    if tracks > 1 {
+        tell(format!("{name} has {tracks} sound tracks; the first is heard"));
     }
-    let sound = read_take_wav(&bytes).map_err(wrong)?;
-    drop(bytes);
+    heard(&name.to_string(), sound)
+}
+
+/// What is heard of a sound that bears a name.
+fn heard(name: &str, sound: Sound) -> Result<TakeFile, Failure> {
     if sound.clipped > CLIPPED {
         tell(format!(
             "{name} is clipped: {:.1} percent of it is cut off, and strokes there are hard to make out; \
@@ -56,7 +65,15 @@ pub(in crate::cli) fn read_take(path: &Path) -> Result<TakeFile, Failure> {
     Ok(TakeFile { take: heard.take.clone(), heard: Some(heard), recorded: None })
 }
 
-fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
+/// A file, as far as it has to be read to know what it is.
+enum Opened {
+    Midi(Vec<u8>),
+    /// What came through a pipe, which can't be read twice.
+    Bytes(Vec<u8>),
+    File(File),
+}
+
+fn open(path: &Path) -> Result<Opened, Failure> {
     let name = path.display();
     let failed = |error: io::Error| {
         Failure::failed(match error.kind() {
@@ -64,16 +81,25 @@ fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
             _ => format!("can't read {name}: {error}"),
         })
     };
-    let file = fs::File::open(path).map_err(failed)?;
-    if file.metadata().map_err(failed)?.is_dir() {
+    let mut file = fs::File::open(path).map_err(failed)?;
+    let about = file.metadata().map_err(failed)?;
+    if about.is_dir() {
         return Err(Failure::failed(format!("{name} is a folder; name the take in it")));
     }
     let mut bytes = Vec::new();
+    if about.is_file() {
+        file.by_ref().take(4).read_to_end(&mut bytes).map_err(failed)?;
+        file.rewind().map_err(failed)?;
+        if bytes != b"MThd" {
+            return Ok(Opened::File(file));
+        }
+        bytes.clear();
+    }
     file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
     if bytes.len() as u64 > MOST_BYTES {
         return Err(Failure::failed(format!(
             "{name} is larger than a take of several hours; cut out the part that matters"
         )));
     }
-    Ok(bytes)
+    Ok(if bytes.starts_with(b"MThd") { Opened::Midi(bytes) } else { Opened::Bytes(bytes) })
 }

@@ -21,7 +21,7 @@ pub(super) use text::text;
 pub(super) struct Review {
     /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
-    /// What was recorded of the player alone: a .wav or a .mid file
+    /// What was recorded of the player alone: a sound file (.wav, .flac, .mp3, .ogg, .m4a) or a .mid file
     pub take: PathBuf,
     #[command(flatten)]
     pub options: Options,
