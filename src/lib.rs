@@ -4,8 +4,8 @@
 //!
 //! [`hash`], [`trellis`], [`time`], [`text`], [`condition`], [`midi_file`], [`theory`], [`band`] → [`chart`],
 //! [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
-//! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`page`], [`practice`] → [`lesson`], [`synth`] →
-//! [`rehearsal`] → [`sink`] → [`ports`] → [`input`] → [`live`] → [`screen`] → [`cli`].
+//! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`progress`] → [`page`], [`practice`] → [`lesson`],
+//! [`synth`] → [`rehearsal`] → [`sink`] → [`ports`] → [`input`] → [`live`] → [`screen`] → [`cli`].
 //!
 //! Everything up to [`rehearsal`] is pure: no clock, no files, no global state. The same song, options
 //! and seed give the same notes.
@@ -94,6 +94,7 @@ pub mod perform;
 #[cfg(feature = "devices")]
 pub mod ports;
 pub mod practice;
+pub mod progress;
 pub mod rehearsal;
 pub mod review;
 #[cfg(feature = "devices")]

@@ -9,6 +9,7 @@ use super::learn::Learn;
 use super::lesson::Lesson;
 use super::play::Play;
 use super::ports::Ports;
+use super::progress::Progress;
 use super::review::Review;
 use super::songs::Songs;
 use super::tab::Tab;
@@ -29,6 +30,8 @@ pub(super) enum Command {
     Drill(Drill),
     /// Hear what a player recorded, and say what to work on next
     Review(Review),
+    /// Show the takes that were reviewed, day by day
+    Progress(Progress),
     /// List the strokes that are heard in a recording of the player alone
     Hear(Hear),
     /// Write a song as a MIDI file or as sound

@@ -18,6 +18,7 @@ mod manual;
 mod options;
 mod play;
 mod ports;
+mod progress;
 mod rehearse;
 mod review;
 mod songs;
@@ -41,6 +42,7 @@ pub fn run() -> ExitCode {
         Command::Coverage(asked) => coverage::run(asked),
         Command::Drill(drill) => drill::run(drill),
         Command::Review(asked) => review::run(asked),
+        Command::Progress(asked) => progress::run(asked),
         Command::Hear(asked) => hear::run(asked),
         Command::Learn(learn) => learn::run(learn),
         Command::Lesson(lesson) => lesson::run(lesson),

@@ -44,7 +44,7 @@ pub(super) fn bar_strip(review: &Review, axis: Axis, least_heard: f64) -> Markup
             @for (tone, words) in TONES {
                 span { svg.sign width="12" height="12" aria-hidden="true" { use href=(shape(tone)) x="6" y="6" {} } (words) }
             }
-            span { span.places { i.filled {} } "filled" }
+            span { span.places { i.filled {} } "played" }
             span { span.places { i {} } "left open" }
         }
         @for (at, pass) in (1..).zip(&review.passes) {

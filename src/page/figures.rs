@@ -12,7 +12,7 @@ pub(super) fn tiles(review: &Review, least_heard: f64) -> Markup {
     let timing = &whole.timing;
     html! {
         dl.tiles {
-            (tile("Open places filled", &filled(whole), &format!("{} of {}", whole.covered, whole.open)))
+            (tile("Open chair covered", &filled(whole), &format!("{} of {}", whole.covered, whole.open)))
             @match review.against {
                 TimingReference::Band => (tile("Early or late", &early_or_late(timing.mean), &heard(timing.mean, least_heard))),
                 TimingReference::Fit => (tile("Early or late", NOTHING, "on average; not known without a count-in")),

@@ -10,8 +10,10 @@ mod figures;
 mod heard;
 mod histogram;
 mod milliseconds;
+mod progress_page;
 mod review_page;
 mod timing_plot;
 
 pub(crate) use document::document;
+pub use progress_page::progress_html;
 pub use review_page::html;

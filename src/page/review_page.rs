@@ -68,7 +68,7 @@ pub fn html(review: &Review) -> String {
         section.strip {
             h2 { "Bar by bar" }
             p {
-                "For each bar its chords, what the band left for you, and how many of the open places you filled. "
+                "For each bar its chords, what the band left for you, and how much of the open chair you covered. "
                 "The signs are your strokes from the bar's beginning to its end, early above the line and late under it."
             }
             (bar_strip(review, axis, least))

@@ -10,7 +10,7 @@ use crate::arrange::{Arrangement, PlanError};
 use crate::chart::{Role, RoleSet};
 use crate::perform::StyleMismatch;
 use crate::practice::SitOutRule;
-use crate::review::{Anchor, NotReviewed, Review, review};
+use crate::review::{Anchor, NotReviewed, RecordedHow, Review, recorded_how, review};
 use crate::take::{Recorded, Run, Take};
 use crate::theory::Key;
 use crate::time::{Nanos, Tempo};
@@ -92,6 +92,28 @@ impl Rehearsal {
         let mut told = told(band, take, anchor)?;
         told.advice.command = command_again(song, self.wishes(), &told.advice);
         Ok(told)
+    }
+
+    /// At which speed and in which key a take was played, where that is not as it is asked for.
+    ///
+    /// # Errors
+    /// [`NotReviewed::TwoWays`].
+    pub fn recorded_how(
+        &self,
+        band: &Rendition,
+        take: &Take,
+        anchor: Anchor,
+    ) -> Result<Option<RecordedHow>, NotReviewed> {
+        let open = band.coverage(RoleSet::EMPTY);
+        recorded_how(&band.arrangement, &band.performance, &open, take, anchor)
+    }
+
+    /// Asks for the speed and the key in which something was recorded.
+    pub fn play_as(&mut self, how: RecordedHow) {
+        self.set_speed(how.speed);
+        if how.moved != 0 {
+            self.set_key(Some(how.key));
+        }
     }
 
     /// What goes round, as often as a take of this length may have gone round it. `None` if nothing is to.

@@ -103,6 +103,12 @@ fn weight(sheet: &Sheet<'_>, bars: &[SheetBar<'_>], about: Part) -> f64 {
         Part::Early => -timing.mean,
         Part::Late => timing.mean,
         Part::Uneven => timing.spread,
+        Part::IntoChanges => {
+            let before = |stroke: &&&SheetStroke<'_>| sheet.is_before_change(stroke.spot.at);
+            let early: Vec<f64> =
+                strokes.iter().filter(before).map(|stroke| -stroke.placed.stray).collect();
+            if early.is_empty() { -1.0 } else { mean(&early) }
+        }
         // Where there is most of it to be heard.
         Part::Straight | Part::TooSwung => {
             let ands = strokes.iter().filter(|stroke| stroke.spot.place == BeatPart::And);

@@ -191,6 +191,11 @@ impl<'a> Sheet<'a> {
             })
     }
 
+    /// True in the last beat before a chord on another root.
+    pub(super) fn is_before_change(&self, at: Ticks) -> bool {
+        Harmony::new(self.song).leads_on(at)
+    }
+
     /// The strokes of a bar.
     pub(super) fn of(&self, bar: &SheetBar<'_>) -> &[SheetStroke<'a>] {
         self.strokes.get(bar.strokes.clone()).unwrap_or_default()

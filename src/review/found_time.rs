@@ -1,10 +1,11 @@
 //! What was noticed of the time: the tempo, the beat, its evenness, its swing.
 
-use super::figures::Sheet;
+use super::figures::{Sheet, SheetStroke};
 use super::findings::{bad, good, in_bars};
 use super::noticed::{EARLY, LATE, RUSHING, noticed, uneven};
+use super::trend::median;
 use super::{Finding, Part, Review, TimingReference};
-use crate::coverage::BeatPart;
+use crate::coverage::{BeatPart, Job};
 
 pub(super) fn found(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
     let all = [
@@ -13,6 +14,7 @@ pub(super) fn found(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
         beside(review),
         evenness(review, sheet),
         swing(review, sheet),
+        into_changes(review, sheet),
     ];
     all.into_iter().flatten().collect()
 }
@@ -95,6 +97,32 @@ fn step(sheet: &Sheet<'_>) -> f64 {
     song.tempo.nanos(BeatPart::grid(song.meter)).seconds() * 1e3
 }
 
+/// Whether the beat before a new chord is hurried.
+fn into_changes(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
+    /// The fewest strokes on either side that tell.
+    const ENOUGH: usize = 12;
+    let telling = sheet
+        .strokes
+        .iter()
+        .filter(|stroke| stroke.placed.tells && !matches!(stroke.spot.job, Job::Fill | Job::Lead));
+    let (before, others): (Vec<_>, Vec<_>) =
+        telling.partition(|stroke| sheet.is_before_change(stroke.spot.at));
+    if before.len() < ENOUGH || others.len() < ENOUGH {
+        return None;
+    }
+    let middle = |strokes: &[&SheetStroke<'_>]| {
+        median(&strokes.iter().map(|stroke| stroke.placed.stray).collect::<Vec<f64>>()) * 1e3
+    };
+    let early = middle(&others) - middle(&before);
+    if early < (1.5 * noticed(step(sheet))).max(0.7 * review.whole.timing.spread) {
+        return None;
+    }
+    let words = format!(
+        "You rush into the changes: in the beat before a new chord you are {early:.0} ms sooner than elsewhere."
+    );
+    bad(Part::IntoChanges, early / 40.0, words)
+}
+
 /// How the player swings, against the song.
 fn swing(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
     /// What a pair's second note must be off, as a share of the pair: half of what lies between even eighths and a
@@ -123,7 +151,7 @@ fn swing(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
             "Your second eighths come too soon: as {yours}, where the song's are as {song}."
         );
         (Part::Straight, words)
-    } else if told.yours < 0.5 + OFF {
+    } else if told.yours < 0.5 + OFF || yours == "1 to 1" {
         let words = format!(
             "You play straight eighths, and the song swings: its long and short are as {song}."
         );

@@ -22,6 +22,9 @@ const FINE: f64 = 0.004;
 /// Of the speeds that fit in time, so many are tried with the chords.
 const TRIED: usize = 7;
 
+/// At so many of the speeds other keys are tried: at those that are firmest.
+const KEYS_AT: usize = 5;
+
 /// A speed or key must fit by so much better than what was asked for to be the one that was played; and by so much
 /// better than the next one to be told without asking.
 const BETTER: f64 = 0.15;
@@ -29,6 +32,9 @@ const CLEARER: f64 = 0.03;
 
 /// How near two speeds lie that are the same, as a share; a player's own beat goes off from the band's by as much.
 const SAME: f64 = 0.045;
+
+/// So many strokes tell; more tell nothing new.
+const TELLING: usize = 1200;
 
 /// The fewest strokes that tell.
 const FEWEST: usize = 16;
@@ -50,7 +56,22 @@ pub struct RecordedHow {
 
 impl std::fmt::Display for RecordedHow {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(out, "--speed {:.0} --key {}", self.speed, self.key.tonic)
+        write!(out, "--speed {:.0}", self.speed)?;
+        if self.moved == 0 { Ok(()) } else { write!(out, " --key {}", self.key.tonic) }
+    }
+}
+
+impl RecordedHow {
+    /// That it was found, in words.
+    pub fn told(&self) -> String {
+        let key = match self.moved {
+            0 => String::new(),
+            _ => format!(", in {}", self.key),
+        };
+        format!(
+            "By its beat and its chords it was played at {:.0} percent{key}: it is reviewed so.",
+            self.speed
+        )
     }
 }
 
@@ -77,7 +98,8 @@ pub fn recorded_how(
 ) -> Result<Option<RecordedHow>, NotReviewed> {
     let mut hits: Vec<&Hit> = take.hits.iter().collect();
     hits.sort_by_key(|hit| hit.at);
-    let hits = picked(&hits);
+    let mut hits = picked(&hits);
+    hits.truncate(TELLING);
     if hits.len() < FEWEST {
         return Ok(None);
     }
@@ -108,7 +130,7 @@ pub fn recorded_how(
     }
     /// Where more of the notes than this fit in time and chords, no other key is looked for.
     const CLEARLY: f64 = 0.85;
-    for (faster, fit) in fits {
+    for (faster, fit) in fits.into_iter().take(KEYS_AT) {
         if fit < CLEARLY {
             ways.extend((-5..=6).filter(|moved| *moved != 0).filter_map(|moved| {
                 at(faster, moved).map(|(score, _)| Way { faster, moved, score })

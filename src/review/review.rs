@@ -216,6 +216,8 @@ pub enum Part {
     Late,
     /// Early and late by turns.
     Uneven,
+    /// Early in the beat before a new chord.
+    IntoChanges,
     /// Even eighths where the song swings.
     Straight,
     /// A harder swing than the song's.
@@ -254,7 +256,7 @@ pub enum Part {
 
 impl Part {
     /// All there are.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 23] = [
         Self::NobodyHeard,
         Self::BandHeard,
         Self::Lost,
@@ -268,6 +270,7 @@ impl Part {
         Self::Early,
         Self::Late,
         Self::Uneven,
+        Self::IntoChanges,
         Self::Straight,
         Self::TooSwung,
         Self::Uncovered,
@@ -278,6 +281,35 @@ impl Part {
         Self::Fading,
         Self::Steady,
     ];
+
+    /// What it is, in a word or two of the trade.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Rushing => "rushing",
+            Self::Dragging => "dragging",
+            Self::Early => "ahead of the beat",
+            Self::Late => "behind the beat",
+            Self::Uneven => "an even hand",
+            Self::IntoChanges => "rushing into changes",
+            Self::Straight => "swing",
+            Self::TooSwung => "too much swing",
+            Self::Lost => "the bar",
+            Self::Chords => "the chords",
+            Self::ChordsMissed => "chords missed",
+            Self::ChordWrong => "wrong chords",
+            Self::ChordLate => "late changes",
+            Self::Busy => "less behind the singer",
+            Self::LoudBehindSinger => "softer behind the singer",
+            Self::Fading => "fading",
+            Self::Uncovered => "the open chair",
+            Self::NoFills => "fills",
+            Self::FillsEarly => "fills too soon",
+            Self::FillsLate => "fills too late",
+            Self::BandHeard => "the recording: the band in it",
+            Self::NobodyHeard => "the recording: nobody heard",
+            Self::Steady => "nothing: it stands",
+        }
+    }
 }
 
 /// The one thing to work on.

@@ -133,6 +133,8 @@ pub struct Manner {
     pub loud: f64,
     /// By how many seconds the strokes of a fill come early.
     pub fills: f64,
+    /// By how many seconds those of the last beat before another chord do.
+    pub changes: f64,
     /// In the bar of this number, the chord that is this one's in the song.
     pub wrong: Option<(usize, usize)>,
     /// In this section, the chords of that one.
@@ -151,6 +153,7 @@ impl Manner {
         swing: None,
         loud: 1.0,
         fills: 0.0,
+        changes: 0.0,
         wrong: None,
         forgets: None,
         slurs: false,
@@ -203,7 +206,10 @@ pub fn take_of(evening: &Evening, manner: &Manner, seed: u64, begins: f64) -> Ta
             let Some(chord) = chord_at(song, there.max(song.start)) else { continue };
             let time = played.nanos(moved(at.at)).seconds() - start;
             let fill = if covered.job == Job::Fill { manner.fills } else { 0.0 };
-            let time = begins + time / manner.speed - fill + manner.spread * gauss(&mut random);
+            let then = chord_at(song, at.at + song.meter.beat());
+            let hurry = if then == Some(chord) { 0.0 } else { manner.changes };
+            let time =
+                begins + time / manner.speed - fill - hurry + manner.spread * gauss(&mut random);
             let picked = slot + (random.next_u32() % 3) as usize;
             let pitches = pitches(&chord, strings, picked, 0);
             let sings = covered.singing == openchair::coverage::Singing::Sings;

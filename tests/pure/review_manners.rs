@@ -135,6 +135,14 @@ fn fills_out_of_time_are_told_and_are_no_unevenness() {
 }
 
 #[test]
+fn hurrying_into_the_changes_is_told() {
+    let hurried = Manner { changes: 0.03, ..Manner::GOOD };
+    let mut songs = sung();
+    songs.retain(|evening| evening.song.title != "Not a Word to Marit");
+    told_so("into the changes", &songs, &hurried, &BOTH, Part::IntoChanges);
+}
+
+#[test]
 fn the_band_alone_is_no_player() {
     for seed in 0..SEEDS {
         let evenings = chairs();

@@ -1,5 +1,6 @@
 //! Files: read whole, written whole, and where each kind is kept.
 
+pub(super) mod diary;
 mod lesson_shelf;
 mod marks;
 mod midi;

@@ -23,7 +23,11 @@ pub(super) struct Hear {
 
 /// Lists what is heard in a take.
 pub(super) fn run(asked: &Hear) -> Result<ExitCode, Failure> {
-    let told = Told::new(&read_take(&asked.take)?);
+    let file = read_take(&asked.take)?;
+    if let Some(why) = &file.unheard {
+        return Err(Failure::failed(format!("{}: {why}", asked.take.display())));
+    }
+    let told = Told::new(&file);
     let text = if asked.json {
         serde_json::to_string_pretty(&told).map_err(Failure::failed)?
     } else {

@@ -3,9 +3,10 @@ use std::io::{self, Cursor, Read, Seek};
 use std::path::Path;
 
 use crate::cli::failure::{Failure, tell};
-use crate::hear::{Heard, Sound, hear};
+use crate::hear::{Heard, Sound, Unheard, hear};
 use crate::input::{SoundFile, TakeError, read_recorded, read_take_midi, read_take_sound};
-use crate::take::{Recorded, Take};
+use crate::take::{Recorded, Source, Take};
+use crate::time::Nanos;
 
 /// The largest MIDI file, or pipe, that is read, in bytes. Other sound is not held in memory.
 const MOST_BYTES: u64 = 1 << 30;
@@ -24,6 +25,8 @@ pub(in crate::cli) struct TakeFile {
     pub heard: Option<Heard>,
     /// Where the song was meanwhile, if it was recorded beside the band.
     pub recorded: Option<Recorded>,
+    /// Why nothing was heard of it, where it is a recording in which nothing is.
+    pub unheard: Option<Unheard>,
 }
 
 /// What is heard of a recording, or what a MIDI file holds. What makes hearing hard is said on standard error.
@@ -33,7 +36,8 @@ pub(in crate::cli) fn read_take(path: &Path) -> Result<TakeFile, Failure> {
     let SoundFile { sound, tracks } = match open(path)? {
         Opened::Midi(bytes) => {
             let take = read_take_midi(&bytes).map_err(wrong)?;
-            return Ok(TakeFile { take, heard: None, recorded: read_recorded(&bytes) });
+            let recorded = read_recorded(&bytes);
+            return Ok(TakeFile { take, heard: None, recorded, unheard: None });
         }
         Opened::Bytes(bytes) => read_take_sound(Cursor::new(bytes)).map_err(wrong)?,
         Opened::File(file) => read_take_sound(file).map_err(wrong)?,
@@ -53,8 +57,16 @@ fn heard(name: &str, sound: Sound) -> Result<TakeFile, Failure> {
             sound.clipped * 100.0
         ));
     }
-    let heard = hear(&sound.samples, sound.rate)
-        .map_err(|why| Failure::failed(format!("{name}: {why}")))?;
+    let heard = match hear(&sound.samples, sound.rate) {
+        Ok(heard) => heard,
+        Err(why @ (Unheard::Silent { .. } | Unheard::NoStrokes)) => {
+            let length =
+                Nanos(sound.samples.len() as i64 * 1_000_000_000 / i64::from(sound.rate.max(1)));
+            let take = Take { hits: Vec::new(), length, source: Source::Sound };
+            return Ok(TakeFile { take, heard: None, recorded: None, unheard: Some(why) });
+        }
+        Err(why) => return Err(Failure::failed(format!("{name}: {why}"))),
+    };
     if heard.peak < FAINT {
         tell(format!(
             "{name} is very soft: its loudest moment is {:.0} dB below full scale; record it with the \
@@ -62,7 +74,8 @@ fn heard(name: &str, sound: Sound) -> Result<TakeFile, Failure> {
             -heard.peak
         ));
     }
-    Ok(TakeFile { take: heard.take.clone(), heard: Some(heard), recorded: None })
+    let take = heard.take.clone();
+    Ok(TakeFile { take, heard: Some(heard), recorded: None, unheard: None })
 }
 
 /// A file, as far as it has to be read to know what it is.

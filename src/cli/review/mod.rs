@@ -4,18 +4,19 @@ use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::failure::Failure;
-use super::files::{is_same_file, to_stdout, write_whole};
+use super::failure::{Failure, tell};
+use super::files::{diary, is_same_file, to_stdout, write_whole};
 use super::hear::{TakeFile, read_take};
 use super::options::{Options, PRACTICE, count_in};
 use super::rehearse::rehearsal;
 use crate::page::html;
 use crate::practice::Stretch;
-use crate::rehearsal::Wishes;
+use crate::rehearsal::{Rehearsal, Rendition, Wishes};
 use crate::review::Anchor;
+use crate::take::Take;
 use crate::time::Nanos;
 
-pub(super) use text::text;
+pub(super) use text::{paragraph, text};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Review {
@@ -38,6 +39,9 @@ pub(super) struct Review {
     /// Write the review as a page for a browser as well, with plots: FILE.html
     #[arg(long, value_name = "FILE")]
     pub html: Option<PathBuf>,
+    /// Don't keep the figures of this take for `openchair progress`
+    #[arg(long)]
+    pub no_log: bool,
     /// Give the review as JSON
     #[arg(long)]
     pub json: bool,
@@ -62,6 +66,11 @@ pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
         text(&told)
     };
     to_stdout(out.as_bytes())?;
+    if !asked.no_log
+        && let Some(why) = diary::keep(&told)
+    {
+        tell(why);
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -73,8 +82,11 @@ fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
         count_in: asked.count_in.unwrap_or(0),
         ..asked.options.wishes()?
     };
-    let rehearsal = rehearsal(&asked.song, wishes)?;
-    let TakeFile { take, recorded, .. } = read_take(&asked.take)?;
+    let mut rehearsal = rehearsal(&asked.song, wishes)?;
+    let TakeFile { take, recorded, unheard, .. } = read_take(&asked.take)?;
+    if let Some(why) = unheard {
+        tell(format!("{}: {why}", asked.take.display()));
+    }
     let song = asked.song.to_string_lossy();
     let of_take =
         |why: &dyn std::fmt::Display| Failure::failed(format!("{}: {why}", asked.take.display()));
@@ -84,6 +96,25 @@ fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
         let told = rehearsal.review_recorded(&recorded, true, NonZeroU32::MIN, &song);
         return told.map_err(|why| of_take(&why));
     }
+    let (band, anchor) = beside(asked, &rehearsal, &take)?;
+    let how = rehearsal.recorded_how(&band, &take, anchor).map_err(|why| of_take(&why))?;
+    let Some(how) = how else {
+        return rehearsal.review(&band, &take, anchor, &song).map_err(|why| of_take(&why));
+    };
+    rehearsal.play_as(how);
+    let (band, anchor) = beside(asked, &rehearsal, &take)?;
+    let told = rehearsal.review(&band, &take, anchor, &song);
+    let mut told = told.map_err(|why| of_take(&why))?;
+    told.remarks.insert(0, how.told());
+    Ok(told)
+}
+
+/// What the band plays of what was asked for, and what is known of where the take lies in it.
+fn beside(
+    asked: &Review,
+    rehearsal: &Rehearsal,
+    take: &Take,
+) -> Result<(Rendition, Anchor), Failure> {
     let arrangement = match rehearsal.rounds_of(take.length)? {
         Some(rounds) => rounds,
         None => rehearsal.arrangement()?,
@@ -94,7 +125,7 @@ fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
         let delay = asked.latency.unwrap_or(0.0) * 1e6;
         Anchor::Begins(Nanos(clicks.0.saturating_add(delay as i64)))
     });
-    rehearsal.review(&band, &take, anchor, &song).map_err(|why| of_take(&why))
+    Ok((band, anchor))
 }
 
 /// The most that a recording can be delayed, in milliseconds, in either direction.

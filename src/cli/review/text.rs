@@ -40,6 +40,9 @@ pub(in crate::cli) fn text(review: &Review) -> String {
         );
         paragraph(&mut out, 0, &doubt);
     }
+    for remark in &review.remarks {
+        paragraph(&mut out, 0, remark);
+    }
     let (good, bad): (Vec<&Finding>, Vec<&Finding>) =
         review.findings.iter().partition(|finding| finding.good);
     out.push_str("\nWork on this next\n");
@@ -85,7 +88,7 @@ fn list(out: &mut String, heading: &str, findings: &[&Finding]) {
 
 /// A line a pass, and one for all of it.
 fn table(review: &Review) -> String {
-    let head = ["bars", "", "filled", "late ms", "stray ms", "faster %", "outside"];
+    let head = ["bars", "", "covered", "late", "even to", "pace", "off chord"];
     let mut rows: Vec<[String; 7]> = vec![head.map(str::to_owned)];
     rows.extend(review.passes.iter().map(|pass| row(&bars(pass), &pass.label, &pass.figures)));
     rows.push(row("", "in all", &review.whole));
@@ -132,34 +135,46 @@ fn row(bars: &str, label: &str, figures: &Figures) -> [String; 7] {
         bars.to_owned(),
         label.to_owned(),
         filled,
-        signed(timing.mean, 0),
-        format!("{:.0}", timing.spread),
-        signed(timing.rushing, 1),
+        lateness(timing.mean),
+        format!("{:.0} ms", timing.spread),
+        pace(timing.rushing),
         outside,
     ]
 }
 
-/// With its sign, but for what rounds to nothing.
-fn signed(value: f64, digits: usize) -> String {
-    let told = format!("{value:+.digits$}");
-    let is_nothing = !told.contains(|c: char| c.is_ascii_digit() && c != '0');
-    if is_nothing { format!("{:.digits$}", 0.0) } else { told }
+/// Milliseconds as early or late.
+fn lateness(millis: f64) -> String {
+    match millis.round() {
+        early if early < 0.0 => format!("{:.0} ms early", -early),
+        late if late > 0.0 => format!("{late:.0} ms late"),
+        _ => "on it".to_owned(),
+    }
+}
+
+/// A share of the beat in percent as fast or slow.
+fn pace(percent: f64) -> String {
+    let tenths = (percent * 10.0).round() / 10.0;
+    match tenths {
+        slow if slow < 0.0 => format!("{:.1} % slow", -slow),
+        fast if fast > 0.0 => format!("{fast:.1} % fast"),
+        _ => "the band's".to_owned(),
+    }
 }
 
 fn against(review: &Review) -> String {
     let band = review.whole.timing.band_spread;
     let how = match review.against {
-        TimingReference::Band => "Late is told against the band's beat, early with a minus.",
+        TimingReference::Band => "Early and late are told against the band's beat.",
         TimingReference::Fit => {
-            "Late is told against the band's beat, early with a minus. Nothing says where the take began, \
-             so it was laid where it fits best, and whether all of it is early or late can't be told: \
-             record against a count-in for that, and say so with --count-in."
+            "Early and late are told against the band's beat. Nothing says where the take began, so it was \
+             laid where it fits best, and whether all of it is early or late can't be told: record against a \
+             count-in for that, and say so with --count-in."
         }
         TimingReference::Own => {
-            "Your beat went off from the band's, so late is told against your own, early with a minus."
+            "Your beat went off from the band's, so early and late are told against your own."
         }
     };
-    format!("{how} The band's own strokes stray by {band:.0} ms.")
+    format!("{how} The band itself is even to {band:.0} ms.")
 }
 
 fn notes(whole: &Figures) -> String {
@@ -174,7 +189,7 @@ fn notes(whole: &Figures) -> String {
     };
     format!(
         "By their notes, {} strokes are the chord's, {} have its sixth, {} lead into the next chord, {} are \
-         outside, as passing notes are too.{unknown}",
+         off the chord, as passing notes are too.{unknown}",
         tones.chord, tones.sixth, tones.anticipation, tones.outside
     )
 }
@@ -192,7 +207,7 @@ fn busy(whole: &Figures) -> Option<String> {
 }
 
 /// Words in lines that are not too wide, each so far in.
-fn paragraph(out: &mut String, indent: usize, words: &str) {
+pub(in crate::cli) fn paragraph(out: &mut String, indent: usize, words: &str) {
     let mut width = 0;
     for word in words.split_whitespace() {
         let length = word.chars().count();
