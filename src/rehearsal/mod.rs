@@ -22,6 +22,7 @@ mod shelf;
 mod shipped;
 mod songbook;
 mod voices;
+mod went_round;
 mod wishes;
 
 pub use again::command_again;

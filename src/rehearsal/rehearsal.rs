@@ -222,6 +222,11 @@ impl Rehearsal {
         self.wishes.tempo = Some(beats);
     }
 
+    /// Asks for some bars to go round.
+    pub fn set_stretch(&mut self, stretch: Option<Stretch>) {
+        self.wishes.stretch = stretch;
+    }
+
     /// Asks for the form so many times.
     pub(super) const fn set_times(&mut self, times: NonZeroU32) {
         self.wishes.times = times;

@@ -34,7 +34,7 @@ mod trend;
 pub use anchor::Anchor;
 pub use judge::review;
 pub use not_reviewed::NotReviewed;
-pub use recorded_how::{RecordedHow, recorded_how};
+pub use recorded_how::{RecordedHow, fits, recorded_how};
 pub use review::{
     Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, SwingReview,
     Timing, TimingReference, Tone, Tones,

@@ -156,6 +156,28 @@ pub fn recorded_how(
     }
 }
 
+/// How well a take fits a song as the band plays it: 1.3 and more where its notes are the chords', its strokes fill what is
+/// open on a firm beat, and it begins where a player comes in; 0 at random. `None` where nothing of it can be laid over the song.
+pub fn fits(
+    song: &Arrangement,
+    played: &Performance,
+    coverage: &Coverage,
+    take: &Take,
+    anchor: Anchor,
+) -> Option<f64> {
+    let mut hits: Vec<&Hit> = take.hits.iter().collect();
+    hits.sort_by_key(|hit| hit.at);
+    let hits = picked(&hits);
+    let first = hits.first()?.at;
+    let times: Vec<f64> =
+        hits.iter().map(|hit| Nanos(hit.at.0.saturating_sub(first.0)).seconds()).collect();
+    let grid = SongGrid::new(song, played, coverage);
+    let unit = Unit::new(played.swing.pair(), played.swing.share(), played.tempo);
+    let beats = own_beats(&times, unit.period, song.meter != Meter::SixEight);
+    let laid = lay(song, &grid, coverage, &hits, &beats, unit, lay::known(anchor, first))?;
+    Some(laid.score)
+}
+
 /// A practice speed as it is asked for.
 fn whole(percent: f64) -> f64 {
     let five = (percent / FIVE).round() * FIVE;

@@ -154,7 +154,7 @@ fn takes_that_are_none_are_told_why() {
     let few = write("few.mid", &smf::to_bytes(&notes(&few)).unwrap());
     let folder_name = folder.path().to_str().unwrap();
     for (path, said) in [
-        (text.as_str(), "save or export the take as .wav or .mid"),
+        (text.as_str(), "save or export the take as .wav"),
         (&cut, "the MIDI file is damaged"),
         (&silent, "the take is silent"),
         (&short, "the take lasts 0.04 seconds"),

@@ -82,6 +82,7 @@ fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
         count_in: asked.count_in.unwrap_or(0),
         ..asked.options.wishes()?
     };
+    let (asked_speed, asked_key) = (wishes.speed, wishes.key);
     let mut rehearsal = rehearsal(&asked.song, wishes)?;
     let TakeFile { take, recorded, unheard, .. } = read_take(&asked.take)?;
     if let Some(why) = unheard {
@@ -96,36 +97,54 @@ fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
         let told = rehearsal.review_recorded(&recorded, true, NonZeroU32::MIN, &song);
         return told.map_err(|why| of_take(&why));
     }
-    let (band, anchor) = beside(asked, &rehearsal, &take)?;
-    let how = rehearsal.recorded_how(&band, &take, anchor).map_err(|why| of_take(&why))?;
-    let Some(how) = how else {
-        return rehearsal.review(&band, &take, anchor, &song).map_err(|why| of_take(&why));
-    };
-    rehearsal.play_as(how);
-    let (band, anchor) = beside(asked, &rehearsal, &take)?;
-    let told = rehearsal.review(&band, &take, anchor, &song);
+    let mut remarks = Vec::new();
+    let mut band = beside(&rehearsal, &take)?;
+    let anchor = |rehearsal: &Rehearsal, band: &Rendition| anchor(asked, rehearsal, band);
+    let how = rehearsal.recorded_how(&band, &take, anchor(&rehearsal, &band));
+    let how = how.map_err(|why| of_take(&why))?;
+    if let Some(how) = how {
+        rehearsal.play_as(how);
+        band = beside(&rehearsal, &take)?;
+    }
+    if let Some((round, bars)) = rehearsal.went_round(&band, &take, anchor) {
+        // The song as a whole may have fitted at another speed or in another key by chance.
+        let mut as_asked = round.clone();
+        as_asked.set_speed(asked_speed);
+        as_asked.set_key(asked_key);
+        let plain = beside(&as_asked, &take)?;
+        let how = as_asked.recorded_how(&plain, &take, anchor(&as_asked, &plain));
+        if let Some(how) = how.map_err(|why| of_take(&why))? {
+            as_asked.play_as(how);
+            remarks.push(how.told());
+        }
+        rehearsal = as_asked;
+        band = beside(&rehearsal, &take)?;
+        remarks.push(format!("By its chords it went round {bars}: it is reviewed so."));
+    } else if let Some(how) = how {
+        remarks.push(how.told());
+    }
+    let told = rehearsal.review(&band, &take, anchor(&rehearsal, &band), &song);
     let mut told = told.map_err(|why| of_take(&why))?;
-    told.remarks.insert(0, how.told());
+    told.remarks.splice(0..0, remarks);
     Ok(told)
 }
 
-/// What the band plays of what was asked for, and what is known of where the take lies in it.
-fn beside(
-    asked: &Review,
-    rehearsal: &Rehearsal,
-    take: &Take,
-) -> Result<(Rendition, Anchor), Failure> {
+/// What the band plays of what was asked for, as long as the take may be.
+fn beside(rehearsal: &Rehearsal, take: &Take) -> Result<Rendition, Failure> {
     let arrangement = match rehearsal.rounds_of(take.length)? {
         Some(rounds) => rounds,
         None => rehearsal.arrangement()?,
     };
-    let band = rehearsal.perform(arrangement).map_err(Failure::failed)?;
-    let anchor = asked.count_in.map_or(Anchor::Find, |_| {
+    rehearsal.perform(arrangement).map_err(Failure::failed)
+}
+
+/// What is known of where the take lies in what the band plays.
+fn anchor(asked: &Review, rehearsal: &Rehearsal, band: &Rendition) -> Anchor {
+    asked.count_in.map_or(Anchor::Find, |_| {
         let clicks = rehearsal.count_in_of(&band.arrangement);
         let delay = asked.latency.unwrap_or(0.0) * 1e6;
         Anchor::Begins(Nanos(clicks.0.saturating_add(delay as i64)))
-    });
-    Ok((band, anchor))
+    })
 }
 
 /// The most that a recording can be delayed, in milliseconds, in either direction.
