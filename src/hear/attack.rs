@@ -11,8 +11,8 @@ const LEARNT: (f64, f64) = (0.030, 0.006);
 
 /// Seconds by which the flux peaks after the attack in the middle, and by how much it wavers about that: measured
 /// on three plucked voices, clean, in noise and with a band behind them.
-const LEAD: f64 = 0.003;
-const WIDE: f64 = 0.0035;
+const LEAD: f64 = -0.0005;
+const WIDE: f64 = 0.0018;
 
 /// How much it counts that a place is as far from the peak as it should be; 1 to 8 make little difference.
 const LIKELY: f64 = 2.0;
@@ -20,7 +20,7 @@ const LIKELY: f64 = 2.0;
 /// Seconds by which a place found so is late in the middle. What was measured: 0.0 ms for the built-in banjo,
 /// which is there at once, 0.0 and 1.0 ms for a sampled guitar and a sampled banjo, whose reference is where a
 /// note alone reaches a twentieth of its peak, and 1.6 ms for both in noise that is 20 dB softer.
-const BIAS: f64 = 0.0005;
+const BIAS: f64 = 0.0;
 
 /// When a sound began, in samples, near the sample `near`: where the stretch around it falls best into two
 /// parts, each as even in loudness as can be.

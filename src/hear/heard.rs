@@ -1,6 +1,9 @@
+use std::borrow::Cow;
+
 use super::loudness::{loud_and_quiet, velocity};
-use super::notes;
-use super::strokes::strokes;
+use super::notes::{Begun, Ear};
+use super::resample::{RATE, resampled};
+use super::strokes::{Kind, begun};
 use crate::take::{Hit, Source, Take};
 use crate::time::Nanos;
 
@@ -19,6 +22,9 @@ const EVEN: f32 = 1.26;
 pub struct Heard {
     /// The strokes.
     pub take: Take,
+    /// Where a string that sounded already went on with another note: slides, hammer-ons, pull-offs. None of them is
+    /// among the strokes.
+    pub slurs: Vec<Hit>,
     /// The loudest sample, in decibels below full scale: 0 or less, but for floats that go beyond.
     pub peak: f64,
     /// How loud it is where it is loud, in decibels below full scale.
@@ -79,24 +85,39 @@ pub fn hear(samples: &[f32], rate: u32) -> Result<Heard, Unheard> {
     if peak < SILENT {
         return Err(Unheard::Silent { peak: -decibels(peak) });
     }
-    let (loud, quiet) = loud_and_quiet(samples, rate);
-    let starts = strokes(samples, rate, loud);
-    if starts.is_empty() || loud < EVEN * quiet {
+    let sound =
+        if rate == RATE { Cow::Borrowed(samples) } else { Cow::Owned(resampled(samples, rate)) };
+    let (loud, quiet) = loud_and_quiet(&sound, RATE);
+    let begun = begun(&sound, loud);
+    if begun.iter().all(|(_, kind)| *kind == Kind::Slur) || loud < EVEN * quiet {
         return Err(Unheard::NoStrokes);
     }
-    let (sets, tuning) = notes::notes(samples, rate, &starts);
-    let nanos = |samples: f64| Nanos((samples / f64::from(rate) * 1e9).round() as i64);
-    let hits = starts
-        .iter()
-        .zip(sets)
-        .map(|(&at, pitches)| Hit {
-            at: nanos(at),
-            loud: velocity(samples, rate, at, loud),
-            pitches,
-        })
-        .collect();
-    let take = Take { hits, length: nanos(samples.len() as f64), source: Source::Sound };
-    Ok(Heard { take, peak: decibels(peak), loud: decibels(loud), floor: decibels(quiet), tuning })
+    let starts: Vec<f64> = begun.iter().map(|(at, _)| *at).collect();
+    let around = Begun::all(&starts, sound.len());
+    let mut ear = Ear::new(&sound);
+    let tuning = ear.tuning(&around);
+    let (mut hits, mut slurs) = (Vec::new(), Vec::new());
+    for ((at, kind), around) in begun.into_iter().zip(&around) {
+        let hit = Hit {
+            at: Nanos((at / f64::from(RATE) * 1e9).round() as i64),
+            loud: velocity(&sound, RATE, at, loud),
+            pitches: ear.notes(around),
+        };
+        match kind {
+            Kind::Stroke => hits.push(hit),
+            Kind::Slur => slurs.push(hit),
+        }
+    }
+    let length = Nanos((seconds * 1e9).round() as i64);
+    let take = Take { hits, length, source: Source::Sound };
+    Ok(Heard {
+        take,
+        slurs,
+        peak: decibels(peak),
+        loud: decibels(loud),
+        floor: decibels(quiet),
+        tuning,
+    })
 }
 
 /// In decibels against full scale, not below what 32 bits can tell from nothing.

@@ -1,21 +1,20 @@
 //! From the sound of a player alone to a take: when each stroke began, how hard it was, and what sounds.
 //!
-//! 1. `flux`: how much new energy comes in, band by band, 200 times a second. A string that rings
-//!    brings none, and one that wavers in pitch only moves it to the next band.
-//! 2. `peaks`: where that stands out from what is around it.
-//! 3. `attack`: when exactly the sound began, from the samples themselves, far finer than the frames of 1.
-//! 4. `notes`: what sounds after the attack and did not before it.
-//!
-//! All in milliseconds and hertz, never in samples, so that every rate is heard by the same rules.
+//! 1. `resample`: everything is heard at one rate.
+//! 2. `features`: how strong it is in each band, 100 times a second.
+//! 3. `net`: how likely a stroke or a slur begins there, told by a small net that learnt it from takes of many
+//!    instruments, rooms and microphones.
+//! 4. `peaks`: where that is likeliest.
+//! 5. `attack`: when exactly the sound began, from the samples themselves, far finer than the frames of 2.
+//! 6. `notes`: what sounds after the attack and did not before it.
 
 mod attack;
-mod bands;
-mod decimate;
 mod dot;
-mod flux;
-mod harmonics;
+mod features;
 mod heard;
 mod loudness;
+mod net;
+mod note_net;
 mod notes;
 mod peaks;
 mod prediction;
@@ -23,6 +22,8 @@ mod resample;
 mod sound;
 mod spectrum;
 mod strokes;
+mod tuning;
+mod weights;
 
 pub use heard::{Heard, Unheard, hear};
 pub use resample::{RATE, Resampler, resampled};

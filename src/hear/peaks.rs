@@ -1,42 +1,27 @@
-use super::flux::FRAMES;
+use super::features::FRAMES;
 
-/// Seconds on either side in which a peak must be the highest.
-const HIGHEST: f64 = 0.025;
+/// Frames on either side in which a peak must be the highest: strokes come no closer than 40 ms, not even in a tremolo.
+const HIGHEST: usize = 3;
 
-/// Seconds before and after a peak whose flux it is held against.
-const AROUND: (f64, f64) = (0.15, 0.10);
-
-/// What a peak must rise above the flux around it: with less, noise is taken for strokes; with more, soft
-/// strokes under ringing strings are missed. Found on plucked notes at 4 to 12 a second, clean,
-/// in noise, and with a band in the background: from 0.015 to 0.025 little changes.
-const RISE: f32 = 0.018;
-
-/// How many times the median around it goes off a peak before it is looked how far it rises.
-const TIMES: f32 = 1.1;
-
-/// The frames at which the flux has a peak that stands out from what is around it.
-pub(super) fn peaks(flux: &[f32]) -> Vec<usize> {
-    let frames = |seconds: f64| (seconds * f64::from(FRAMES)).round() as usize;
-    let near = frames(HIGHEST);
-    let (before, after) = (frames(AROUND.0), frames(AROUND.1));
-    let mut around = Vec::with_capacity(before + after + 1);
-    let range = |from: usize, to: usize| flux.get(from..to.min(flux.len())).unwrap_or_default();
-    let mut found = Vec::new();
-    for (at, &height) in flux.iter().enumerate() {
+/// The seconds at which a likelihood peaks that is told `FRAMES` times a second: where it is at least `least` and the
+/// highest around. Between frames it is at the top of the parabola through the peak and its neighbours.
+pub(super) fn peaks(told: &[f32], least: f32) -> Vec<f64> {
+    let mut found: Vec<f64> = Vec::new();
+    let mut last: Option<usize> = None;
+    for (at, &height) in told.iter().enumerate() {
+        let from = at.saturating_sub(HIGHEST);
+        let around = told.get(from..told.len().min(at + HIGHEST + 1)).unwrap_or_default();
         // Of equal heights the first.
-        if height <= RISE
-            || range(at.saturating_sub(near), at).iter().any(|other| *other >= height)
-            || range(at + 1, at + 1 + near).iter().any(|other| *other > height)
-        {
+        let again = last.is_some_and(|last| at - last <= HIGHEST);
+        if height < least || again || around.iter().any(|other| *other > height) {
             continue;
         }
-        around.clear();
-        around.extend_from_slice(range(at.saturating_sub(before), at + 1 + after));
-        let middle = around.len() / 2;
-        let (_, median, _) = around.select_nth_unstable_by(middle, f32::total_cmp);
-        if height - TIMES * *median > RISE {
-            found.push(at);
-        }
+        last = Some(at);
+        let beside = |at: Option<usize>| at.and_then(|at| told.get(at)).copied().unwrap_or(0.0);
+        let (left, right) = (beside(at.checked_sub(1)), beside(at.checked_add(1)));
+        let bow = left - 2.0 * height + right;
+        let shift = if bow < -1e-6 { (0.5 * (left - right) / bow).clamp(-0.5, 0.5) } else { 0.0 };
+        found.push((at as f64 + f64::from(shift)) / f64::from(FRAMES));
     }
     found
 }
@@ -46,14 +31,20 @@ mod tests {
     use super::*;
 
     #[test]
-    fn peaks_stand_out_or_are_none() {
-        let mut flux = vec![0.01_f32; 400];
-        for (at, height) in [(100, 0.5), (105, 0.4), (130, 0.3), (200, 0.02)] {
-            flux[at] = height;
+    fn peaks_are_high_and_the_highest_around() {
+        let mut told = vec![0.01_f32; 400];
+        for (at, height) in [(100, 0.9), (102, 0.8), (130, 0.7), (200, 0.3)] {
+            told[at] = height;
         }
-        assert_eq!(peaks(&flux), [100, 130], "one within 25 ms, and none that hardly rises");
-        // The same among flux as high as it.
-        assert_eq!(peaks(&vec![0.5; 400]), [] as [usize; 0]);
-        assert_eq!(peaks(&[]), [] as [usize; 0]);
+        assert_eq!(peaks(&told, 0.5), [1.0, 1.3]);
+        assert_eq!(peaks(&[0.9; 3], 0.5).len(), 1, "of equal heights the first");
+        assert_eq!(peaks(&[], 0.5), [] as [f64; 0]);
+    }
+
+    #[test]
+    fn between_frames_is_told_between_frames() {
+        let mut told = vec![0.0_f32; 50];
+        (told[20], told[21]) = (0.75, 0.75);
+        assert!((peaks(&told, 0.5)[0] - 0.205).abs() < 1e-6);
     }
 }

@@ -1,125 +1,101 @@
 use std::sync::Arc;
 
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
+use rustfft::num_complex::Complex;
+use rustfft::{Fft, FftPlannerScalar};
 
-/// Magnitudes of a windowed piece of sound. A steady sine wave of amplitude 1 has a peak of 1.
+/// Magnitudes of windowed pieces of sound, two at a time. A steady sine wave of amplitude 1 has a peak of 1.
 pub(super) struct Spectrum {
-    transform: Arc<dyn RealToComplex<f32>>,
-    window: Vec<f32>,
-    input: Vec<f32>,
-    output: Vec<Complex<f32>>,
+    transform: Arc<dyn Fft<f32>>,
+    buffer: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
-    magnitudes: Vec<f32>,
-    step: f64,
 }
+
+/// A piece of sound: the sample that it starts with, and its weights.
+pub(super) type Piece<'a> = (isize, &'a [f32]);
 
 impl Spectrum {
-    /// For pieces of `window` samples at `rate`, with raised-cosine (Hann) weights, transformed as if
-    /// followed by silence up to at least `size` samples, which sets how finely the magnitudes lie.
-    pub fn new(window: usize, size: usize, rate: f64) -> Self {
-        let window = window.max(2);
-        let size = round_size(size.max(window));
-        let transform = RealFftPlanner::new().plan_fft_forward(size);
-        let shape = |n: usize| {
-            let turn = std::f64::consts::TAU * (n as f64 + 0.5) / window as f64;
-            0.5 - 0.5 * turn.cos()
-        };
-        let sum: f64 = (0..window).map(shape).sum();
-        Self {
-            window: (0..window).map(|n| (shape(n) * 2.0 / sum) as f32).collect(),
-            input: transform.make_input_vec(),
-            output: transform.make_output_vec(),
-            scratch: transform.make_scratch_vec(),
-            magnitudes: vec![0.0; size / 2 + 1],
-            transform,
-            step: rate / size as f64,
-        }
+    /// Of so many samples, an even number.
+    pub fn new(size: usize) -> Self {
+        // The scalar planner: the other goes by the machine's instructions, and rounds by them.
+        let transform = FftPlannerScalar::new().plan_fft_forward(size);
+        let scratch = vec![Complex::default(); transform.get_inplace_scratch_len()];
+        Self { transform, buffer: vec![Complex::default(); size], scratch }
     }
 
-    /// Hertz from one magnitude to the next.
-    pub fn step(&self) -> f64 {
-        self.step
-    }
-
-    /// How many magnitudes there are.
-    pub fn lines(&self) -> usize {
-        self.magnitudes.len()
-    }
-
-    /// The magnitudes of the samples from `from` on; what lies outside the sound is silence.
-    pub fn at(&mut self, sound: &[f32], from: isize) -> &[f32] {
-        self.input.fill(0.0);
-        let skip = usize::try_from(-from).unwrap_or(0);
-        let from = usize::try_from(from).unwrap_or(0);
-        let sound = sound.get(from..).unwrap_or_default();
-        let places = self.input.iter_mut().zip(&self.window).skip(skip);
-        for ((place, weight), sample) in places.zip(sound) {
-            *place = sample * weight;
-        }
-        // Only fails for slices of other lengths than its own.
-        let done = self.transform.process_with_scratch(
-            &mut self.input,
-            &mut self.output,
-            &mut self.scratch,
-        );
-        if done.is_ok() {
-            for (magnitude, bin) in self.magnitudes.iter_mut().zip(&self.output) {
-                *magnitude = bin.norm_sqr().sqrt();
+    /// The magnitudes of two pieces, from 0 to half the rate; what lies outside the sound is silence, as is what follows
+    /// a piece.
+    ///
+    /// Both are transformed at once, one as the real, one as the imaginary part, which the lines' symmetry tells apart
+    /// again.
+    pub fn two(&mut self, sound: &[f32], pieces: [Piece; 2]) -> Vec<[f32; 2]> {
+        self.buffer.fill(Complex::default());
+        for (which, (from, weights)) in pieces.into_iter().enumerate() {
+            let skip = usize::try_from(-from).unwrap_or(0);
+            let sound = sound.get(usize::try_from(from).unwrap_or(0)..).unwrap_or_default();
+            let places = self.buffer.iter_mut().zip(weights).skip(skip);
+            for ((place, weight), sample) in places.zip(sound) {
+                let part = if which == 0 { &mut place.re } else { &mut place.im };
+                *part = sample * weight;
             }
         }
-        &self.magnitudes
+        self.transform.process_with_scratch(&mut self.buffer, &mut self.scratch);
+        let size = self.buffer.len();
+        let line = |n: usize| {
+            let there = self.buffer.get(n).copied().unwrap_or_default();
+            let mirror = self.buffer.get((size - n) % size).copied().unwrap_or_default().conj();
+            [there + mirror, there - mirror].map(|twice| 0.5 * twice.norm_sqr().sqrt())
+        };
+        (0..=size / 2).map(line).collect()
     }
 }
 
-/// The next size that transforms fast: a power of two, or three times one.
-fn round_size(size: usize) -> usize {
-    let two = size.next_power_of_two();
-    let three = two / 4 * 3;
-    if three >= size && three.is_multiple_of(2) { three } else { two }
+/// Raised-cosine (Hann) weights of so many samples, by which a sine of amplitude 1 has a peak of 1.
+pub(super) fn hann(length: usize) -> Vec<f32> {
+    let weight = |n: usize| {
+        let turn = std::f64::consts::TAU * (n as f64 + 0.5) / length as f64;
+        (0.5 - 0.5 * libm::cos(turn)) as f32
+    };
+    let sum: f32 = (0..length).map(weight).sum();
+    (0..length).map(|n| weight(n) * (2.0 / sum)).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn tone(hertz: f64, level: f64) -> impl Fn(u32) -> f32 {
+        move |n| ((std::f64::consts::TAU * hertz * f64::from(n) / 16_000.0).sin() * level) as f32
+    }
+
     #[test]
     fn a_sine_has_its_amplitude_at_its_hertz() {
-        for rate in [8_000, 44_100, 96_000] {
-            let mut spectrum =
-                Spectrum::new(rate as usize / 10, rate as usize / 2, f64::from(rate));
-            let sound: Vec<f32> = (0..rate)
-                .map(|n| {
-                    (std::f64::consts::TAU * 440.0 * f64::from(n) / f64::from(rate)).sin() as f32
-                        * 0.3
-                })
-                .collect();
-            let step = spectrum.step();
-            let magnitudes = spectrum.at(&sound, 100);
-            let (bin, most) =
-                magnitudes.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).unwrap();
-            assert!((bin as f64 * step - 440.0).abs() < 2.0 * step, "{rate}: {bin}");
-            assert!((most - 0.3).abs() < 0.01, "{rate}: {most}");
+        let (low, high) = (tone(440.0, 0.3), tone(3_000.0, 0.01));
+        let sound: Vec<f32> =
+            (0..16_000).map(|n| if n < 8_000 { low(n) } else { high(n) }).collect();
+        let mut spectrum = Spectrum::new(4_096);
+        let (short, long) = (hann(1_024), hann(2_048));
+        let lines = spectrum.two(&sound, [(100, &short), (9_000, &long)]);
+        assert_eq!(lines.len(), 2_049);
+        for (which, hertz, level) in [(0, 440.0, 0.3), (1, 3_000.0, 0.01)] {
+            let (bin, most) = lines
+                .iter()
+                .map(|line| line[which])
+                .enumerate()
+                .max_by(|a, b| a.1.total_cmp(&b.1))
+                .unwrap();
+            assert!((bin as f64 * 16_000.0 / 4_096.0 - hertz).abs() < 4.0, "{hertz}: {bin}");
+            assert!((f64::from(most) / level - 1.0).abs() < 0.03, "{hertz}: {most}");
         }
     }
 
     #[test]
     fn outside_the_sound_is_silence() {
-        let mut spectrum = Spectrum::new(100, 128, 8_000.0);
-        let loud = vec![1.0; 50];
-        assert!(spectrum.at(&loud, -60).iter().any(|m| *m > 0.01));
-        assert!(spectrum.at(&loud, -200).iter().all(|m| *m == 0.0));
-        assert!(spectrum.at(&loud, 50).iter().all(|m| *m == 0.0));
-    }
-
-    #[test]
-    fn sizes_are_even_and_large_enough() {
-        for size in 2..5_000 {
-            let rounded = round_size(size);
-            assert!(
-                rounded >= size && rounded.is_multiple_of(2) && rounded <= 2 * size,
-                "{size} {rounded}"
-            );
-        }
+        let mut spectrum = Spectrum::new(128);
+        let (loud, weights) = (vec![1.0; 50], hann(100));
+        let lines = spectrum.two(&loud, [(-60, &weights), (-200, &weights)]);
+        assert!(lines.iter().any(|line| line[0] > 0.01));
+        assert!(lines.iter().all(|line| line[1] < 1e-6));
+        let lines = spectrum.two(&loud, [(50, &weights), (1_000, &weights)]);
+        assert!(lines.iter().all(|line| *line == [0.0; 2]));
     }
 }

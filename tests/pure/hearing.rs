@@ -85,6 +85,135 @@ fn notes_are_told_right_or_not_at_all() {
     assert!(right * 100 >= told * 97, "{right} of {told} right");
 }
 
+/// A room: some hundred reflections that die away by 60 dB in so many seconds, all of them together so many decibels
+/// softer than what comes straight from the player.
+fn in_a_room(sound: &[f32], rate: u32, seconds: f64, softer: f64, seed: u64) -> Vec<f32> {
+    let mut chance = Chance::new(seed);
+    let mut reflections: Vec<(usize, f64)> = (0..300)
+        .map(|_| {
+            let late = 0.003 + chance.even() * seconds;
+            let sign = if chance.even() < 0.5 { -1.0 } else { 1.0 };
+            ((late * f64::from(rate)) as usize, sign * (-6.9 * late / seconds).exp())
+        })
+        .collect();
+    let energy: f64 = reflections.iter().map(|(_, gain)| gain * gain).sum();
+    let gain = 10.0_f64.powf(-softer / 20.0) / energy.sqrt();
+    reflections.iter_mut().for_each(|reflection| reflection.1 *= gain);
+    let mut heard = sound.to_vec();
+    for (late, gain) in reflections {
+        let behind = sound.iter().take(sound.len().saturating_sub(late));
+        heard.iter_mut().skip(late).zip(behind).for_each(|(to, from)| *to += gain as f32 * from);
+    }
+    heard
+}
+
+/// Chords of three strings on the second and fourth beat and a bass note on the first and third, each choked or
+/// stopped: strokes and notes.
+fn vamps(seconds: i64, seed: u64) -> (Vec<Stroke>, Vec<openchair::perform::Note>) {
+    const CHORDS: [[u8; 3]; 3] = [[59, 62, 67], [60, 64, 67], [57, 62, 66]];
+    let mut chance = Chance::new(seed);
+    let (mut strokes, mut notes) = (Vec::new(), Vec::new());
+    for beat in 0..(seconds - 1) * 1_000 / 280 {
+        let at = 400 + beat * 280 + (5.0 * chance.normal()).round() as i64;
+        let chord = CHORDS[(beat / 8) as usize % 3];
+        if beat % 2 == 0 {
+            if chance.even() < 0.5 {
+                notes.push(common::sound::note(at, 180, chord[0] - 12 + 7, 84));
+                strokes.push((at, vec![chord[0] - 12 + 7]));
+            }
+            continue;
+        }
+        let spread = (chance.even() * 10.0) as i64;
+        for (string, pitch) in (0..).zip(chord) {
+            notes.push(common::sound::note(at + spread * string, 95, pitch, 96));
+        }
+        strokes.push((at, chord.to_vec()));
+    }
+    (strokes, notes)
+}
+
+#[test]
+fn choked_chords_are_one_stroke_each_and_damping_is_none() {
+    let (strokes, notes) = vamps(14, 51);
+    let (sound, _) = rendered(&mut Synth::new(&solo(Role::Banjo, notes), 16_000), 4_096);
+    for (place, seconds, softer) in
+        [("dry", 0.0, 0.0), ("bedroom", 0.35, 4.0), ("kitchen", 0.7, 2.0)]
+    {
+        let sound = if seconds > 0.0 {
+            in_a_room(&sound, 16_000, seconds, softer, 5)
+        } else {
+            sound.clone()
+        };
+        let heard = hear(&sound, 16_000).unwrap();
+        let (f, late) = score(&strokes, &heard.take.hits);
+        assert!(f >= 0.95 && p95(&late) < 10.0, "{place}: F {f:.3}, p95 {:.2} ms", p95(&late));
+        let pairs = matched(&strokes, &heard.take.hits);
+        let fits = |(stroke, hit): &&(&Stroke, &Hit)| {
+            let classes: Vec<u8> = stroke.1.iter().map(|pitch| pitch % 12).collect();
+            !hit.pitches.is_empty()
+                && hit.pitches.iter().all(|pitch| classes.contains(&pitch.pitch_class()))
+        };
+        let fit = pairs.iter().filter(fits).count();
+        let least = if seconds > 0.0 { 80 } else { 95 };
+        assert!(fit * 100 >= pairs.len() * least, "{place}: {fit} of {} chords", pairs.len());
+    }
+}
+
+#[test]
+fn a_room_is_heard_through() {
+    let (strokes, notes) = roll(8.0, 12.0, 61);
+    let (sound, _) = rendered(&mut Synth::new(&solo(Role::Banjo, notes), 16_000), 4_096);
+    for (seconds, softer) in [(0.25, 6.0), (0.5, 4.0), (0.8, 2.0)] {
+        let heard = hear(&in_a_room(&sound, 16_000, seconds, softer, 6), 16_000).unwrap().take.hits;
+        let (f, late) = score(&strokes, &heard);
+        assert!(f >= 0.95 && p95(&late) < 10.0, "{seconds} s: F {f:.3}, p95 {:.2} ms", p95(&late));
+    }
+}
+
+#[test]
+fn slurs_are_told_from_strokes() {
+    let (_, _, part) = common::slurred::played_for(90, "G", 24);
+    let struck: Vec<(i64, bool)> =
+        part.notes.iter().map(|note| (note.start.get(), note.slurred.is_some())).collect();
+    let performance = openchair::perform::Performance {
+        tempo: common::slurred::song(90, "G", 24).tempo,
+        ..solo(Role::Banjo, part.notes)
+    };
+    let heard = hear(&mono(&performance), RATE).unwrap();
+    let millis_of = |ticks: i64| {
+        performance.tempo.nanos(openchair::time::Ticks::new(ticks)).seconds() * 1_000.0
+    };
+    let near = |hits: &[Hit], at: f64| hits.iter().any(|hit| (millis(hit) - at).abs() <= WINDOW);
+    let slurs: Vec<f64> =
+        struck.iter().filter(|(_, slurred)| *slurred).map(|(at, _)| millis_of(*at)).collect();
+    // Of those that are heard at all, and do not fall together with a stroke.
+    let picks: Vec<f64> =
+        struck.iter().filter(|(_, slurred)| !*slurred).map(|(at, _)| millis_of(*at)).collect();
+    let alone: Vec<f64> = slurs
+        .into_iter()
+        .filter(|slur| picks.iter().all(|pick| (pick - slur).abs() > 60.0))
+        .collect();
+    let right = alone.iter().filter(|at| near(&heard.slurs, **at)).count();
+    let wrong = alone.iter().filter(|at| near(&heard.take.hits, **at)).count();
+    assert!(right * 100 >= alone.len() * 70, "{right} of {} heard", alone.len());
+    assert!(right * 100 >= (right + wrong) * 90, "{right} told right, {wrong} as strokes");
+}
+
+#[test]
+fn a_brush_is_one_stroke_and_a_tremolo_many() {
+    let brushes = (0..16).flat_map(|n| {
+        [55, 59, 62, 67].into_iter().zip(0..).map(move |(pitch, string)| {
+            common::sound::note(500 + 400 * n + 8 * string, 380 - 8 * string, pitch, 90)
+        })
+    });
+    let heard = hear(&mono(&solo(Role::Banjo, brushes.collect())), RATE).unwrap().take.hits;
+    assert_eq!(heard.len(), 16);
+    let tremolo =
+        (0..60).map(|n| common::sound::note(500 + 75 * n, 75, 67, 80 + (n % 2) as u8 * 10));
+    let heard = hear(&mono(&solo(Role::Banjo, tremolo.collect())), RATE).unwrap().take.hits;
+    assert!((57..=63).contains(&heard.len()), "{}", heard.len());
+}
+
 #[test]
 fn noise_and_a_band_in_the_background_are_not_the_player() {
     let (strokes, sound) = banjo(8.0, 12.0, 21);

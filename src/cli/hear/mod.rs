@@ -48,6 +48,8 @@ struct Told {
     sound: Option<ToldSound>,
     /// Its strokes, by time.
     strokes: Vec<StrokeData>,
+    /// Slides, hammer-ons and pull-offs, by time; none for MIDI.
+    slurs: Vec<StrokeData>,
 }
 
 /// How a take was recorded: levels in decibels below full scale, the tuning in cents above 440 Hz.
@@ -101,19 +103,30 @@ impl Told {
                 tuning: heard.tuning,
             }),
             strokes: file.take.hits.iter().map(StrokeData::new).collect(),
+            slurs: file.heard.iter().flat_map(|heard| &heard.slurs).map(StrokeData::new).collect(),
         }
     }
 
     /// For people: a line for each stroke, and one about the whole.
     fn table(&self) -> String {
         let mut text = "   seconds  loud  notes\n".to_owned();
-        for stroke in &self.strokes {
+        let strokes = self.strokes.iter().map(|stroke| (stroke, ""));
+        let slurs = self.slurs.iter().map(|slur| (slur, ", slurred"));
+        let mut all: Vec<(&StrokeData, &str)> = strokes.chain(slurs).collect();
+        all.sort_by(|a, b| a.0.at.total_cmp(&b.0.at));
+        for (stroke, how) in all {
             let notes =
                 if stroke.notes.is_empty() { "?".to_owned() } else { stroke.notes.join(" ") };
-            text += &format!("{:10.3}  {:4}  {notes}\n", stroke.at, stroke.loud);
+            text += &format!("{:10.3}  {:4}  {notes}{how}\n", stroke.at, stroke.loud);
         }
         let unclear = self.strokes.iter().filter(|stroke| stroke.notes.is_empty()).count();
-        text += &format!("{} strokes in {:.1} seconds", self.strokes.len(), self.seconds);
+        text += &format!("{} strokes", self.strokes.len());
+        match self.slurs.len() {
+            0 => {}
+            1 => text += " and 1 slur",
+            many => text += &format!(" and {many} slurs"),
+        }
+        text += &format!(" in {:.1} seconds", self.seconds);
         if unclear > 0 {
             text += &format!("; the notes of {unclear} were not made out (?)");
         }
@@ -154,12 +167,14 @@ mod tests {
             seconds: 3.0,
             sound: Some(sound),
             strokes: vec![stroke(0.5, &[55, 67]), stroke(1.0, &[])],
+            slurs: vec![stroke(0.75, &[57])],
         };
         insta::assert_snapshot!(told.table(), @r"
            seconds  loud  notes
              0.500    90  G3 G4
+             0.750    90  A3, slurred
              1.000    90  ?
-        2 strokes in 3.0 seconds; the notes of 1 were not made out (?); tuned 10 cents flat
+        2 strokes and 1 slur in 3.0 seconds; the notes of 1 were not made out (?); tuned 10 cents flat
         ");
     }
 }

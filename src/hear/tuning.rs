@@ -32,17 +32,6 @@ const FALL: f32 = 0.3;
 /// high.
 const OFF: f64 = 0.018;
 
-/// What a score must reach to be told at all. A wrong note is worse than none: at this, of the takes that the
-/// numbers here were found on, nine strokes in ten are told, and 98 of a hundred of those are right.
-const SURE: f32 = 0.2;
-
-/// What a second note must account for of all that is new, and how complete its partials must be beside the
-/// first's. Strings that ring on look like second notes; so of pinches often one note alone is told.
-const SECOND: (f32, f32) = (0.25, 0.55);
-
-/// As many notes as a hand has picks for, and one.
-const MOST: usize = 4;
-
 /// A peak of the spectrum.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Peak {
@@ -65,6 +54,21 @@ impl Peak {
     }
 }
 
+/// How much of what rang before is taken to ring on, in magnitude.
+const RINGS_ON: f32 = 0.8;
+
+/// Strokes that are needed at least for the tuning to be told.
+const FEW: usize = 8;
+
+/// How far the strings are off 440 Hz, in cents, by what was new with each stroke; `None` where those are too few. In
+/// steps of 10, as far as the strings can be off before they are nearer to the next semitone.
+pub(super) fn tuning(sounds: &[NewSound]) -> Option<f64> {
+    let fits = |cents: f64| -> f32 { sounds.iter().map(|sound| sound.best(cents)).sum() };
+    let steps = (-4..=5).map(|n| f64::from(n) * 10.0).map(|cents| (fits(cents), cents));
+    let best = steps.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, cents)| cents);
+    best.filter(|_| sounds.len() >= FEW)
+}
+
 /// What is new in the sound after a stroke, by its peaks.
 #[derive(Clone, Debug)]
 pub(super) struct NewSound {
@@ -72,22 +76,21 @@ pub(super) struct NewSound {
     whole: f32,
 }
 
-/// A note that may be in it.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Candidate {
-    note: u8,
-    hertz: f64,
-    /// How much of its partials is there, 0 to 1.
-    there: f32,
-    /// Its share of all that is new, 0 to 1.
-    share: f32,
-    /// How well it accounts for the sound, 0 to 1.
-    pub score: f32,
-}
-
 impl NewSound {
-    /// From the magnitudes of the new sound, `step` hertz apart.
-    pub fn new(lines: &[f32], step: f64) -> Self {
+    /// From the magnitudes before a stroke and after it, `step` hertz apart: what was not there before.
+    pub fn new(before: &[f32], after: &[f32], step: f64) -> Self {
+        let new = |(after, before): (&f32, &f32)| {
+            // What got no louder rings on from before.
+            if after < before {
+                return 0.0;
+            }
+            let rings = RINGS_ON * before;
+            (after * after - rings * rings).sqrt()
+        };
+        Self::of(&after.iter().zip(before).map(new).collect::<Vec<f32>>(), step)
+    }
+
+    fn of(lines: &[f32], step: f64) -> Self {
         let most = lines.iter().copied().fold(1e-12, f32::max);
         let peak = |(n, three): (usize, &[f32])| {
             let &[below, middle, above] = three else { return None };
@@ -106,38 +109,15 @@ impl NewSound {
         Self { peaks, whole }
     }
 
-    /// The note that accounts best for the sound, if the strings are `cents` above 440 Hz.
-    pub fn best(&self, cents: f64) -> Option<Candidate> {
-        let notes = (RANGE.0..=RANGE.1).map(|note| self.candidate(note, cents));
-        notes.max_by(|a, b| a.score.total_cmp(&b.score))
-    }
-
-    /// The notes in it, lowest first; none if it is not clear.
-    pub fn notes(mut self, cents: f64) -> Vec<MidiNote> {
-        let mut found: Vec<MidiNote> = Vec::new();
-        let mut first: Option<Candidate> = None;
-        while found.len() < MOST
-            && let Some(next) = self.best(cents)
-        {
-            let clear = match first {
-                None => next.score > SURE,
-                Some(first) => next.share > SECOND.0 && next.there > SECOND.1 * first.there,
-            };
-            if !clear {
-                break;
-            }
-            first.get_or_insert(next);
-            found.push(MidiNote::clamped(next.note.into()));
-            self.peaks.retain(|peak| peak.partial_of(next.hertz).is_none());
-        }
-        found.sort_unstable();
-        found.dedup();
-        found
+    /// How well the note accounts for the sound that does so best, 0 to 1, if the strings are `cents` above 440 Hz.
+    fn best(&self, cents: f64) -> f32 {
+        let notes = (RANGE.0..=RANGE.1).map(|note| self.score(note, cents));
+        notes.fold(0.0, f32::max)
     }
 
     /// A note too high leaves peaks unaccounted for, one too low lacks partials: the score is low for both
     /// (the idea of Maher and Beauchamp's two-way mismatch, J. Acoust. Soc. Am. 95(4), 1994; from memory).
-    fn candidate(&self, note: u8, cents: f64) -> Candidate {
+    fn score(&self, note: u8, cents: f64) -> f32 {
         let hertz = MidiNote::clamped(note.into()).hertz() * (cents / 1_200.0).exp2();
         let mut partials = [0.0_f32; PARTIALS + 1];
         let mut told = 0.0;
@@ -160,7 +140,7 @@ impl NewSound {
         let there = sum / f32::max(most, 1e-6);
         let share = told / self.whole;
         let rare = f32::from(note.saturating_sub(HIGH)) * RARE;
-        Candidate { note, hertz, there, share, score: share.powf(0.7) * there * (1.0 - rare) }
+        share.powf(0.7) * there * (1.0 - rare)
     }
 }
 
@@ -168,56 +148,41 @@ impl NewSound {
 mod tests {
     use super::*;
 
-    /// Magnitudes 5 Hz apart with a peak of the given height at each hertz.
-    fn sound(peaks: &[(f64, f32)]) -> NewSound {
+    const PLUCKED: [f32; 8] = [0.8, 1.0, 0.6, 0.5, 0.2, 0.2, 0.1, 0.1];
+
+    /// A note's magnitudes 5 Hz apart.
+    fn lines(hertz: f64) -> Vec<f32> {
         let mut lines = vec![0.0_f32; 1_000];
-        for &(hertz, height) in peaks {
+        for (partial, height) in (1..).zip(PLUCKED) {
             for (n, line) in lines.iter_mut().enumerate() {
-                let off = (n as f64 * 5.0 - hertz) / 8.0;
+                let off = (n as f64 * 5.0 - hertz * f64::from(partial)) / 8.0;
                 *line = line.max(height * (-off * off).exp() as f32);
             }
         }
-        NewSound::new(&lines, 5.0)
-    }
-
-    fn note(hertz: f64, heights: &[f32]) -> Vec<(f64, f32)> {
-        heights.iter().zip(1..).map(|(height, n)| (hertz * f64::from(n), *height)).collect()
-    }
-
-    fn told(sound: NewSound, cents: f64) -> Vec<u8> {
-        sound.notes(cents).iter().map(|note| note.get()).collect()
-    }
-
-    const PLUCKED: [f32; 8] = [0.8, 1.0, 0.6, 0.5, 0.2, 0.2, 0.1, 0.1];
-
-    #[test]
-    fn one_note_is_told_whatever_its_colour() {
-        let g3 = 195.998;
-        assert_eq!(told(sound(&note(g3, &PLUCKED)), 0.0), [55]);
-        // A fundamental that is 20 dB weaker than the third partial, as the low strings of a banjo have.
-        assert_eq!(told(sound(&note(g3, &[0.1, 0.5, 1.0, 0.8, 0.5, 0.5, 0.2, 0.1])), 0.0), [55]);
-        assert_eq!(told(sound(&note(2.0 * g3, &PLUCKED)), 0.0), [67]);
-    }
-
-    #[test]
-    fn a_pinch_is_two_notes() {
-        let mut both = note(246.94, &PLUCKED);
-        both.extend(note(391.995, &PLUCKED));
-        assert_eq!(told(sound(&both), 0.0), [59, 67]);
+        lines
     }
 
     #[test]
     fn strings_may_be_out_of_tune_together() {
-        let sharp = note(293.66 * (30.0_f64 / 1_200.0).exp2(), &PLUCKED);
-        assert_eq!(told(sound(&sharp), 30.0), [62]);
-        let (right, wrong) = (sound(&sharp).best(30.0), sound(&sharp).best(-20.0));
-        assert!(right.unwrap().score > 1.5 * wrong.unwrap().score);
+        for cents in [-40.0, -10.0, 0.0, 30.0] {
+            let hertz =
+                [196.0, 246.94, 293.66, 391.995].map(|hertz| hertz * (cents / 1_200.0_f64).exp2());
+            let sounds: Vec<NewSound> = hertz
+                .iter()
+                .cycle()
+                .take(12)
+                .map(|hertz| NewSound::of(&lines(*hertz), 5.0))
+                .collect();
+            assert_eq!(tuning(&sounds), Some(cents));
+            assert_eq!(tuning(&sounds[..5]), None, "too few");
+        }
     }
 
     #[test]
-    fn what_is_not_clear_is_not_told() {
-        assert_eq!(told(sound(&[]), 0.0), [] as [u8; 0]);
-        let mess: Vec<_> = (0..40).map(|n| (150.0 + 71.0 * f64::from(n), 1.0)).collect();
-        assert!(told(sound(&mess), 0.0).len() <= 1);
+    fn what_rings_on_is_not_new() {
+        let (old, new) = (lines(196.0), lines(293.66));
+        let after: Vec<f32> = old.iter().zip(&new).map(|(old, new)| old.max(*new)).collect();
+        let sound = NewSound::new(&old, &after, 5.0);
+        assert!(sound.score(62, 0.0) > 2.0 * sound.score(55, 0.0));
     }
 }
