@@ -102,10 +102,9 @@ impl Rehearsal {
         &self,
         band: &Rendition,
         take: &Take,
-        anchor: Anchor,
     ) -> Result<Option<RecordedHow>, NotReviewed> {
         let open = band.coverage(RoleSet::EMPTY);
-        recorded_how(&band.arrangement, &band.performance, &open, take, anchor)
+        recorded_how(&band.arrangement, &band.performance, &open, take)
     }
 
     /// Asks for the speed and the key in which something was recorded.

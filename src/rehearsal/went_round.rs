@@ -6,7 +6,7 @@ use super::{Rehearsal, Rendition};
 use crate::arrange::Arrangement;
 use crate::chart::RoleSet;
 use crate::practice::Stretch;
-use crate::review::{Anchor, fits};
+use crate::review::fits;
 use crate::take::Take;
 
 /// By so much better a loop must fit than the song from its beginning to its end.
@@ -21,24 +21,18 @@ const TOGETHER: usize = 2;
 
 impl Rehearsal {
     /// The rehearsal of the loop that a take went round, and that in words; `None` where the whole song fits as well, or
-    /// something was asked for. `anchor` tells what is known of where a take begins in what a rehearsal plays.
-    pub fn went_round(
-        &self,
-        band: &Rendition,
-        take: &Take,
-        anchor: impl Fn(&Self, &Rendition) -> Anchor,
-    ) -> Option<(Self, String)> {
+    /// something was asked for.
+    pub fn went_round(&self, band: &Rendition, take: &Take) -> Option<(Self, String)> {
         if self.wishes().stretch.is_some() || take.hits.is_empty() {
             return None;
         }
-        let fit = |rehearsal: &Self, band: &Rendition| {
+        let fit = |band: &Rendition| {
             let open = band.coverage(RoleSet::EMPTY);
-            let anchor = anchor(rehearsal, band);
-            fits(&band.arrangement, &band.performance, &open, take, anchor).unwrap_or(-1.0)
+            fits(&band.arrangement, &band.performance, &open, take).unwrap_or(-1.0)
         };
         let whole = &band.arrangement;
         let lasts = whole.tempo.nanos(whole.end - whole.start).seconds();
-        let as_whole = fit(self, band);
+        let as_whole = fit(band);
         if as_whole > WELL && take.length.seconds() < LONGER * lasts {
             return None;
         }
@@ -50,7 +44,7 @@ impl Rehearsal {
             let rounds = round.rounds_of(take.length).ok().flatten();
             let Some(band) = rounds.and_then(|rounds| round.perform(rounds).ok()) else { continue };
             // A short loop fits by chance what a longer one does.
-            let fit = fit(&round, &band) - 0.02 / (bars.count().max(1) as f64);
+            let fit = fit(&band) - 0.02 / (bars.count().max(1) as f64);
             if fit > as_whole + BETTER && best.as_ref().is_none_or(|(most, ..)| fit > *most) {
                 best = Some((fit, round, told));
             }

@@ -128,7 +128,8 @@ pub(super) fn pace(song: &Arrangement, played: &Performance) -> (f64, f64) {
     let speed = f64::from(song.pace.micros_per_quarter())
         / f64::from(song.tempo.micros_per_quarter())
         * 100.0;
-    (played.tempo.beats_per_minute(song.meter), speed)
+    // The tempo is held in whole microseconds.
+    (played.tempo.beats_per_minute(song.meter), (speed * 1e3).round() / 1e3)
 }
 
 /// A stroke so many half steps higher.

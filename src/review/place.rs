@@ -188,11 +188,17 @@ const STRAIGHT: f64 = 0.6;
 
 /// How far the second eighths come after the others, against the song's.
 fn at_first_swing(strokes: &[Along], grid: &SongGrid) -> Option<f64> {
+    // Who vamps has second eighths in the fills alone; a pushed fill has all of it pushed.
+    swing_in(strokes, grid, false).or_else(|| swing_in(strokes, grid, true))
+}
+
+/// The same, in the fills or elsewhere.
+fn swing_in(strokes: &[Along], grid: &SongGrid, fills: bool) -> Option<f64> {
     let of = |and: bool| -> Vec<f64> {
         strokes
             .iter()
             .filter(|along| along.off.abs() <= STRAIGHT * grid.room(along.spot))
-            .filter(|along| !is_fill(grid, along.spot))
+            .filter(|along| is_fill(grid, along.spot) == fills)
             .filter(|along| {
                 let place = grid.spots.get(along.spot).map(|spot| spot.place);
                 place.is_some_and(|place| (place == BeatPart::And) == and)

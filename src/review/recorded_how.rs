@@ -87,6 +87,8 @@ struct Way {
 /// At which speed and in which key a take was played, if another than asked for fits clearly better; `None` if it is as
 /// asked for, or nothing can be told.
 ///
+/// Where it begins is not asked: what was said of that was said of the speed that was asked for.
+///
 /// # Errors
 /// [`NotReviewed::TwoWays`] where two fit alike.
 pub fn recorded_how(
@@ -94,7 +96,6 @@ pub fn recorded_how(
     played: &Performance,
     coverage: &Coverage,
     take: &Take,
-    anchor: Anchor,
 ) -> Result<Option<RecordedHow>, NotReviewed> {
     let mut hits: Vec<&Hit> = take.hits.iter().collect();
     hits.sort_by_key(|hit| hit.at);
@@ -112,7 +113,8 @@ pub fn recorded_how(
         let times: Vec<f64> =
             hits.iter().map(|hit| Nanos(hit.at.0.saturating_sub(first.0)).seconds()).collect();
         let beats = own_beats(&times, unit.period, song.meter != Meter::SixEight);
-        let laid = lay(song, &grid, coverage, &hits, &beats, unit, lay::known(anchor, first))?;
+        let laid =
+            lay(song, &grid, coverage, &hits, &beats, unit, lay::known(Anchor::Find, first))?;
         Some((laid.score, laid.fit))
     };
     let asked = f64::from(song.pace.micros_per_quarter())
@@ -163,7 +165,6 @@ pub fn fits(
     played: &Performance,
     coverage: &Coverage,
     take: &Take,
-    anchor: Anchor,
 ) -> Option<f64> {
     let mut hits: Vec<&Hit> = take.hits.iter().collect();
     hits.sort_by_key(|hit| hit.at);
@@ -174,7 +175,7 @@ pub fn fits(
     let grid = SongGrid::new(song, played, coverage);
     let unit = Unit::new(played.swing.pair(), played.swing.share(), played.tempo);
     let beats = own_beats(&times, unit.period, song.meter != Meter::SixEight);
-    let laid = lay(song, &grid, coverage, &hits, &beats, unit, lay::known(anchor, first))?;
+    let laid = lay(song, &grid, coverage, &hits, &beats, unit, lay::known(Anchor::Find, first))?;
     Some(laid.score)
 }
 

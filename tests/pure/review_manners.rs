@@ -172,7 +172,7 @@ fn changed(take: &Take, faster: f64, by: i32) -> Take {
 }
 
 fn how(evening: &Evening, take: &Take) -> Option<RecordedHow> {
-    recorded_how(&evening.song, &evening.played, &evening.open, take, Anchor::Find).unwrap()
+    recorded_how(&evening.song, &evening.played, &evening.open, take).unwrap()
 }
 
 #[test]

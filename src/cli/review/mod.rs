@@ -100,19 +100,19 @@ fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
     let mut remarks = Vec::new();
     let mut band = beside(&rehearsal, &take)?;
     let anchor = |rehearsal: &Rehearsal, band: &Rendition| anchor(asked, rehearsal, band);
-    let how = rehearsal.recorded_how(&band, &take, anchor(&rehearsal, &band));
+    let how = rehearsal.recorded_how(&band, &take);
     let how = how.map_err(|why| of_take(&why))?;
     if let Some(how) = how {
         rehearsal.play_as(how);
         band = beside(&rehearsal, &take)?;
     }
-    if let Some((round, bars)) = rehearsal.went_round(&band, &take, anchor) {
+    if let Some((round, bars)) = rehearsal.went_round(&band, &take) {
         // The song as a whole may have fitted at another speed or in another key by chance.
         let mut as_asked = round.clone();
         as_asked.set_speed(asked_speed);
         as_asked.set_key(asked_key);
         let plain = beside(&as_asked, &take)?;
-        let how = as_asked.recorded_how(&plain, &take, anchor(&as_asked, &plain));
+        let how = as_asked.recorded_how(&plain, &take);
         if let Some(how) = how.map_err(|why| of_take(&why))? {
             as_asked.play_as(how);
             remarks.push(how.told());
