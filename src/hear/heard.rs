@@ -1,6 +1,6 @@
 use std::borrow::Cow;
 
-use super::loudness::{loud_and_quiet, velocity};
+use super::loudness::{loud_and_quiet, own_level, velocities};
 use super::notes::{Begun, Ear};
 use super::resample::{RATE, resampled};
 use super::strokes::{Kind, begun};
@@ -97,10 +97,12 @@ pub fn hear(samples: &[f32], rate: u32) -> Result<Heard, Unheard> {
     let mut ear = Ear::new(&sound);
     let tuning = ear.tuning(&around);
     let (mut hits, mut slurs) = (Vec::new(), Vec::new());
-    for ((at, kind), around) in begun.into_iter().zip(&around) {
+    let levels: Vec<f64> = starts.iter().map(|at| own_level(&sound, RATE, *at)).collect();
+    let louds = velocities(&levels);
+    for (((at, kind), around), loud) in begun.into_iter().zip(&around).zip(louds) {
         let hit = Hit {
             at: Nanos((at / f64::from(RATE) * 1e9).round() as i64),
-            loud: velocity(&sound, RATE, at, loud),
+            loud,
             pitches: ear.notes(around),
         };
         match kind {

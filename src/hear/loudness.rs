@@ -36,12 +36,8 @@ pub(super) fn loud_and_quiet(sound: &[f32], rate: u32) -> (f32, f32) {
     (at(90).copied().unwrap_or(0.0), at(5).copied().unwrap_or(0.0))
 }
 
-/// How hard a stroke was, as a MIDI velocity, from the energy that came with it against the take's loud places.
-///
-/// A velocity's square is the usual measure of amplitude (General MIDI level 2: 40 dB times the
-/// logarithm of velocity over 127; from memory). The take's loud places stand for 100, since how far the
-/// microphone was is not known.
-pub(super) fn velocity(sound: &[f32], rate: u32, at: f64, loud: f32) -> u8 {
+/// The level of what came with a stroke, as a share of full scale.
+pub(super) fn own_level(sound: &[f32], rate: u32, at: f64) -> f64 {
     let energy = |from: f64, seconds: f64| {
         let from = from.max(0.0) as usize;
         let to = (from + (seconds * f64::from(rate)) as usize).min(sound.len());
@@ -49,9 +45,25 @@ pub(super) fn velocity(sound: &[f32], rate: u32, at: f64, loud: f32) -> u8 {
     };
     let after = energy(at, STROKE);
     let before = energy(at - BEFORE.0 * f64::from(rate), BEFORE.0 - BEFORE.1);
-    let own = (after - RINGS_ON * before).max(OWN * after).sqrt();
-    let velocity = 100.0 * (own / f64::from(loud).max(1e-9)).sqrt();
-    velocity.round().clamp(1.0, 127.0) as u8
+    (after - RINGS_ON * before).max(OWN * after).sqrt()
+}
+
+/// Which of a hundred strokes, by their level, stands for which velocity: what is louder has room above it, so that loud
+/// and louder strokes are told apart.
+const LOUD: (usize, f64) = (95, 112.0);
+
+/// How hard strokes were, as MIDI velocities, from their own levels.
+///
+/// A velocity's square is the usual measure of amplitude (General MIDI level 2: 40 dB times the
+/// logarithm of velocity over 127; from memory). They are told against the take's loud strokes, since how far the
+/// microphone was is not known.
+pub(super) fn velocities(levels: &[f64]) -> Vec<u8> {
+    let mut sorted = levels.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let loud = sorted.get((sorted.len() * LOUD.0 / 100).min(sorted.len().max(1) - 1));
+    let loud = loud.copied().unwrap_or(1.0).max(1e-9);
+    let velocity = |level: &f64| (LOUD.1 * (level / loud).sqrt()).round().clamp(1.0, 127.0) as u8;
+    levels.iter().map(velocity).collect()
 }
 
 #[cfg(test)]
@@ -68,7 +80,9 @@ mod tests {
             let own = |n: usize| if n < 8_000 { 0.0 } else { tone(n, 330.0, level) };
             (0..16_000).map(|n| (tone(n, 196.0, 0.2) + own(n)) as f32).collect()
         };
-        let told = [0.1, 0.2, 0.4, 0.8].map(|level| velocity(&struck(level), 16_000, 8_000.0, 0.2));
+        let levels = [0.1, 0.2, 0.4, 0.8].map(|level| own_level(&struck(level), 16_000, 8_000.0));
+        let told = velocities(&levels);
+        assert_eq!(told.last(), Some(&112));
         assert!(told.is_sorted_by(|a, b| a < b), "{told:?}");
         // Twice the amplitude, 6 dB, is the root of two in velocity.
         let ratio = f64::from(told[3]) / f64::from(told[2]);
