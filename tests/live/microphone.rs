@@ -72,6 +72,6 @@ fn the_delay_is_measured_kept_and_taken_off() {
     assert!(review.contains("Nobody on the Stairs"), "{review}\n{error}");
     let (done, heard, _) = says(&private, &["hear", "take.wav", "--json"]);
     let heard: serde_json::Value = serde_json::from_str(&heard).unwrap();
-    // Sixteen bars of seven or eight strokes and an end.
-    assert!(done && heard["strokes"].as_array().unwrap().len() > 60, "{heard}");
+    // Chops behind the singer, rolls in the pauses.
+    assert!(done && heard["strokes"].as_array().unwrap().len() > 40, "{heard}");
 }
