@@ -5,6 +5,7 @@ use super::coverage::Coverage;
 use super::drill::Drill;
 use super::export::Export;
 use super::hear::Hear;
+use super::latency::Latency;
 use super::learn::Learn;
 use super::lesson::Lesson;
 use super::play::Play;
@@ -46,9 +47,11 @@ pub(super) enum Command {
     Check(Check),
     /// Write a lesson as a folder of files to play to, with a page
     Lesson(Lesson),
+    /// Measure how late a microphone hears, for `play --listen-mic`
+    Latency(Latency),
     /// Teach a pedal what to do, or show what pedals are taught
     Learn(Learn),
-    /// List MIDI outputs and inputs, and sound devices
+    /// List MIDI outputs and inputs, sound devices and microphones
     Ports(Ports),
     /// Write this program's manual page to standard output
     Manual,

@@ -12,6 +12,7 @@ mod files;
 mod hear;
 mod interrupt;
 mod jam;
+mod latency;
 mod learn;
 mod lesson;
 mod manual;
@@ -44,6 +45,7 @@ pub fn run() -> ExitCode {
         Command::Review(asked) => review::run(asked),
         Command::Progress(asked) => progress::run(asked),
         Command::Hear(asked) => hear::run(asked),
+        Command::Latency(asked) => latency::run(asked),
         Command::Learn(learn) => learn::run(learn),
         Command::Lesson(lesson) => lesson::run(lesson),
         Command::Tab(tab) => tab::run(tab),

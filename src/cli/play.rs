@@ -57,7 +57,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),
         Err(NoStage::NoDevice) => {
-            let live_alone = play.follow.is_some() || play.listening.listen.is_some();
+            let live_alone = play.follow.is_some() || play.listening.is_asked();
             if play.ramp.is_some() || live_alone {
                 return Err(no_device("this needs one, or a port"));
             }

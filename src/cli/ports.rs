@@ -15,23 +15,26 @@ pub(super) struct Ports {
     pub json: bool,
 }
 
-/// All that a band can be heard through.
+/// All that a band can be heard through, and a player.
 #[derive(Debug, Serialize)]
 struct Listing {
     midi_outputs: Vec<MidiPort>,
     midi_inputs: Vec<MidiPort>,
     sound_devices: Vec<SoundDevice>,
+    microphones: Vec<SoundDevice>,
 }
 
-/// Lists MIDI outputs and inputs, and sound devices.
+/// Lists MIDI outputs and inputs, sound devices and microphones.
 pub(super) fn run(ports: &Ports) -> Result<ExitCode, Failure> {
     let midi = ports_list();
     let sound_devices = sink::quietly(sink::sound_devices);
+    let microphones = sink::quietly(sink::microphones);
     // Advice is for those who have nothing to play to.
     for hint in midi.hints.iter().filter(|_| midi.outputs.is_empty()) {
         tell(hint);
     }
-    let listing = Listing { midi_outputs: midi.outputs, midi_inputs: midi.inputs, sound_devices };
+    let (midi_outputs, midi_inputs) = (midi.outputs, midi.inputs);
+    let listing = Listing { midi_outputs, midi_inputs, sound_devices, microphones };
     let text = if ports.json {
         serde_json::to_string_pretty(&listing).map_err(Failure::failed)? + "\n"
     } else {
@@ -59,5 +62,6 @@ fn plain(listing: &Listing) -> String {
         format!("{}{default}", device.name)
     };
     group("Sound devices", listing.sound_devices.iter().map(device).collect());
+    group("Microphones", listing.microphones.iter().map(device).collect());
     out
 }

@@ -19,7 +19,7 @@ use symphonia::default::{get_codecs, get_probe};
 use super::TakeError;
 use super::mp4::{Movie, MovieTrack};
 use super::signs::SoundKind;
-use super::sound_file::{SoundSource, fits};
+use super::source::{SoundSource, fits};
 use super::wav::unreadable;
 use crate::hear::Mixer;
 
@@ -44,26 +44,48 @@ pub(super) fn decode(
     if kind == SoundKind::Mp4 && movie.is_none() {
         return Err(TakeError::Unfinished { kind: kind.name() });
     }
+    let whole = decode_once(source, kind, length, movie.as_ref(), alone, true)?;
+    if let Ok((Some(mixer), tracks)) = whole {
+        return Ok((mixer, tracks));
+    }
+    // Of a file that was cut off, readers that look for what follows the sound find nothing at all; so they are given it
+    // as it would come over a wire.
+    let as_it_comes = decode_once(source, kind, length, movie.as_ref(), alone, false)?;
+    match (as_it_comes, whole) {
+        (Ok((Some(mixer), tracks)), _) => Ok((mixer, tracks)),
+        (_, Ok(_)) => Err(TakeError::Empty),
+        (_, Err(error)) => Err(error),
+    }
+}
+
+/// What was decoded of a file: nothing yet mixed where there is no sound.
+type Decoded = (Option<Mixer>, usize);
+
+/// The same, going back and forth in the file or not. The outer error is the source's own.
+fn decode_once(
+    source: &mut impl SoundSource,
+    kind: SoundKind,
+    length: u64,
+    movie: Option<&Movie>,
+    alone: Option<usize>,
+    seekable: bool,
+) -> Result<Result<Decoded, TakeError>, TakeError> {
     source.rewind().map_err(unreadable)?;
     // A damaged file must never end the program, whatever the decoder makes of it. What it was working on is dropped.
     let decoded = catch_unwind(AssertUnwindSafe(|| {
-        let guarded = Guarded { source, length, left: READ_TIMES * length + BEYOND };
+        let guarded = Guarded { source, length, left: READ_TIMES * length + BEYOND, seekable };
         let options = MediaSourceStreamOptions::default();
         let stream = MediaSourceStream::new(Box::new(guarded), options);
         let (format, meta) = (FormatOptions::default(), MetadataOptions::default());
         let reader = get_probe()
             .probe(&Hint::new(), stream, format, meta)
             .map_err(|error| no_reader(kind, &error))?;
-        let mut decoding = Decoding::new(kind, reader, movie.as_ref(), alone)?;
+        let mut decoding = Decoding::new(kind, reader, movie, alone)?;
         decoding.run(length)?;
         Ok((decoding.mixer, decoding.tracks))
     }));
-    match decoded {
-        Ok(Ok((Some(mixer), tracks))) => Ok((mixer, tracks)),
-        Ok(Ok((None, _))) => Err(TakeError::Empty),
-        Ok(Err(error)) => Err(error),
-        Err(_) => Err(TakeError::Damaged { kind: kind.name(), why: "its sound can't be decoded" }),
-    }
+    let panicked = TakeError::Damaged { kind: kind.name(), why: "its sound can't be decoded" };
+    Ok(decoded.unwrap_or(Err(panicked)))
 }
 
 /// Why nothing could be read of a file that begins as one of its kind.
@@ -281,6 +303,8 @@ struct Guarded<'a, S> {
     length: u64,
     /// Bytes that may yet be read.
     left: u64,
+    /// Whether it may be gone about in.
+    seekable: bool,
 }
 
 impl<S: SoundSource> Read for Guarded<'_, S> {
@@ -302,10 +326,10 @@ impl<S: SoundSource> Seek for Guarded<'_, S> {
 
 impl<S: SoundSource> MediaSource for Guarded<'_, S> {
     fn is_seekable(&self) -> bool {
-        true
+        self.seekable
     }
 
     fn byte_len(&self) -> Option<u64> {
-        Some(self.length)
+        self.seekable.then_some(self.length)
     }
 }

@@ -56,7 +56,8 @@ pub fn read_recorded(bytes: &[u8]) -> Option<Recorded> {
         })
         .collect::<Option<_>>()?;
     let tells = !tempos.is_empty() && bars.iter().any(|bar| bar.song().is_some());
-    tells.then(|| Recorded { title: title.unwrap_or_default(), bars, tempos, played })
+    let hits = Vec::new();
+    tells.then(|| Recorded { title: title.unwrap_or_default(), bars, tempos, played, hits })
 }
 
 #[cfg(test)]
@@ -103,6 +104,7 @@ mod tests {
                 says(4100, &[0xC0, 105]),
                 says(5000, &[0x80, 55, 64]),
             ],
+            hits: Vec::new(),
         }
     }
 

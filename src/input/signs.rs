@@ -9,7 +9,6 @@ pub(super) enum SoundKind {
     Mp4,
     Adts,
     Aiff,
-    CoreAudio,
 }
 
 impl SoundKind {
@@ -23,7 +22,6 @@ impl SoundKind {
             Self::Mp4 => "M4A or MP4",
             Self::Adts => "AAC",
             Self::Aiff => "AIFF",
-            Self::CoreAudio => "Core Audio (.caf)",
         }
     }
 
@@ -39,7 +37,6 @@ impl SoundKind {
             }
             [b'f', b'L', b'a', b'C', ..] => Some(Self::Flac),
             [b'O', b'g', b'g', b'S', ..] => Some(Self::Ogg),
-            [b'c', b'a', b'f', b'f', ..] => Some(Self::CoreAudio),
             [_, _, _, _, b'f', b't', b'y', b'p', ..] => Some(Self::Mp4),
             // Before the sound of an MP3 file there are often its tags.
             [b'I', b'D', b'3', ..] => Some(Self::Mp3),
@@ -53,8 +50,9 @@ impl SoundKind {
 
 /// What a file is that is no take, from its first bytes.
 pub(super) fn looks_like(bytes: &[u8]) -> &'static str {
-    const SIGNS: [(&[u8], &str); 7] = [
+    const SIGNS: [(&[u8], &str); 8] = [
         (b"MThd", "a MIDI file"),
+        (b"caff", "a Core Audio file (.caf)"),
         (b"PK", "a packed folder (zip)"),
         (b"\x1A\x45\xDF\xA3", "a WebM or Matroska file"),
         (b"\x30\x26\xB2\x75", "a Windows Media file"),
@@ -73,7 +71,6 @@ pub(super) fn looks_like(bytes: &[u8]) -> &'static str {
         Some(SoundKind::Mp4) => return "an M4A or MP4 file",
         Some(SoundKind::Adts) => return "an AAC file",
         Some(SoundKind::Aiff) => return "an AIFF file",
-        Some(SoundKind::CoreAudio) => return "a Core Audio file",
         None => {}
     }
     let sign = SIGNS.iter().find(|(sign, _)| bytes.starts_with(sign));

@@ -1,18 +1,13 @@
 //! Takes as sound files, as phones, recorders and programs write them.
 
-use std::io::{Read, Seek, SeekFrom};
+use std::io::{Read, SeekFrom};
 
 use super::TakeError;
 use super::decoded;
-use super::rates::{FASTEST_TAKE, MOST_HOURS, SLOWEST_TAKE};
 use super::signs::{SoundKind, looks_like};
+use super::source::{SoundSource, fits};
 use super::wav::{Wave, unreadable};
 use crate::hear::{Cancelled, Mixer, Sound};
-
-/// Where the bytes of a sound file come from: a file, or a [`Cursor`](std::io::Cursor) over bytes.
-pub trait SoundSource: Read + Seek + Send + Sync {}
-
-impl<T: Read + Seek + Send + Sync> SoundSource for T {}
 
 /// What a sound file holds.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,7 +20,7 @@ pub struct SoundFile {
 
 /// The sound of a file: all channels of its first sound track as one, at the rate at which everything is heard.
 ///
-/// WAV, FLAC, MP3, OGG (Vorbis, FLAC), M4A and MP4 (AAC-LC, ALAC), plain AAC, AIFF and CAF. Its kind is told from its
+/// WAV, FLAC, MP3, OGG (Vorbis, FLAC), M4A and MP4 (AAC-LC, ALAC), plain AAC, and AIFF. Its kind is told from its
 /// bytes, whatever its name. It is read in blocks, and what is kept is the sound alone; twice if its channels cancel
 /// each other out. Of a file that was cut off, what is there. What an encoder puts before and after the sound is
 /// taken off where the file says how much that is, so that all stays at its time.
@@ -70,15 +65,4 @@ fn mixed(
     let mut mixer = Mixer::new(wave.channels(), wave.rate(), alone);
     wave.read(source, |frames| mixer.push(frames))?;
     Ok((mixer, 1))
-}
-
-/// Whether sound of a rate and so many frames is a take.
-pub(super) fn fits(rate: u32, frames: u64) -> Result<(), TakeError> {
-    if !(SLOWEST_TAKE..=FASTEST_TAKE).contains(&rate) {
-        return Err(TakeError::Rate { rate });
-    }
-    if frames > MOST_HOURS * 3_600 * u64::from(rate) {
-        return Err(TakeError::TooLong);
-    }
-    Ok(())
 }

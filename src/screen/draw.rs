@@ -30,6 +30,7 @@ pub fn draw(view: &View, look: Look, area: Rect, buffer: &mut Buffer) {
     draw_next_line(view, places.next_line, places.big_next_line, buffer);
     panels::draw_chairs(view, look, places.chairs, places.big, buffer);
     panels::draw_singer(view, look, places.singer, places.big, buffer);
+    panels::draw_heard(view, &places, buffer);
     draw_task(view, places.task, places.detail.height > 0, buffer);
     draw_detail(view, places.detail, places.all_big, buffer);
     panels::draw_notice(view, look, &places, buffer);
@@ -37,5 +38,10 @@ pub fn draw(view: &View, look: Look, area: Rect, buffer: &mut Buffer) {
 
 /// What the view has to show beside what every view has.
 pub(super) fn wants(view: &View) -> Wants {
-    Wants { tab: view.tab.is_some(), stops: view.stops, shape: view.banjo.is_some() }
+    Wants {
+        tab: view.tab.is_some(),
+        stops: view.stops,
+        shape: view.banjo.is_some(),
+        heard: view.heard.is_some(),
+    }
 }

@@ -13,6 +13,7 @@ use super::chart_line::{BandMark, BarView, Mark};
 use super::chord_words::ChordWords;
 use super::draw::{draw, wants};
 use super::form_row::draw_form;
+use super::heard::HeardView;
 use super::help::draw_help;
 use super::job::{Task, TaskWords};
 use super::layout::layout;
@@ -81,7 +82,7 @@ prop_compose! {
             Singer::Sings, Singer::Pauses, Singer::Nobody, Singer::Instrument(Lead::Resonator)
         ]),
         task in option::of(a_task()),
-        texts in vec(option::of(text()), 6),
+        texts in vec(option::of(text()), 8),
         names in vec(text(), 3),
         banjo in option::of((1_u8..12, text(), text())), tab in option::of((text(), vec(text(), 0..12))),
         eighths in 0_usize..13, stops in any::<bool>(),
@@ -99,6 +100,7 @@ prop_compose! {
             chairs: open.map(|(role, open)| Chair { role, open }).collect(),
             announced: text(), singer, task, looping: text(), drill: text(), waiting: text(),
             lost: text(), message: text(),
+            heard: text().map(|line| HeardView { line, missed: text().unwrap_or_default() }),
         }
     }
 }
@@ -143,6 +145,9 @@ fn parts<'a>(view: &'a View, area: Rect) -> Vec<Part<'a>> {
         }),
         part("singer", &[places.singer], {
             Box::new(move |to| panels::draw_singer(view, LOOK, places.singer, big, to))
+        }),
+        part("heard", &[places.heard, places.singer], {
+            Box::new(move |to| panels::draw_heard(view, &places, to))
         }),
         part("task", &[places.task], {
             Box::new(move |to| task::draw_task(view, places.task, false, to))

@@ -30,6 +30,8 @@ pub(super) struct Layout {
     pub(super) chairs: Rect,
     /// Whom to listen to.
     pub(super) singer: Rect,
+    /// What is heard of the player.
+    pub(super) heard: Rect,
     /// What the player has to do, in a word as large as may be.
     pub(super) task: Rect,
     /// The same in more words, and what comes. Messages too where they have no row of their own.
@@ -61,6 +63,8 @@ pub(super) struct Wants {
     pub(super) stops: bool,
     /// What a capo makes of the chords.
     pub(super) shape: bool,
+    /// What is heard of the player.
+    pub(super) heard: bool,
 }
 
 /// Lays out a frame. What to do is the largest text after the present chord: nothing else is higher, the next
@@ -101,12 +105,15 @@ pub(super) fn layout(frame: Rect, wants: Wants) -> Layout {
     let rest = height.saturating_sub(fixed);
     // A row free below the chords where there is room.
     let air = u16::from(height >= 26);
-    let block = match rows_of_letters(rest.saturating_sub(air)) {
+    let block_of = |rest: u16| match rows_of_letters(rest.saturating_sub(air)) {
         // Two rows of small letters beside the chord.
         7 if rest >= 8 => 8,
         rows => rows,
     };
-    let mut gaps = rest - block;
+    let block = block_of(rest);
+    // It makes nothing else smaller: only a row that is free is its own.
+    let heard = u16::from(wants.heard && block_of(rest.saturating_sub(1)) == block && rest > block);
+    let mut gaps = rest - block - heard;
     let mut gap = |share: u16| {
         let rows = gaps.div_ceil(share.max(1));
         gaps -= rows;
@@ -132,7 +139,8 @@ pub(super) fn layout(frame: Rect, wants: Wants) -> Layout {
     places.bars = rows(bars, 0);
     places.next_line = rows(next_line, before_chairs);
     places.chairs = rows(chairs, 0);
-    places.singer = rows(singer, before_task);
+    places.singer = rows(singer, 0);
+    places.heard = rows(heard, before_task);
     places.task = rows(task, 0);
     places.detail = rows(detail, 0);
     places.notice = rows(notice, 0);
@@ -244,15 +252,20 @@ mod tests {
     /// All ways to want something.
     fn wants() -> impl Iterator<Item = Wants> {
         let bit = |of: u8, which: u8| of >> which & 1 == 1;
-        (0..8).map(move |of| Wants { tab: bit(of, 0), stops: bit(of, 1), shape: bit(of, 2) })
+        (0..16).map(move |of| Wants {
+            tab: bit(of, 0),
+            stops: bit(of, 1),
+            shape: bit(of, 2),
+            heard: bit(of, 3),
+        })
     }
 
-    fn areas(places: &Layout) -> [Rect; 15] {
+    fn areas(places: &Layout) -> [Rect; 16] {
         let Layout { header, form, now, next, count, bars, next_line, chairs, .. } = *places;
-        let Layout { singer, task, notice, shape, next_shape, tab, detail, .. } = *places;
+        let Layout { singer, task, notice, shape, next_shape, tab, detail, heard, .. } = *places;
         [
             header, form, now, next, count, bars, next_line, chairs, singer, task, notice, shape,
-            next_shape, tab, detail,
+            next_shape, tab, detail, heard,
         ]
     }
 
@@ -335,8 +348,26 @@ mod tests {
     }
 
     #[test]
+    fn who_is_heard_takes_no_room_from_anything() {
+        for (width, height) in (60..220).step_by(7).flat_map(|it| (16..80).map(move |h| (it, h))) {
+            for wants in wants().filter(|wants| !wants.heard) {
+                let frame = Rect::new(0, 0, width, height);
+                let without = layout(frame, wants);
+                let with = layout(frame, Wants { heard: true, ..wants });
+                let heights = |places: &Layout| areas(places).map(|area| area.height);
+                let (mut with, without) = (heights(&with), heights(&without));
+                // Their own row comes last.
+                with[15] = 0;
+                assert_eq!(with, without, "{width}x{height}");
+            }
+        }
+        let heard = Wants { heard: true, ..Wants::default() };
+        assert_eq!(layout(Rect::new(0, 0, 80, 28), heard).heard.height, 1);
+    }
+
+    #[test]
     fn what_was_asked_for_has_its_place_where_there_is_room() {
-        let all = Wants { tab: true, stops: true, shape: true };
+        let all = Wants { tab: true, stops: true, shape: true, heard: true };
         let places = |width, height| layout(Rect::new(0, 0, width, height), all);
         for (width, height) in [(80, 24), (120, 40), (200, 60)] {
             let Layout { tab, shape, next_shape, .. } = places(width, height);

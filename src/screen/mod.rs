@@ -13,6 +13,7 @@ mod draw;
 #[cfg(test)]
 mod draw_tests;
 mod form_row;
+mod heard;
 mod help;
 mod job;
 mod layout;
@@ -28,6 +29,7 @@ pub use cells::Look;
 pub use chart_line::{BandMark, BarView, Mark};
 pub use chord_words::{ChordWords, chord_words};
 pub use draw::draw;
+pub use heard::HeardView;
 pub use help::{draw_help, help_pages};
 pub use job::{Open, Task, TaskWords, Told, silent_next};
 pub use place::Coming;

@@ -132,6 +132,27 @@ pub(super) fn draw_singer(
     }
 }
 
+/// What is heard of the player: as much of it as there is room for, the chord that was missed last. Where there is no
+/// row for it, at the right of whom to listen to, if nothing stands there.
+pub(super) fn draw_heard(view: &View, places: &Layout, buffer: &mut Buffer) {
+    /// Columns for the longest `resonator leads`, and air.
+    const SINGER: u16 = 18;
+    let Some(heard) = &view.heard else { return };
+    let own = places.heard.height > 0;
+    let area =
+        split(if own { places.heard } else { places.singer }, if own { 1 } else { SINGER }).1;
+    let with_missed = format!("{}{}", heard.line, heard.missed);
+    let ways = [&with_missed, &heard.line];
+    let blank = |at| buffer.cell(at).is_none_or(|cell| cell.symbol() == " ");
+    let fits = |text: &&&String| {
+        let place = Rect { width: cells(text).min(area.width), height: area.height.min(1), ..area };
+        cells(text) <= area.width && place.positions().all(blank)
+    };
+    if let Some(text) = ways.iter().find(fits) {
+        put(text, area, Style::new(), buffer);
+    }
+}
+
 /// How to see the keys.
 fn hint() -> String {
     format!("{}: keys", Action::Help.key())

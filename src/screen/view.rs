@@ -2,11 +2,12 @@ use std::ops::{Range, RangeInclusive};
 
 use super::chart_line::{BarView, chart_line, line_of, looped};
 use super::chord_words::{ChordWords, chord_words};
+use super::heard::{HeardView, heard_words};
 use super::job::{Open, Task};
 use super::place::{Coming, coming, span_at};
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, Role, RoleSet};
-use crate::live::{Action, ChordsAs, Standing, Status};
+use crate::live::{Action, ChordsAs, Noticed, Standing, Status};
 use crate::practice::Chairs;
 use crate::theory::fretboard::banjo::choose_banjo_capo;
 use crate::time::{Nanos, Tempo, Ticks};
@@ -42,6 +43,10 @@ pub struct Facts<'a> {
     pub chords: ChordsAs,
     /// The banjo's part, if its tab is shown.
     pub tab: Option<Tab<'a>>,
+    /// True if the player is heard.
+    pub listens: bool,
+    /// How the player does, once anything was heard.
+    pub noticed: Option<&'a Noticed>,
 }
 
 /// The tab of each bar of the arrangement that is heard.
@@ -117,6 +122,8 @@ pub struct View {
     pub task: Option<Task>,
     /// The coming bar's tab, if it is shown.
     pub tab: Option<TabView>,
+    /// What is heard of the player, if they are heard.
+    pub heard: Option<HeardView>,
     /// `loop 5-8  round 3`, `loop from 5 to …`; in a drill, `round 3`.
     pub looping: Option<String>,
     /// `drill 2 of 7: G to C  mark 72 %`.
@@ -255,6 +262,9 @@ impl View {
             singer: singer(song, bar, place),
             task: facts.open.and_then(|open| Task::new(status, song, open)),
             tab: facts.tab.map(|tab| tab_of(status, song, tab)),
+            heard: facts
+                .listens
+                .then(|| heard_words(facts.noticed, song, status.tempo, facts.chords)),
             looping: looping(status, facts),
             drill: facts.drill.map(drill_words),
             waiting: waiting(status, bar),

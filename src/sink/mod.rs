@@ -20,7 +20,7 @@ pub use send_error::SendError;
 pub use soundfont::{SoundFont, SoundFontBand, SoundFontError};
 #[cfg(feature = "devices")]
 pub use system::{
-    LiveSource, SoundDevice, SoundError, SoundPort, Volume, aloud, open_sound, quietly, save_wav,
-    sound_devices, write_whole,
+    Captured, LiveSource, Microphone, MicrophoneError, SoundDevice, SoundError, SoundPort, Volume,
+    aloud, microphones, open_sound, quietly, save_wav, sound_devices, write_whole,
 };
-pub use wav::{WavError, write_wav};
+pub use wav::{WavError, write_mono, write_wav};

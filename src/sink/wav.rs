@@ -84,6 +84,31 @@ pub fn write_wav(renderer: &mut dyn Renderer, out: impl Write + Seek) -> Result<
     writer.finalize().map_err(told)
 }
 
+/// Writes one channel of samples from -1 to 1 as a WAVE file of 16 bits.
+///
+/// # Errors
+/// [`WavError::TooLong`], or [`WavError::Write`] with what `out` said.
+pub fn write_mono(
+    samples: &[f32],
+    sample_rate: u32,
+    out: impl Write + Seek,
+) -> Result<(), WavError> {
+    let most = (u64::from(u32::MAX) - 1_024) / 2;
+    if samples.len() as u64 > most {
+        let minutes = |frames: u64| frames / (60 * u64::from(sample_rate.max(1)));
+        let (minutes, most) = (minutes(samples.len() as u64), minutes(most));
+        return Err(WavError::TooLong { minutes, most, sample_rate });
+    }
+    let spec =
+        WavSpec { channels: 1, sample_rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
+    let mut writer = WavWriter::new(out, spec).map_err(told)?;
+    for sample in samples {
+        let step = (sample.clamp(-1.0, 1.0) * f32::from(i16::MAX)).round();
+        writer.write_sample(step as i16).map_err(told)?;
+    }
+    writer.finalize().map_err(told)
+}
+
 /// What the file library says, as the system's error it stands for.
 fn told(error: hound::Error) -> WavError {
     WavError::Write(match error {

@@ -1,4 +1,4 @@
-use super::Played;
+use super::{Hit, Played};
 use crate::chart::RoleSet;
 use crate::theory::Key;
 use crate::time::{Meter, Tempo, Ticks};
@@ -20,6 +20,8 @@ pub struct Recorded {
     pub tempos: Vec<(Ticks, Tempo)>,
     /// What was played, in order.
     pub played: Vec<(Ticks, Played)>,
+    /// What was heard of the player as sound, in order. It goes into no MIDI file.
+    pub hits: Vec<(Ticks, Hit)>,
 }
 
 /// A bar of time.
@@ -92,7 +94,8 @@ impl Recorded {
 
     /// How many strings were struck.
     pub fn strokes(&self) -> usize {
-        self.played.iter().filter(|(_, played)| played.struck().is_some()).count()
+        let struck = self.played.iter().filter(|(_, played)| played.struck().is_some());
+        struck.count() + self.hits.len()
     }
 
     /// Sees to it that every note ends once: before it is struck anew, and at the end at the latest. Ends
@@ -156,6 +159,7 @@ mod tests {
                 says(5, &[0x80, 50, 64]),
                 says(6, &[0x80, 50, 64]),
             ],
+            hits: Vec::new(),
         };
         recorded.end_every_note();
         let told: Vec<(i64, &[u8])> =

@@ -1,6 +1,6 @@
 use std::ops::RangeInclusive;
 
-use super::{Recorded, RecordedBar, SongBar, Source, Take};
+use super::{Hit, Recorded, RecordedBar, SongBar, Source, Take};
 use crate::arrange::Arrangement;
 use crate::chart::{Role, RoleSet};
 use crate::perform::Performance;
@@ -25,6 +25,8 @@ pub struct Run {
     bars: Vec<(usize, RoleSet)>,
     /// What was struck: in which of `bars`, and how far into it.
     strokes: Vec<(usize, Ticks, MidiNote, u8)>,
+    /// What was heard as sound, likewise.
+    hits: Vec<(usize, Ticks, Hit)>,
 }
 
 /// A run laid over the song: what a review takes.
@@ -42,7 +44,7 @@ impl Recorded {
     /// was heard to its end.
     pub fn best_run(&self) -> Option<Run> {
         let runs = self.runs();
-        runs.into_iter().max_by_key(|run| (run.strokes.len(), run.bars.len()))
+        runs.into_iter().max_by_key(|run| (run.strokes(), run.bars.len()))
     }
 
     /// All of them, in order.
@@ -69,7 +71,7 @@ impl Recorded {
             bars.pop();
         }
         let &(_, first) = bars.first()?;
-        let mut strokes = Vec::new();
+        let (mut strokes, mut hits) = (Vec::new(), Vec::new());
         let mut end = None;
         for (index, (bar, _)) in bars.iter().enumerate() {
             // What comes a little early in the bar before is that bar's, if it is of the run.
@@ -81,6 +83,9 @@ impl Recorded {
                 let (pitch, velocity) = played.struck()?;
                 Some((index, *at - bar.start, pitch, velocity))
             }));
+            let from = self.hits.partition_point(|&(at, _)| at < bar.start - lead);
+            let here = self.hits.iter().skip(from).take_while(|&&(at, _)| at < bar.end());
+            hits.extend(here.map(|(at, hit)| (index, *at - bar.start, hit.clone())));
         }
         let mut tempos: Vec<Tempo> =
             bars.iter().filter_map(|(bar, _)| self.tempo_at(bar.start)).collect();
@@ -95,6 +100,7 @@ impl Recorded {
             looped: wrap.map(|(last, first)| first..=last),
             bars: bars.iter().map(|(_, song)| (song.number, song.silent)).collect(),
             strokes,
+            hits,
         })
     }
 }
@@ -112,7 +118,7 @@ impl Run {
 
     /// How many strings were struck.
     pub fn strokes(&self) -> usize {
-        self.strokes.len()
+        self.strokes.len() + self.hits.len()
     }
 
     /// The numbers of its first and last bar.
@@ -167,7 +173,16 @@ impl Run {
             Some((Nanos(at.0 - from.0), pitch, velocity))
         });
         let length = Nanos(performance.nanos(last.end()).0 - from.0);
-        let take = Take::from_notes(notes, length, Source::Midi);
+        let mut take = Take::from_notes(notes, length, Source::Midi);
+        if !self.hits.is_empty() {
+            let heard = self.hits.iter().filter_map(|(bar, place, hit)| {
+                let at = performance.nanos(bars.get(*bar)?.start + *place);
+                Some(Hit { at: Nanos(at.0 - from.0), ..hit.clone() })
+            });
+            take.hits.extend(heard);
+            take.hits.sort_by_key(|hit| hit.at);
+            take.source = Source::Sound;
+        }
         Some(Laid { take, begins: Nanos(performance.nanos(song.start).0 - from.0) })
     }
 

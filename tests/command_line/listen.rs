@@ -27,7 +27,11 @@ fn what_cannot_be_is_told_before_anything_sounds() {
     let (take, wav, nowhere) =
         (in_folder("take.mid"), in_folder("take.wav"), in_folder("nowhere/take.mid"));
     for (options, status, said) in [
-        (vec!["--record", &take], 2, "add --listen NAME"),
+        (vec!["--record", &take], 2, "add --listen NAME or --listen-mic"),
+        (vec!["--listen-mic", "--record", &take], 2, "must end in .wav"),
+        (vec!["--listen", "banjo", "--listen-mic", "desk"], 2, "cannot be used with"),
+        (vec!["--latency", "30"], 2, "--listen-mic"),
+        (vec!["--listen-mic", "--latency", "3000"], 2, "write milliseconds from -2000 to 2000"),
         (vec!["--listen", "banjo", "--record", &wav], 2, "must end in .mid"),
         (vec!["--listen", "banjo", "--record", &nowhere], 1, "there is no such folder"),
     ] {
@@ -58,6 +62,7 @@ fn recording(folder: &Path) -> PathBuf {
         bars: Vec::new(),
         tempos: vec![(Ticks::ZERO, song.tempo)],
         played: Vec::new(),
+        hits: Vec::new(),
     };
     for (index, bar) in song.bars.iter().enumerate() {
         let heard = SongBar {

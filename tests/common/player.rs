@@ -217,7 +217,7 @@ pub fn take_of(evening: &Evening, manner: &Manner, seed: u64, begins: f64) -> Ta
             let gain = if sings { manner.loud.sqrt() } else { 1.0 };
             let loud = ((64 + random.next_u32() % 16) as f64 * gain).min(127.0) as u8;
             let at = |time: f64| Nanos((time.max(0.0) * 1e9) as i64);
-            if manner.slurs && strings == 1 && random.next_u32() % 3 == 0 {
+            if manner.slurs && strings == 1 && random.next_u32().is_multiple_of(3) {
                 slurs += 1;
                 let step = [-2, -1, 1, 2][(random.next_u32() % 4) as usize];
                 let to = MidiNote::clamped(i32::from(pitches[0].get()) + step);

@@ -101,6 +101,8 @@ pub fn facts(song: &Arrangement) -> Facts<'_> {
         open: None,
         chords: ChordsAs::Names,
         tab: None,
+        listens: false,
+        noticed: None,
     }
 }
 

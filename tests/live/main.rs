@@ -12,6 +12,8 @@ mod follow;
 mod input;
 mod jack;
 mod listen;
+#[cfg(target_os = "linux")]
+mod microphone;
 mod pedals;
 mod program;
 mod screen_terminal;

@@ -6,8 +6,8 @@ use crate::playing::show::{DIRECT, Do, MILLI, QUEUED, SECOND, Show, arrangement,
 use openchair::arrange::Arrangement;
 use openchair::chart::Role;
 use openchair::live::{Command, Entry, Score, Tape, ear};
-use openchair::perform::{Message, Note, Performance};
-use openchair::take::{HeardBar, Laid, Recorded, Run};
+use openchair::perform::{Message, Note, Performance, Swing};
+use openchair::take::{HeardBar, Hit, Laid, Recorded, Run};
 use openchair::theory::MidiNote;
 use openchair::time::{Nanos, Tempo, Ticks};
 
@@ -44,11 +44,11 @@ fn performed(song: &Arrangement) -> Performance {
     performance
 }
 
-fn played(songs: &[&Arrangement], script: Vec<(i64, Do)>) -> (Show, Recorded) {
+fn taped(songs: &[&Arrangement], script: Vec<(i64, Do)>) -> (Show, Tape) {
     let scores = |id: u32, song: &Arrangement| Score::new(id, song, &performed(song));
     let show = show(scores(0, songs[0]), songs[0].tempo, false, &[QUEUED, DIRECT], script);
     let (mut ear, hearing) = ear();
-    let mut tape = Tape::new("Kettle Landing".to_owned(), hearing);
+    let mut tape = Tape::new("Kettle Landing".to_owned(), Some(hearing));
     for (_, status) in &show.statuses {
         tape.follow(status, songs[status.score as usize]);
     }
@@ -64,6 +64,11 @@ fn played(songs: &[&Arrangement], script: Vec<(i64, Do)>) -> (Show, Recorded) {
         }
     }
     tape.stop(Nanos(show.end));
+    (show, tape)
+}
+
+fn played(songs: &[&Arrangement], script: Vec<(i64, Do)>) -> (Show, Recorded) {
+    let (show, tape) = taped(songs, script);
     let recorded = tape.recorded();
     lies_on_its_bars_and_in_time(&show, &recorded);
     (show, recorded)
@@ -95,6 +100,23 @@ fn lies_on_its_bars_and_in_time(show: &Show, recorded: &Recorded) {
         assert_eq!(bar.start, end);
         end = bar.end();
     }
+}
+
+#[test]
+fn how_it_goes_is_noticed_while_it_goes() {
+    let song = song();
+    let (_, tape) = taped(&[&song], vec![(0, Command::Go.into())]);
+    let noticed = tape.noticed(&song, Swing::EVEN).unwrap();
+    let late = noticed.late_at(song.tempo).0;
+    assert!((late - LATE).abs() < MILLI, "{late}");
+    // G and three times D is no C.
+    let (chord, bar) = noticed.missed.unwrap();
+    assert_eq!((song.chord(chord).unwrap().to_string().as_str(), bar), ("C", 6));
+    // The same as strokes that a microphone heard, which may be without notes.
+    let mut heard = Tape::new(String::new(), None);
+    assert!(heard.noticed(&song, Swing::EVEN).is_none());
+    let hit = Hit { at: Nanos(0), loud: 80, pitches: Vec::new() };
+    assert!(heard.strike(hit.clone()) && !heard.strike(hit));
 }
 
 fn numbers(recorded: &Recorded) -> Vec<i64> {

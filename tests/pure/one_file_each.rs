@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 /// Libraries, and the file or folder that alone may name each.
 const PLACES: [(&str, &str); 7] = [
-    ("cpal", "src/sink/system/sound.rs"),
+    ("cpal", "src/sink/system/"),
     ("hound", "src/sink/wav.rs"),
     ("jack", "src/ports/jack.rs"),
     ("midir", "src/ports/system.rs"),

@@ -8,10 +8,11 @@ use crate::common::stage::{
 use openchair::arrange::Plan;
 use openchair::chart::{Role, RoleSet};
 use openchair::coverage::Job;
-use openchair::live::{ChordsAs, Standing};
+use openchair::live::{ChordsAs, Noticed, Standing};
 use openchair::practice::Chairs;
 use openchair::screen::{Drill, Facts, Look, Open, Tab, View, draw, draw_help};
-use openchair::time::Nanos;
+use openchair::theory::MidiNote;
+use openchair::time::{Nanos, Ticks};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 
@@ -172,6 +173,44 @@ fn behind_a_capo(chords: ChordsAs, number: usize) -> View {
 fn the_banjo_behind_its_capo() {
     shows("capo", ALL, &behind_a_capo(ChordsAs::Names, 2));
     shows("numbers", SMALL, &behind_a_capo(ChordsAs::Numbers, 2));
+}
+
+#[test]
+fn a_player_who_is_heard() {
+    let song = song(FERRY);
+    let chord = song.spans[1].chord.unwrap();
+    let noticed = Noticed {
+        last: vec![MidiNote::new(67).unwrap()],
+        late: song.tempo.ticks(Nanos(26_000_000)),
+        missed: Some((chord, 2)),
+    };
+    let told = |noticed| Facts { listens: true, noticed, ..facts(&song) };
+    let status = playing(&song, 4);
+    let covered = covered(&song, status.muted);
+    let open = Some(Open { now: &covered, next: Some(&covered) });
+    let told = Facts { open, ..told(Some(&noticed)) };
+    shows("heard", ALL, &View::new(&status, &song, &told, on_beat(&song, &status, 1)));
+}
+
+#[test]
+fn early_and_late_are_seen_by_eye() {
+    let song = song(FERRY);
+    let status = playing(&song, 4);
+    let line = |millis: i64| {
+        let late =
+            Ticks::new(millis.signum() * song.tempo.ticks(Nanos(millis.abs() * 1_000_000)).get());
+        let noticed = Noticed { last: Vec::new(), late, missed: None };
+        let told = Facts { listens: true, noticed: Some(&noticed), ..facts(&song) };
+        View::new(&status, &song, &told, Nanos(0)).heard.unwrap().line
+    };
+    assert_eq!(line(0), "heard ?     early ·····●····· late");
+    assert_eq!(line(5), line(-5));
+    assert_eq!(line(26), "heard ?     early ·····│·●··· late");
+    assert_eq!(line(-13), "heard ?     early ····●│····· late");
+    assert_eq!(line(-200), "heard ?     early ●····│····· late");
+    let told = Facts { listens: true, ..facts(&song) };
+    let heard = View::new(&status, &song, &told, Nanos(0)).heard;
+    assert_eq!(heard.unwrap().line, "heard: nothing yet");
 }
 
 /// The job's word in letters of several rows, the next chord in none higher.

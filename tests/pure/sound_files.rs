@@ -12,7 +12,7 @@ use openchair::hear::{RATE, Sound};
 use openchair::input::{SoundFile, TakeError, read_take_sound};
 use proptest::prelude::*;
 
-const GOOD: [&str; 10] = [
+const GOOD: [&str; 9] = [
     "plucks.flac",
     "plucks.mp3",
     "plucks-stereo.mp3",
@@ -21,7 +21,6 @@ const GOOD: [&str; 10] = [
     "plucks-stereo.m4a",
     "plucks-alac.m4a",
     "plucks.aiff",
-    "plucks.caf",
     "two-tracks.m4a",
 ];
 
@@ -90,14 +89,7 @@ fn every_kind_keeps_its_times() {
 #[test]
 fn a_file_cut_off_in_the_middle_is_heard_as_far_as_it_goes() {
     let plucks = plucks();
-    for name in [
-        "plucks.flac",
-        "plucks.mp3",
-        "plucks.ogg",
-        "plucks-stereo.m4a",
-        "plucks.aiff",
-        "plucks.caf",
-    ] {
+    for name in ["plucks.flac", "plucks.mp3", "plucks.ogg", "plucks-stereo.m4a", "plucks.aiff"] {
         let whole = file(name);
         let cut = &whole[..whole.len() * 6 / 10];
         let sound = read(cut).unwrap().sound.samples;
@@ -137,7 +129,7 @@ fn what_is_not_read_says_what_to_save() {
     let at = sold.windows(4).rposition(|four| four == b"mp4a").unwrap();
     sold[at..at + 4].copy_from_slice(b"drms");
     assert!(told(&sold).contains("protected against copying"), "{}", told(&sold));
-    for name in ["plucks.flac", "plucks.ogg", "plucks.aiff", "plucks.caf"] {
+    for name in ["plucks.flac", "plucks.ogg", "plucks.aiff"] {
         let told = told(&file(name)[..30]);
         assert!(told.contains("is damaged") || told.contains("holds no sound"), "{name}: {told}");
     }
@@ -204,17 +196,16 @@ fn all_files() -> Vec<Vec<u8>> {
     let mut files: Vec<Vec<u8>> = GOOD.iter().chain(&OTHERS).map(|name| file(name)).collect();
     // A WAV file too: its header, and a little noise.
     let mut wav = b"RIFF\x24\x10\0\0WAVEfmt \x10\0\0\0\x01\0\x02\0\x44\xAC\0\0\x10\xB1\x02\0\x04\0\x10\0data\0\x10\0\0".to_vec();
-    wav.extend((0..4_096_u32).map(|n| (n * 7_919 >> 3) as u8));
+    wav.extend((0..4_096_u32).map(|n| ((n * 7_919) >> 3) as u8));
     files.push(wav);
     files
 }
 
 fn harmless(bytes: Vec<u8>) -> Result<(), String> {
     let begun = Instant::now();
-    if let Ok(SoundFile { sound, .. }) = read(bytes) {
-        if !sound.samples.iter().all(|sample| sample.is_finite()) {
-            return Err("what is no number".to_owned());
-        }
+    let sound = read(bytes).map(|file| file.sound.samples).unwrap_or_default();
+    if !sound.iter().all(|sample| sample.is_finite()) {
+        return Err("what is no number".to_owned());
     }
     let took = begun.elapsed();
     // A few kilobytes: milliseconds, and tens of them unoptimised; on a busy machine more.

@@ -44,7 +44,6 @@ def main():
         coded("plucks-alac.m4a", "-c:a", "alac")
         coded("plucks.aac", "-c:a", "aac", "-b:a", "96k")
         coded("plucks.aiff", "-c:a", "pcm_s16be", "-ar", "22050")
-        coded("plucks.caf", "-c:a", "pcm_s16be", "-ar", "22050")
         coded("opus.ogg", "-c:a", "libopus", "-b:a", "24k", "-t", "0.2")
         coded("opus.m4a", "-c:a", "libopus", "-b:a", "24k", "-t", "0.2", "-f", "mp4")
         coded("two-tracks.m4a", "-map", "0:a", "-map", "0:a", "-c:a", "aac", "-b:a", "64k", "-t", "0.3")

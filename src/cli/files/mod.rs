@@ -1,6 +1,7 @@
 //! Files: read whole, written whole, and where each kind is kept.
 
 pub(super) mod diary;
+mod latencies;
 mod lesson_shelf;
 mod marks;
 mod midi;
@@ -11,6 +12,7 @@ mod shelf;
 mod songbook;
 mod write;
 
+pub(super) use latencies::{Latencies, Latency};
 pub(super) use lesson_shelf::LessonShelf;
 pub(super) use marks::MarksFile;
 pub(super) use midi::midi;

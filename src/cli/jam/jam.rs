@@ -11,6 +11,7 @@ use super::drilling::Drilling;
 use super::front::Front;
 use super::hands::Hands;
 use super::listen::{Listen, Listening};
+use super::microphone::Ears;
 use super::stage::Stage;
 use crate::arrange::Arrangement;
 use crate::chart::RoleSet;
@@ -22,13 +23,14 @@ use crate::cli::review::text;
 use crate::coverage::Coverage;
 use crate::live::{
     Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
-    Outside, Remote, Settings, Slot, Standing, Status, Suspension, Tape, engine, keep,
+    Noticed, Outside, Remote, Settings, Slot, Standing, Status, Suspension, Tape, engine, keep,
     raise_hand_priority,
 };
+use crate::perform::Swing;
 use crate::rehearsal::Rehearsal;
 use crate::screen::{Drill, Facts, Input, Open, Tab, silent_next};
 use crate::sink::Volume;
-use crate::take::Recorded;
+use crate::take::{Hit, Recorded};
 
 /// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
 /// is seen as soon.
@@ -96,11 +98,12 @@ impl Jam<'_> {
         let keeping = keep(keeper, ends.door.lost, ends.door.supplies).map_err(Failure::failed)?;
         let outside = self.follow.map(|name| (name, ends.follow, opening.tempo));
         let title = &self.desk.song().title;
-        let (mut listening, ear) =
-            self.listen.as_ref().and_then(|heard| heard.listen.begin(title)).unzip();
-        let instrument = listening.as_ref().map(|it| it.wanted).zip(ear);
+        let epoch = self.clock.epoch();
+        let begun = self.listen.as_ref().map(|heard| heard.listen.begin(title, epoch));
+        let (mut listening, ear) = begun.transpose()?.flatten().unzip();
+        let instrument = listening.as_ref().map(|it| it.wanted.as_str()).zip(ear.flatten());
         let pedal = self.live.pedal.as_deref();
-        let hands = Hands::open(pedal, outside, instrument, self.clock.epoch())?;
+        let hands = Hands::open(pedal, outside, instrument, epoch)?;
         for name in &self.stage.names {
             tell(format!("playing to {name}"));
         }
@@ -119,7 +122,12 @@ impl Jam<'_> {
             outside: Outside::Awaited,
             volume: self.stage.sounds.then_some(&self.stage.volume),
             drilling: self.drilling.as_mut(),
-            tape: listening.as_mut().map(|listening| &mut listening.tape),
+            player: listening.as_mut().map(|it| Player {
+                tape: &mut it.tape,
+                ears: it.ears.as_ref(),
+                noticed: None,
+                seen: (0, 0),
+            }),
             output: self.stage.names.join(" and "),
             clock,
             status: None,
@@ -168,14 +176,48 @@ struct Table<'a> {
     /// Of the built-in sound, if it plays.
     volume: Option<&'a Volume>,
     drilling: Option<&'a mut Drilling>,
-    /// Keeps what is heard of the player.
-    tape: Option<&'a mut Tape>,
+    /// The player, if they are heard.
+    player: Option<Player<'a>>,
     output: String,
     clock: MonotonicClock,
     suspension: Suspension,
     status: Option<Status>,
     /// Which of the outputs are gone: port, sound.
     lost: [bool; 2],
+}
+
+/// What is heard of the player.
+struct Player<'a> {
+    /// Keeps it.
+    tape: &'a mut Tape,
+    /// The microphone, if that is how.
+    ears: Option<&'a Ears>,
+    /// How they do, as it was when so much had been heard in so many bars.
+    noticed: Option<Noticed>,
+    seen: (usize, u32),
+}
+
+impl Player<'_> {
+    /// Takes in what was heard since. True if it is the first.
+    fn listen(&mut self) -> bool {
+        let first = self.tape.listen();
+        let heard = self.ears.map(|ears| (ears, ears.fresh.try_iter()));
+        heard.into_iter().fold(first, |first, (ears, hits)| {
+            hits.fold(first, |first, hit| {
+                let at = ears.played(hit.at);
+                self.tape.strike(Hit { at, ..hit }) || first
+            })
+        })
+    }
+
+    /// Looks how they do, if anything is new.
+    fn look(&mut self, song: &Arrangement, status: &Status, swing: Option<Swing>) {
+        let seen = (self.tape.count(), status.visit);
+        if self.seen != seen {
+            self.seen = seen;
+            self.noticed = self.tape.noticed(song, swing.unwrap_or(Swing::EVEN));
+        }
+    }
 }
 
 impl Table<'_> {
@@ -226,8 +268,8 @@ impl Table<'_> {
         drop(stop);
         let now = self.clock.now();
         self.hear();
-        if let Some(tape) = &mut self.tape {
-            tape.stop(now);
+        if let Some(player) = &mut self.player {
+            player.tape.stop(now);
         }
         if let (Some(drilling), Some(status)) = (&mut self.drilling, self.status) {
             let notice = drilling.keep(self.desk.speed(&status), false);
@@ -307,15 +349,17 @@ impl Table<'_> {
                 let [now, next] = self.open(&song, &status);
                 let open = now.as_deref().map(|now| Open { now, next: next.as_deref() });
                 self.front.follow(&song, &status, self.desk.chairs(), open);
-                if let Some(tape) = &mut self.tape {
-                    tape.follow(&status, &song);
+                if let Some(player) = &mut self.player {
+                    player.tape.follow(&status, &song);
                 }
             }
         }
-        if let Some(tape) = &mut self.tape
-            && tape.listen()
-        {
-            self.front.say("your instrument is heard");
+        if let Some(player) = &mut self.player {
+            if player.listen() {
+                self.front.say("your instrument is heard");
+            }
+            let notices = player.ears.map(|ears| ears.notices.try_iter());
+            notices.into_iter().flatten().for_each(|notice| self.front.say(&notice));
         }
         // Drops the scores that are played no more.
         self.remote.status();
@@ -364,6 +408,10 @@ impl Table<'_> {
         let Some(status) = self.status else { return };
         let Some(song) = self.desk.arrangement(status.score).map(Arc::clone) else { return };
         let [now, next] = self.open(&song, &status);
+        let swing = self.desk.swing(status.score);
+        if let Some(player) = &mut self.player {
+            player.look(&song, &status, swing);
+        }
         let [tab, next_tab] =
             self.silent(&song, &status).map(|silent| self.desk.tab(status.score, silent?));
         let facts = Facts {
@@ -387,6 +435,8 @@ impl Table<'_> {
             tab: tab
                 .as_deref()
                 .map(|now| Tab { now, next: next_tab.as_ref().map(|next| next.as_slice()) }),
+            listens: self.player.is_some(),
+            noticed: self.player.as_ref().and_then(|player| player.noticed.as_ref()),
         };
         // A terminal that has gone must not stop the band; its hang-up comes as a signal.
         let _ = self.front.draw(&song, &status, facts, self.clock.now());

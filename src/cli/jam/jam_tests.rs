@@ -166,7 +166,7 @@ fn a_key_acts_on_what_is_heard_now_not_on_what_was_looked_at_last() {
         outside: Outside::Awaited,
         volume: None,
         drilling: None,
-        tape: None,
+        player: None,
         output: String::new(),
         clock,
         status: None,

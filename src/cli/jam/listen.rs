@@ -1,37 +1,55 @@
+use std::io::Cursor;
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
+use super::microphone::Ears;
 use crate::cli::failure::{Failure, tell};
 use crate::cli::files::write_whole;
-use crate::cli::options::HANDS;
+use crate::cli::options::{HANDS, milliseconds};
 use crate::live::{Ear, Tape, ear};
-use crate::sink::smf;
-use crate::take::Recorded;
+use crate::sink::{smf, write_mono};
+use crate::take::{Hit, Recorded};
 
 /// How a player is heard while the band plays.
 #[derive(Debug, clap::Args)]
 pub(in crate::cli) struct Listen {
     /// Hear you play at the MIDI input with this in its name, and review it at the end
-    #[arg(long, value_name = "NAME", help_heading = HANDS)]
+    #[arg(long, value_name = "NAME", help_heading = HANDS, conflicts_with = "listen_mic")]
     pub listen: Option<String>,
-    /// Keep what --listen hears as a MIDI file that lies on the song's bars
-    #[arg(long, value_name = "FILE.mid", help_heading = HANDS)]
+    /// Hear you play through the microphone with this in its name, or the default one, and review it at the end
+    #[arg(long, value_name = "DEVICE", help_heading = HANDS, num_args = 0..=1, default_missing_value = "")]
+    pub listen_mic: Option<String>,
+    /// How late --listen-mic hears you, in place of what `openchair latency` has measured
+    #[arg(long, value_name = "MS", help_heading = HANDS, requires = "listen_mic", allow_negative_numbers = true, value_parser = milliseconds)]
+    pub latency: Option<f64>,
+    /// Keep what --listen hears as a MIDI file that lies on the song's bars, or what --listen-mic hears as a .wav
+    #[arg(long, value_name = "FILE", help_heading = HANDS)]
     pub record: Option<PathBuf>,
 }
 
 impl Listen {
+    /// True if a player is heard in whatever way.
+    pub(in crate::cli) const fn is_asked(&self) -> bool {
+        self.listen.is_some() || self.listen_mic.is_some()
+    }
+
     /// What the options ask for that cannot be, before anything sounds.
     pub(in crate::cli) fn check(&self, song: &Path) -> Result<(), Failure> {
         let Some(path) = &self.record else { return Ok(()) };
         let shown = path.display();
-        if self.listen.is_none() {
+        if !self.is_asked() {
             return Err(Failure::usage(format!(
-                "--record {shown}: it keeps what is heard at a MIDI input; add --listen NAME \
-                 (openchair ports lists them)"
+                "--record {shown}: it keeps what is heard at a MIDI input or a microphone; add --listen NAME or \
+                 --listen-mic (openchair ports lists them)"
             )));
         }
         let ending = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
-        if !matches!(ending.as_str(), "mid" | "midi") {
-            return Err(Failure::usage(format!("--record {shown}: the name must end in .mid")));
+        let (fits, wanted) = match self.listen {
+            Some(_) => (matches!(ending.as_str(), "mid" | "midi"), ".mid"),
+            None => (ending == "wav", ".wav"),
+        };
+        if !fits {
+            return Err(Failure::usage(format!("--record {shown}: the name must end in {wanted}")));
         }
         if matches!((path.canonicalize(), song.canonicalize()), (Ok(a), Ok(b)) if a == b) {
             return Err(Failure::usage(format!(
@@ -47,22 +65,39 @@ impl Listen {
         Ok(())
     }
 
-    /// Whoever keeps what will be heard, and the ear to hear it with.
-    pub(super) fn begin(&self, title: &str) -> Option<(Listening<'_>, Ear)> {
-        let wanted = self.listen.as_deref()?;
-        let (ear, hearing) = ear();
-        let tape = Tape::new(title.to_owned(), hearing);
+    /// Whoever keeps what will be heard, and the ear to hear it with if that is at a MIDI input. Opens the microphone,
+    /// if it is to be heard.
+    pub(super) fn begin(
+        &self,
+        title: &str,
+        epoch: Instant,
+    ) -> Result<Option<(Listening<'_>, Option<Ear>)>, Failure> {
         let record = self.record.as_deref();
-        Some((Listening { wanted, record, tape, kept: None }, ear))
+        let title = title.to_owned();
+        if let Some(wanted) = &self.listen {
+            let (ear, hearing) = ear();
+            let tape = Tape::new(title, Some(hearing));
+            let listening =
+                Listening { wanted: wanted.clone(), record, tape, ears: None, kept: None };
+            return Ok(Some((listening, Some(ear))));
+        }
+        let Some(asked) = &self.listen_mic else { return Ok(None) };
+        let asked = Some(asked.as_str()).filter(|name| !name.is_empty());
+        let ears = Ears::open(asked, self.latency, record.is_some(), epoch)?;
+        tell(format!("listening at {}", ears.name));
+        let (wanted, tape) = (ears.name.clone(), Tape::new(title, None));
+        Ok(Some((Listening { wanted, record, tape, ears: Some(ears), kept: None }, None)))
     }
 }
 
 /// Keeps what is heard of a player. However it goes, a panic included, the recording is written.
 pub(super) struct Listening<'a> {
-    /// The input, by part of its name.
-    pub wanted: &'a str,
+    /// The input, by part of its name, or the microphone's name.
+    pub wanted: String,
     /// What is heard.
     pub tape: Tape,
+    /// The microphone.
+    pub ears: Option<Ears>,
     record: Option<&'a Path>,
     kept: Option<Recorded>,
 }
@@ -77,25 +112,53 @@ impl Listening<'_> {
                 "{missed} messages of your instrument came while the machine was held up, and are lost"
             ));
         }
+        let unheard = match self.ears.take() {
+            Some(ears) => self.hear_all(ears)?,
+            None => None,
+        };
         let recorded = self.kept.insert(self.tape.recorded());
-        if recorded.played.is_empty() {
-            let left = match self.record {
+        if recorded.strokes() == 0 && recorded.played.is_empty() {
+            let left = match self.record.filter(|_| unheard.is_none()) {
                 Some(path) => format!("; {} was not written", path.display()),
                 None => String::new(),
             };
-            tell(format!("nothing was heard at {}{left}", self.wanted));
+            let why = unheard.map_or_else(String::new, |why| format!(": {why}"));
+            tell(format!("nothing was heard at {}{left}{why}", self.wanted));
             return Ok(None);
         }
-        if let Some(path) = self.record {
-            write(recorded, path)?;
+        if let Some(path) = self.record.filter(|_| recorded.hits.is_empty()) {
+            let bytes = smf::recorded_to_bytes(recorded).map_err(Failure::failed)?;
+            write(&bytes, path)?;
         }
         Ok(Some(recorded))
+    }
+
+    /// Writes what a microphone heard, if that was asked for, and hears all of it. Gives why nothing is heard, if so.
+    fn hear_all(&mut self, ears: Ears) -> Result<Option<String>, Failure> {
+        let (mut kept, latency) = ears.stop()?;
+        // First what can't be had again.
+        let raw = kept.raw.take().filter(|raw| !raw.is_empty());
+        if let (Some(path), Some(raw)) = (self.record, raw) {
+            let mut bytes = Cursor::new(Vec::new());
+            write_mono(&raw, kept.rate, &mut bytes).map_err(Failure::failed)?;
+            write(bytes.get_ref(), path)?;
+        }
+        self.tape.forget_strokes();
+        match kept.strokes() {
+            Ok(hits) => {
+                for hit in hits {
+                    self.tape.strike(Hit { at: crate::time::Nanos(hit.at.0 - latency.0), ..hit });
+                }
+                Ok(None)
+            }
+            Err(why) => Ok(Some(why.to_string())),
+        }
     }
 }
 
 impl Drop for Listening<'_> {
     fn drop(&mut self) {
-        if self.kept.is_none() && self.tape.has_heard() {
+        if self.kept.is_none() && (self.tape.has_heard() || self.ears.is_some()) {
             // On the way out of something worse, which is what will be told.
             let _ = self.keep();
         }
@@ -103,14 +166,15 @@ impl Drop for Listening<'_> {
 }
 
 /// Writes the file; where that can't be, another where it can, for a take can't be played again.
-fn write(recorded: &Recorded, path: &Path) -> Result<(), Failure> {
-    let bytes = smf::recorded_to_bytes(recorded).map_err(Failure::failed)?;
-    let Err(failure) = write_whole(path, &bytes) else {
+fn write(bytes: &[u8], path: &Path) -> Result<(), Failure> {
+    let Err(failure) = write_whole(path, bytes) else {
         tell(format!("your take is in {}", path.display()));
         return Ok(());
     };
-    let aside = std::env::temp_dir().join(format!("openchair-take-{}.mid", std::process::id()));
-    match (failure, write_whole(&aside, &bytes)) {
+    let ending = path.extension().unwrap_or_default().to_string_lossy();
+    let name = format!("openchair-take-{}.{ending}", std::process::id());
+    let aside = std::env::temp_dir().join(name);
+    match (failure, write_whole(&aside, bytes)) {
         (Failure::Failed(why), Ok(())) => {
             Err(Failure::failed(format!("{why}; your take is in {} instead", aside.display())))
         }

@@ -7,6 +7,7 @@ mod hands;
 #[allow(clippy::module_inception)] // What the module is named for.
 mod jam;
 mod listen;
+mod microphone;
 mod no_device;
 mod plain;
 mod stage;

@@ -5,11 +5,13 @@ mod count_in;
 mod headings;
 mod level;
 mod live;
+mod milliseconds;
 mod open_chair;
 
 pub(super) use band::Options;
 pub(super) use count_in::count_in;
-pub(super) use headings::{HANDS, PRACTICE};
+pub(super) use headings::{HANDS, PLACES, PRACTICE};
 pub(super) use level::level;
 pub(super) use live::Live;
+pub(super) use milliseconds::milliseconds;
 pub(super) use open_chair::{OpenChair, taken};

@@ -13,6 +13,7 @@ use crate::arrange::Arrangement;
 use crate::backup::Level;
 use crate::chart::{RoleSet, Song};
 use crate::coverage::Coverage;
+use crate::perform::Swing;
 use crate::practice::{Chairs, Ramp};
 use crate::rehearsal::{Rehearsal, Rendition};
 use crate::style::Style;
@@ -234,6 +235,12 @@ impl Desk {
     /// The whole song as it was when that score was made, which may be a loop of it.
     pub fn whole_of(&self, score: u32) -> Option<&Arc<Arrangement>> {
         self.takes.iter().find(|take| take.id == score).map(|take| &take.whole)
+    }
+
+    /// How a score that was sent swings.
+    pub fn swing(&self, score: u32) -> Option<Swing> {
+        let take = self.takes.iter().find(|take| take.id == score)?;
+        Some(take.played.performance.swing)
     }
 
     /// The whole song as it would be played now.

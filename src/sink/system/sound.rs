@@ -31,9 +31,9 @@ const WARM_UP: u64 = 12;
 const LONGEST_WARM_UP: Duration = Duration::from_millis(700);
 
 /// Frames a second that are held to be a sound device's: what is asked for above or below is a fault.
-const RATES: std::ops::RangeInclusive<u32> = 8_000..=384_000;
+pub(super) const RATES: std::ops::RangeInclusive<u32> = 8_000..=384_000;
 
-/// A device that sound can be played on.
+/// A device that sound can be played on, or heard from.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct SoundDevice {
     /// What the system calls it.
@@ -42,7 +42,7 @@ pub struct SoundDevice {
     pub id: String,
     /// True for the one that is used when none is named.
     pub default: bool,
-    /// Frames a second that it plays by itself.
+    /// Frames a second that it has by itself.
     pub sample_rate: u32,
     /// Its channels.
     pub channels: u16,
@@ -78,24 +78,28 @@ fn found() -> Vec<(Device, SoundDevice)> {
         .collect()
 }
 
-fn name(device: &Device) -> String {
+pub(super) fn name(device: &Device) -> String {
     match device.description() {
         Ok(about) => about.name().to_owned(),
         Err(_) => device.id().map_or_else(|_| "default".to_owned(), |id| id.id().to_owned()),
     }
 }
 
-/// Which of the devices a name means: its own name or its id exactly, or else a part of just one
-/// device's name, in capitals or not.
-fn choose(devices: &[SoundDevice], asked: &str) -> Result<usize, SoundError> {
+/// Which of the devices a name means: the one with it as its own name or its id exactly, or else all with it as a part
+/// of their name, in capitals or not.
+pub(super) fn chosen(devices: &[SoundDevice], asked: &str) -> Vec<usize> {
     let exact = devices.iter().position(|device| device.name == asked || device.id == asked);
     if let Some(index) = exact {
-        return Ok(index);
+        return vec![index];
     }
     let wanted = asked.to_lowercase();
     let fits = |device: &SoundDevice| device.name.to_lowercase().contains(&wanted);
-    let matches: Vec<usize> =
-        devices.iter().enumerate().filter(|(_, device)| fits(device)).map(|(at, _)| at).collect();
+    devices.iter().enumerate().filter(|(_, device)| fits(device)).map(|(at, _)| at).collect()
+}
+
+/// The one device that a name means.
+fn choose(devices: &[SoundDevice], asked: &str) -> Result<usize, SoundError> {
+    let matches = chosen(devices, asked);
     let name = asked.to_owned();
     let names = |chosen: &mut dyn Iterator<Item = &SoundDevice>| {
         chosen.map(|device| device.name.clone()).collect::<Vec<_>>()
