@@ -16,6 +16,7 @@ mod lesson;
 mod listen;
 mod loudness;
 mod manual;
+mod progress;
 mod review;
 mod review_page;
 mod songs;

@@ -156,7 +156,6 @@ fn takes_that_are_none_are_told_why() {
     for (path, said) in [
         (text.as_str(), "save or export the take as .wav"),
         (&cut, "the MIDI file is damaged"),
-        (&silent, "the take is silent"),
         (&short, "the take lasts 0.04 seconds"),
         (&few, "too short to review: it has 5 strokes"),
         (folder_name, "is a folder; name the take in it"),
@@ -164,10 +163,19 @@ fn takes_that_are_none_are_told_why() {
     ] {
         openchair(&["review", SONG, path]).code(1).stdout(is_empty()).stderr(contains(said));
     }
+    openchair(&["review", SONG, &silent, "--no-log"])
+        .success()
+        .stdout(contains("Nothing of you is heard"))
+        .stderr(contains("the take is silent"));
     let take = midi(&folder, Habit::Busy);
     let take = take.to_str().unwrap();
-    openchair(&["review", SONG, take, "--speed", "75"]).code(1).stderr(contains("--speed 100"));
-    openchair(&["review", SONG, take, "--key", "A"]).code(1).stderr(contains("--key G"));
+    for (option, value, told) in
+        [("--speed", "75", "played at 100 percent"), ("--key", "A", "at 100 percent, in G")]
+    {
+        openchair(&["review", SONG, take, option, value, "--no-log"])
+            .success()
+            .stdout(contains(told));
+    }
     openchair(&["review", SONG, take, "--latency", "20"]).code(2).stderr(contains("--count-in"));
     openchair(&["review", SONG, take, "--html", take]).code(2).stderr(contains("another name"));
     openchair(&["review", SONG, take, "--loop", "900"]).code(2).stderr(contains("no bar 900"));
