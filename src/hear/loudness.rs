@@ -68,7 +68,7 @@ mod tests {
             let own = |n: usize| if n < 8_000 { 0.0 } else { tone(n, 330.0, level) };
             (0..16_000).map(|n| (tone(n, 196.0, 0.2) + own(n)) as f32).collect()
         };
-        let told = [0.1, 0.2, 0.4, 0.8].map(|level| velocity(&struck(level), 16_000, 8_000.0, 0.2));
+        let told = [0.1, 0.2, 0.4, 0.8].map(|level| velocity(&struck(level), 16_000, 8_000.0, 0.8));
         assert!(told.is_sorted_by(|a, b| a < b), "{told:?}");
         // Twice the amplitude, 6 dB, is the root of two in velocity.
         let ratio = f64::from(told[3]) / f64::from(told[2]);
