@@ -1,6 +1,6 @@
 use super::prediction::Prediction;
 
-/// Seconds before and after a peak of the flux between which the attack lies.
+/// Seconds before and after the place where the net tells a stroke between which the attack lies.
 const REACH: (f64, f64) = (0.022, 0.012);
 
 /// Seconds that must lie on either side of the attack for there to be two sides to compare.
@@ -9,18 +9,13 @@ const SIDE: f64 = 0.002;
 /// Seconds before and after the beginning of the reach from which is learnt how what rings goes on.
 const LEARNT: (f64, f64) = (0.030, 0.006);
 
-/// Seconds by which the flux peaks after the attack in the middle, and by how much it wavers about that: measured
-/// on three plucked voices, clean, in noise and with a band behind them.
-const LEAD: f64 = -0.0005;
+/// Seconds by which the attack is later in the middle than the net tells it, and by how much that wavers: measured on
+/// three plucked voices under six conditions.
+const LATER: f64 = 0.0005;
 const WIDE: f64 = 0.0018;
 
-/// How much it counts that a place is as far from the peak as it should be; 1 to 8 make little difference.
+/// How much it counts that a place is as far from the net's as it should be; 1 to 8 make little difference.
 const LIKELY: f64 = 2.0;
-
-/// Seconds by which a place found so is late in the middle. What was measured: 0.0 ms for the built-in banjo,
-/// which is there at once, 0.0 and 1.0 ms for a sampled guitar and a sampled banjo, whose reference is where a
-/// note alone reaches a twentieth of its peak, and 1.6 ms for both in noise that is 20 dB softer.
-const BIAS: f64 = 0.0;
 
 /// When a sound began, in samples, near the sample `near`: where the stretch around it falls best into two
 /// parts, each as even in loudness as can be.
@@ -29,7 +24,7 @@ const BIAS: f64 = 0.0;
 /// of the least sum is the most likely beginning if both parts are noise of one loudness each. It is the
 /// pickers' criterion of seismology (Maeda, "A method for reading and checking phase times in
 /// autoprocessing system of seismic wave data", Zisin 38, 1985; from memory), and here it is weighed with
-/// where the flux says that the beginning should be. What rings on from before is
+/// where the net says that the beginning should be. What rings on from before is
 /// taken off first: each sample less what those just before it lead to. That is what makes it as fine in
 /// noise and under ringing strings as in silence.
 pub(super) fn attack(sound: &[f32], rate: u32, near: usize) -> f64 {
@@ -50,7 +45,7 @@ pub(super) fn attack(sound: &[f32], rate: u32, near: usize) -> f64 {
     let side = samples(SIDE).max(4);
     // What is as silent as this counts as silence: a logarithm of nothing is no number.
     let silence = sum / count.max(1) as f64 * 1e-6 + 1e-18;
-    let likely = near as f64 - from as f64 - LEAD * f64::from(rate);
+    let likely = near as f64 - from as f64 + LATER * f64::from(rate);
     let wide = WIDE * f64::from(rate);
     let cost = |place: usize| -> f64 {
         let first = sums.get(place).copied().unwrap_or(0.0);
@@ -62,7 +57,7 @@ pub(super) fn attack(sound: &[f32], rate: u32, near: usize) -> f64 {
     };
     let places = side..count.saturating_sub(side);
     let best = places.map(|place| (cost(place), place)).min_by(|a, b| a.0.total_cmp(&b.0));
-    best.map_or(near as f64, |(_, place)| (from + place) as f64 - BIAS * f64::from(rate)).max(0.0)
+    best.map_or(near as f64, |(_, place)| (from + place) as f64)
 }
 
 #[cfg(test)]
