@@ -85,7 +85,7 @@ const ELSEWHERE: f64 = 0.1;
 const SAID_WRONGLY: f64 = 0.25;
 
 /// So many beats from where it was said to lie a take may be by the player's own doing.
-const OWN_DOING: f64 = 2.2;
+const OWN_DOING: f64 = 1.4;
 
 /// What the firmness of the beat counts: of two ways to hear it that fit the chords alike, the plainer is meant.
 const FIRM: f64 = 0.3;
@@ -132,12 +132,14 @@ pub(super) fn lay(
             let (near, free) = (search.best(Some(begins)), free());
             let beat = song.tempo.nanos(song.meter.beat()).seconds();
             let wrongly = free.filter(|free| {
-                (free.begins - begins).abs() > OWN_DOING * beat
-                    && near.is_none_or(|near| free.score - near.score > SAID_WRONGLY)
+                near.is_none_or(|near| {
+                    let far = (free.begins - begins).abs() > OWN_DOING * beat;
+                    far && free.score - near.score > SAID_WRONGLY
+                })
             });
             match wrongly {
-                Some(free) if near.is_some() || free.score > SAID_WRONGLY => (free, false),
-                _ => (near?, true),
+                Some(free) => (free, false),
+                None => (near?, true),
             }
         }
     };
