@@ -1,6 +1,7 @@
 use super::advice::advice;
 use super::band::band_spread;
 use super::band_alone::is_band_alone;
+use super::band_within::without_band;
 use super::figures::Sheet;
 use super::findings::findings;
 use super::fits::{Fits, does_not_fit};
@@ -11,11 +12,11 @@ use super::own_beat::own_beats;
 use super::picked::picked;
 use super::place::place;
 use super::song_grid::SongGrid;
-use super::{Anchor, NotReviewed, Review, SwingReview};
+use super::{Anchor, NotReviewed, Review, SwingReview, TimingReference};
 use crate::arrange::Arrangement;
 use crate::coverage::Coverage;
 use crate::perform::Performance;
-use crate::take::{Hit, Take};
+use crate::take::{Hit, Source, Take};
 use crate::theory::MidiNote;
 use crate::time::{Meter, Nanos};
 
@@ -46,6 +47,39 @@ pub fn review(
     if is_band_alone(played, &hits) {
         return Ok(band_alone(song, played, take.source));
     }
+    let told = of_hits(song, played, coverage, &hits, (take.source, first), anchor)?;
+    if take.source == Source::Midi || told.against == TimingReference::Own {
+        return Ok(told);
+    }
+    // A microphone may have heard the band beside the player. Where that strikes is known by now.
+    let start = played.nanos(song.start).seconds();
+    let own = without_band(played, start, &hits, told.begins);
+    if own.len() == hits.len() || own.len() < FEWEST {
+        return Ok(told);
+    }
+    match of_hits(song, played, coverage, &own, (take.source, first), anchor) {
+        Ok(mut without) if hits.len() - own.len() >= MORE => {
+            let remark = "The band is faintly heard in the recording: what is soft and its own was left out.";
+            without.remarks.push(remark.to_owned());
+            Ok(without)
+        }
+        Ok(without) => Ok(without),
+        Err(_) => Ok(told),
+    }
+}
+
+/// From so many strokes of the band on it is told that it is heard.
+const MORE: usize = 8;
+
+/// The same of some strokes in order of time. The first of all, whose they may be, is at `first`.
+fn of_hits(
+    song: &Arrangement,
+    played: &Performance,
+    coverage: &Coverage,
+    hits: &[&Hit],
+    (source, first): (Source, Nanos),
+    anchor: Anchor,
+) -> Result<Review, NotReviewed> {
     // Everything is reckoned from the first stroke, so that it does not matter when the recording began.
     let since = |at: Nanos| Nanos(at.0.saturating_sub(first.0)).seconds();
     let times: Vec<f64> = hits.iter().map(|hit| since(hit.at)).collect();
@@ -59,10 +93,10 @@ pub fn review(
     let swings = song.meter != Meter::SixEight;
     let beats = own_beats(&times, unit.period, swings);
     let known = lay::known(anchor, first);
-    let laid = lay(song, &grid, coverage, &hits, &beats, unit, known);
+    let laid = lay(song, &grid, coverage, hits, &beats, unit, known);
     let laid = laid.ok_or(NotReviewed::Elsewhere)?;
     let beat = beats.get(laid.beat).ok_or(NotReviewed::Elsewhere)?;
-    let fits = Fits::new(beat, &laid, &hits);
+    let fits = Fits::new(beat, &laid, hits);
     let moved = |by: i32| {
         let hits: Vec<Hit> = hits.iter().map(|hit| moved(hit, by)).collect();
         let hits: Vec<&Hit> = hits.iter().collect();
@@ -75,7 +109,7 @@ pub fn review(
     let harmony = Harmony::new(song);
     let sheet_of = |laid: &Laid| {
         let placing = place(&times, &grid, beat, laid, begins, swings);
-        Sheet::new(song, coverage, &grid, &harmony, &hits, &times, &placing)
+        Sheet::new(song, coverage, &grid, &harmony, hits, &times, &placing)
     };
     let mut sheet = sheet_of(&laid);
     if let Some(alike) = not_lost(&laid).map(|laid| sheet_of(&laid))
@@ -98,7 +132,7 @@ pub fn review(
         return Err(NotReviewed::Elsewhere);
     }
     let mut out = sheet.review(band_spread(played));
-    out.source = take.source;
+    out.source = source;
     out.sure = fits.sure(begins.is_some());
     out.begins = sheet.begins + first.seconds();
     (out.tempo, out.speed) = pace(song, played);

@@ -4,6 +4,7 @@ mod advice;
 mod anchor;
 mod band;
 mod band_alone;
+mod band_within;
 mod changes;
 mod figures;
 mod findings;

@@ -2,7 +2,7 @@
 
 use super::advice::advice_on;
 use super::priorities::weight;
-use super::{Advice, Figures, Finding, Part, Review, TimingReference};
+use super::{Figures, Finding, Part, Review, TimingReference};
 use crate::arrange::Arrangement;
 use crate::perform::Performance;
 use crate::take::Source;
@@ -17,11 +17,11 @@ pub(super) fn nobody(song: &Arrangement, played: &Performance, source: Source) -
 /// Of a take in which the band is heard and nobody beside it.
 pub(super) fn band_alone(song: &Arrangement, played: &Performance, source: Source) -> Review {
     let findings = vec![
-        found(Part::NobodyHeard, "Nothing of you is heard in the take."),
         found(
-            Part::BandHeard,
-            "What is heard in it is the band itself: stroke for stroke what it plays, so nothing can be said of you.",
+            Part::NobodyHeard,
+            "Nothing of you is heard in the take: stroke for stroke it is the band itself.",
         ),
+        found(Part::BandHeard, "The band is in the recording, and would be praised as you."),
     ];
     without(song, played, source, findings)
 }
@@ -57,6 +57,6 @@ fn without(
         bars: Vec::new(),
         hits: Vec::new(),
         findings,
-        advice: Advice { ..advice_on(about, None, speed) },
+        advice: advice_on(about, None, speed),
     }
 }
