@@ -17,6 +17,7 @@ use symphonia::core::packet::Packet;
 use symphonia::default::{get_codecs, get_probe};
 
 use super::TakeError;
+use super::aiff;
 use super::mp4::{Movie, MovieTrack};
 use super::signs::SoundKind;
 use super::source::{SoundSource, fits};
@@ -43,6 +44,12 @@ pub(super) fn decode(
     };
     if kind == SoundKind::Mp4 && movie.is_none() {
         return Err(TakeError::Unfinished { kind: kind.name() });
+    }
+    if kind == SoundKind::Aiff && !aiff::is_sane(source).map_err(unreadable)? {
+        return Err(TakeError::Damaged {
+            kind: kind.name(),
+            why: "it can't have that many channels",
+        });
     }
     let whole = decode_once(source, kind, length, movie.as_ref(), alone, true)?;
     if let Ok((Some(mixer), tracks)) = whole {

@@ -1,5 +1,6 @@
 //! What comes in: takes from files, a MIDI input that is listened to, and how late a microphone hears.
 
+mod aiff;
 mod decoded;
 mod loop_back;
 #[cfg(feature = "devices")]
