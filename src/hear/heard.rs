@@ -10,6 +10,9 @@ use crate::time::Nanos;
 /// Seconds that a take must last at least.
 const SHORTEST: f64 = 0.5;
 
+/// Samples a second below which nothing is left of a string but a hum. No recorder makes such a file.
+const LOWEST_RATE: u32 = 2_000;
+
 /// A peak below this share of full scale is no playing: -66 dB, the hiss of a cheap microphone.
 const SILENT: f32 = 0.0005;
 

@@ -5,7 +5,7 @@ use super::peaks::peaks;
 use super::resample::RATE;
 
 /// How likely it must be that a stroke or a slur begins.
-const LIKELY: f32 = 0.5;
+const LIKELY: f32 = 0.55;
 
 /// A slur is told where it is likelier than a stroke by this.
 const SLURRED: f32 = 1.0;
