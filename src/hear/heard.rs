@@ -84,6 +84,9 @@ pub fn hear(samples: &[f32], rate: u32) -> Result<Heard, Unheard> {
     if seconds < SHORTEST {
         return Err(Unheard::TooShort { seconds });
     }
+    if rate < LOWEST_RATE {
+        return Err(Unheard::NoStrokes);
+    }
     let peak = samples.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
     if peak < SILENT {
         return Err(Unheard::Silent { peak: -decibels(peak) });

@@ -1,5 +1,6 @@
 use super::figures::{Sheet, SheetBar, SheetStroke, timing};
-use super::findings::{off_the_chord, too_busy, unfilled};
+use super::found_backup::{too_busy, unfilled};
+use super::found_chords::off_the_chord;
 use super::priorities::priority;
 use super::trend::mean;
 use super::{Advice, Part, Review};

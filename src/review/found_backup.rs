@@ -1,7 +1,7 @@
 //! What was noticed of the job: whether the open chair is covered, the singer has room, and the pauses an answer.
 
 use super::figures::{Sheet, SheetBar};
-use super::findings::{bad, good, in_bars};
+use super::found::{bad, good, in_bars};
 use super::loudness::Loudness;
 use super::noticed::noticed;
 use super::trend::median;

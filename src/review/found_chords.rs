@@ -2,7 +2,7 @@
 
 use super::changes::Missed;
 use super::figures::{Sheet, SheetBar};
-use super::findings::{bad, bars_told, good, in_bars};
+use super::found::{bad, bars_told, good, in_bars};
 use super::{Finding, Part, Tone};
 use crate::coverage::{BeatPart, Job};
 use crate::text::list;

@@ -1,7 +1,7 @@
 //! What was noticed of the time: the tempo, the beat, its evenness, its swing.
 
 use super::figures::{Sheet, SheetStroke};
-use super::findings::{bad, good, in_bars};
+use super::found::{bad, good, in_bars};
 use super::noticed::{EARLY, LATE, RUSHING, noticed, uneven};
 use super::trend::median;
 use super::{Finding, Part, Review, TimingReference};

@@ -9,6 +9,7 @@ use super::harmony::Harmony;
 use super::lay::{self, Laid, Unit, lay};
 use super::nobody::{band_alone, nobody};
 use super::own_beat::own_beats;
+use super::pace::pace;
 use super::picked::picked;
 use super::place::place;
 use super::song_grid::SongGrid;
@@ -155,15 +156,6 @@ fn of_hits(
 fn not_lost(laid: &Laid) -> Option<Laid> {
     let moves = laid.shifts.iter().any(|(_, shift)| *shift != laid.base);
     (moves && laid.shifts.len() <= 2).then(|| Laid { shifts: vec![(0, laid.base)], ..laid.clone() })
-}
-
-/// The tempo in beats a minute, and the practice speed in percent.
-pub(super) fn pace(song: &Arrangement, played: &Performance) -> (f64, f64) {
-    let speed = f64::from(song.pace.micros_per_quarter())
-        / f64::from(song.tempo.micros_per_quarter())
-        * 100.0;
-    // The tempo is held in whole microseconds.
-    (played.tempo.beats_per_minute(song.meter), (speed * 1e3).round() / 1e3)
 }
 
 /// A stroke so many half steps higher.

@@ -1,6 +1,7 @@
 //! Takes in which no player is heard: silent ones, and those of the band alone.
 
 use super::advice::advice_on;
+use super::pace::pace;
 use super::priorities::weight;
 use super::{Figures, Finding, Part, Review, TimingReference};
 use crate::arrange::Arrangement;
@@ -38,7 +39,7 @@ fn without(
     findings: Vec<Finding>,
 ) -> Review {
     let about = findings.first().map_or(Part::NobodyHeard, |finding| finding.about);
-    let (tempo, speed) = super::judge::pace(song, played);
+    let (tempo, speed) = pace(song, played);
     Review {
         title: song.title.clone(),
         key: song.key.to_string(),

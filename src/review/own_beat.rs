@@ -84,6 +84,23 @@ pub(super) struct OwnBeat {
     pub firm: f64,
 }
 
+impl OwnBeat {
+    /// True if most strokes that both have are firsts in one and seconds in the other: a beat that was lost may be met
+    /// again where another one was all along.
+    fn is_otherwise(&self, other: &Self) -> bool {
+        let mut theirs = other.strokes.iter().peekable();
+        let (mut both, mut differ) = (0_usize, 0_usize);
+        for own in &self.strokes {
+            while theirs.next_if(|on| on.stroke < own.stroke).is_some() {}
+            if let Some(on) = theirs.peek().filter(|on| on.stroke == own.stroke) {
+                both += 1;
+                differ += usize::from(on.second != own.second);
+            }
+        }
+        differ * 2 > both
+    }
+}
+
 /// Of two strokes nearer to each other than this share of the grid's shortest step the second is no stroke in
 /// time: it is the left hand's, a slide or a hammer-on that follows the pick.
 const FOLLOWS: f64 = 0.45;
@@ -146,7 +163,10 @@ fn own_beat(times: &[f64], period: Period) -> Vec<OwnBeat> {
     if let Some(second) = period.second {
         let other = Start { phase: start.phase - second * start.stretch, ..start };
         let exchanged = follow(times, period, other);
-        if exchanged.firm > found.first().map_or(0.0, |first| first.firm) * 0.9 {
+        let first = found.first();
+        if exchanged.firm > first.map_or(0.0, |first| first.firm) * 0.9
+            && first.is_some_and(|first| exchanged.is_otherwise(first))
+        {
             found.push(exchanged);
         }
     }
