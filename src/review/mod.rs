@@ -14,6 +14,7 @@ mod found_backup;
 mod found_chords;
 mod found_time;
 mod harmony;
+mod how;
 mod judge;
 mod kalman;
 mod late_changes;
@@ -35,9 +36,10 @@ mod song_grid;
 mod trend;
 
 pub use anchor::Anchor;
+pub use how::RecordedHow;
 pub use judge::review;
 pub use not_reviewed::NotReviewed;
-pub use recorded_how::{RecordedHow, fits, recorded_how};
+pub use recorded_how::{fits, recorded_how};
 pub use review::{
     Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, SwingReview,
     Timing, TimingReference, Tone, Tones,
