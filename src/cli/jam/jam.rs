@@ -16,7 +16,7 @@ use super::stage::Stage;
 use crate::arrange::Arrangement;
 use crate::chart::RoleSet;
 use crate::cli::failure::{Failure, tell};
-use crate::cli::files::to_stdout;
+use crate::cli::files::{diary, to_stdout};
 use crate::cli::interrupt::interruptible;
 use crate::cli::options::Live;
 use crate::cli::review::text;
@@ -151,7 +151,11 @@ impl Heard<'_> {
         let song = self.song.to_string_lossy();
         match self.asked.review_recorded(recorded, false, desk.times(), &song) {
             // Somebody whose terminal has gone has the file.
-            Ok(review) => _ = to_stdout(text(&review).as_bytes()),
+            Ok(review) => {
+                _ = to_stdout(text(&review).as_bytes());
+                let told = (!self.listen.no_log).then(|| diary::keep(&review)).flatten();
+                told.into_iter().for_each(tell);
+            }
             Err(why) => tell(format!("no review: {why}")),
         }
     }

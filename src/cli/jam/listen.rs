@@ -25,6 +25,9 @@ pub(in crate::cli) struct Listen {
     /// Keep what --listen hears as a MIDI file that lies on the song's bars, or what --listen-mic hears as a .wav
     #[arg(long, value_name = "FILE", help_heading = HANDS)]
     pub record: Option<PathBuf>,
+    /// Don't keep the figures of the take for `openchair progress`
+    #[arg(long, help_heading = HANDS)]
+    pub no_log: bool,
 }
 
 impl Listen {
