@@ -91,9 +91,6 @@ pub fn hear(samples: &[f32], rate: u32) -> Result<Heard, Unheard> {
     if peak < SILENT {
         return Err(Unheard::Silent { peak: -decibels(peak) });
     }
-    if rate < LOWEST_RATE {
-        return Err(Unheard::NoStrokes);
-    }
     let sound =
         if rate == RATE { Cow::Borrowed(samples) } else { Cow::Owned(resampled(samples, rate)) };
     let (loud, quiet) = loud_and_quiet(&sound, RATE);
