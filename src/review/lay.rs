@@ -84,6 +84,12 @@ const ELSEWHERE: f64 = 0.1;
 /// By so much better it must fit where nobody said that it lies for what was said to be an error.
 const SAID_WRONGLY: f64 = 0.25;
 
+/// A count-in that was said wrongly is off by fewer bars than these; a place further off, such as the next verse, is only
+/// meant where the take does not fit at all where it was said to lie. Of chords half of which are wrong it is 0.8, at random
+/// 0.4.
+const BESIDE_BARS: f64 = 4.0;
+const HOPELESS: f64 = 0.6;
+
 /// So many beats from where it was said to lie a take may be by the player's own doing.
 const OWN_DOING: f64 = 1.4;
 
@@ -133,8 +139,11 @@ pub(super) fn lay(
             let beat = song.tempo.nanos(song.meter.beat()).seconds();
             let wrongly = free.filter(|free| {
                 near.is_none_or(|near| {
-                    let far = (free.begins - begins).abs() > OWN_DOING * beat;
-                    far && free.score - near.score > SAID_WRONGLY
+                    let off = (free.begins - begins).abs();
+                    let bar = song.tempo.nanos(song.meter.bar()).seconds();
+                    off > OWN_DOING * beat
+                        && free.score - near.score > SAID_WRONGLY
+                        && (off < BESIDE_BARS * bar || near.score < HOPELESS)
                 })
             });
             match wrongly {

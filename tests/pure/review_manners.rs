@@ -291,6 +291,22 @@ fn a_forgotten_bridge_and_a_single_wrong_chord_are_told() {
     assert!(silent <= 25, "{silent}");
 }
 
+/// Who plays the verse's chords in the chorus too has played what two other verses have; but it was said where the take
+/// begins.
+#[test]
+fn where_a_take_begins_is_believed_before_its_chords() {
+    let evening = evening("hand-on-the-rope", &[], 100.0);
+    let manner = Manner { forgets: Some(("chorus", "verse")), ..Manner::GOOD };
+    let mut take = take_of(&evening, &manner, 1, BEGINS);
+    let bar = evening.song.tempo.nanos(evening.song.meter.bar()).seconds();
+    take.hits.retain(|hit| hit.at.seconds() < BEGINS + 31.5 * bar);
+    let told = of(&evening, &take, known());
+    assert!(told.remarks.is_empty(), "{:?}", told.remarks);
+    let about = told.advice.about;
+    let is = matches!(about, Part::ChordsMissed | Part::ChordWrong | Part::Chords);
+    assert!(is, "{:?}", told.findings);
+}
+
 fn chord_of(evening: &Evening, number: usize) -> String {
     let song = &evening.song;
     let bar = song.bars.iter().find(|bar| bar.number == number).unwrap();
