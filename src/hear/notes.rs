@@ -28,10 +28,7 @@ const SCALE: f32 = 200.0;
 const TUNED_BY: usize = 200;
 
 /// How likely a note must be to be told. A wrong note is worse than none.
-const LIKELY: f32 = 0.5;
-
-/// How likely the likeliest must be where none is as likely as that.
-const BEST: f32 = 0.3;
+const LIKELY: f32 = 0.55;
 
 /// As many notes as a guitar has strings.
 const MOST: usize = 6;
@@ -158,11 +155,7 @@ fn told(likely: &[f32; NOTES]) -> Vec<MidiNote> {
     let mut notes: Vec<(f32, usize)> = likely.iter().copied().zip(0..).collect();
     notes.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
     notes.truncate(MOST);
-    let best = notes.first().copied().filter(|best| best.0 > BEST);
     notes.retain(|note| note.0 > LIKELY);
-    if notes.is_empty() {
-        notes.extend(best);
-    }
     let mut notes: Vec<MidiNote> = notes
         .into_iter()
         .map(|(_, note)| MidiNote::clamped(i32::from(LOW) + note as i32))
