@@ -11,7 +11,7 @@ use cpal::{
 
 use super::captured::{CaptureEnd, Captured, capture};
 use super::microphone_error::MicrophoneError;
-use super::sound::{RATES, SoundDevice, chosen, name};
+use super::sound::{RATES, SoundDevice, Way, chosen, default_first, found, name};
 use super::sound_port::since;
 use crate::time::Nanos;
 
@@ -32,31 +32,7 @@ pub struct Microphone {
 
 /// The microphones that answer, the default one first.
 pub fn microphones() -> Vec<SoundDevice> {
-    let mut devices: Vec<SoundDevice> = found().into_iter().map(|(_, about)| about).collect();
-    devices.sort_by_key(|device| !device.default);
-    devices
-}
-
-fn found() -> Vec<(Device, SoundDevice)> {
-    let host = cpal::default_host();
-    let default = host.default_input_device().and_then(|device| device.id().ok());
-    let Ok(devices) = host.input_devices() else { return Vec::new() };
-    devices
-        .filter_map(|device| {
-            let id = device.id().ok()?;
-            // ALSA's bin for samples has nothing to say.
-            let heard = id.id() != "null";
-            let config = device.default_input_config().ok().filter(|_| heard)?;
-            let about = SoundDevice {
-                name: name(&device),
-                id: id.id().to_owned(),
-                default: default.as_ref() == Some(&id),
-                sample_rate: config.sample_rate(),
-                channels: config.channels(),
-            };
-            Some((device, about))
-        })
-        .collect()
+    default_first(found(Way::In))
 }
 
 impl Microphone {
@@ -93,7 +69,7 @@ impl Microphone {
 
 /// The one of that name.
 fn named(asked: &str) -> Result<Device, MicrophoneError> {
-    let (devices, about): (Vec<Device>, Vec<SoundDevice>) = found().into_iter().unzip();
+    let (devices, about): (Vec<Device>, Vec<SoundDevice>) = found(Way::In).into_iter().unzip();
     let names = |of: &[usize]| {
         of.iter().filter_map(|at| about.get(*at)).map(|it| it.name.clone()).collect()
     };

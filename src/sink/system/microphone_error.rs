@@ -1,3 +1,5 @@
+use super::sound_error::{listed, told};
+
 /// Why no microphone is heard. Each says what to do next.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum MicrophoneError {
@@ -45,17 +47,6 @@ pub enum MicrophoneError {
         /// What the system said.
         cause: String,
     },
-}
-
-fn told(cause: &str) -> String {
-    if cause.is_empty() { String::new() } else { format!(" ({cause})") }
-}
-
-fn listed(names: &[String]) -> String {
-    if names.is_empty() {
-        return "none".to_owned();
-    }
-    names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(", ")
 }
 
 #[cfg(test)]

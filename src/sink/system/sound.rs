@@ -50,22 +50,49 @@ pub struct SoundDevice {
 
 /// The devices that answer, the default one first.
 pub fn sound_devices() -> Vec<SoundDevice> {
-    let mut devices: Vec<SoundDevice> = found().into_iter().map(|(_, about)| about).collect();
+    default_first(found(Way::Out))
+}
+
+/// What is told of devices, the default one first.
+pub(super) fn default_first(found: Vec<(Device, SoundDevice)>) -> Vec<SoundDevice> {
+    let mut devices: Vec<SoundDevice> = found.into_iter().map(|(_, about)| about).collect();
     devices.sort_by_key(|device| !device.default);
     devices
 }
 
-/// All devices that can play, each with what is told of it.
-fn found() -> Vec<(Device, SoundDevice)> {
+/// Which way sound goes through a device.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Way {
+    /// It is heard through it.
+    In,
+    /// It is played through it.
+    Out,
+}
+
+/// All devices that sound can go through, each with what is told of it.
+pub(super) fn found(way: Way) -> Vec<(Device, SoundDevice)> {
     let host = cpal::default_host();
-    let default = host.default_output_device().and_then(|device| device.id().ok());
-    let Ok(devices) = host.output_devices() else { return Vec::new() };
+    let (default, devices) = match way {
+        Way::In => {
+            (host.default_input_device(), host.input_devices().map(Iterator::collect::<Vec<_>>))
+        }
+        Way::Out => (host.default_output_device(), host.output_devices().map(Iterator::collect)),
+    };
+    let default = default.and_then(|device| device.id().ok());
+    let Ok(devices) = devices else { return Vec::new() };
     devices
+        .into_iter()
         .filter_map(|device| {
             let id = device.id().ok()?;
-            // ALSA's bin for samples answers like a device. Nobody hears it.
-            let heard = id.id() != "null";
-            let config = device.default_output_config().ok().filter(|_| heard)?;
+            // ALSA's bin for samples answers like a device. Nobody hears it, and it has nothing to say.
+            if id.id() == "null" {
+                return None;
+            }
+            let config = match way {
+                Way::In => device.default_input_config(),
+                Way::Out => device.default_output_config(),
+            };
+            let config = config.ok()?;
             let about = SoundDevice {
                 name: name(&device),
                 id: id.id().to_owned(),
@@ -129,7 +156,7 @@ impl SoundOutput {
     /// [`SoundError::NoDevice`] if there is nothing to play on, or why the device cannot be used.
     fn open(asked: Option<&str>) -> Result<Self, SoundError> {
         let Some(asked) = asked else { return Self::open_default() };
-        let (devices, about): (Vec<Device>, Vec<SoundDevice>) = found().into_iter().unzip();
+        let (devices, about): (Vec<Device>, Vec<SoundDevice>) = found(Way::Out).into_iter().unzip();
         let index = choose(&about, asked)?;
         let device = devices.into_iter().nth(index);
         let device = device.ok_or(SoundError::NoDevice { cause: String::new() })?;

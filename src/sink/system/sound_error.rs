@@ -82,11 +82,11 @@ impl SoundError {
     }
 }
 
-fn told(cause: &str) -> String {
+pub(super) fn told(cause: &str) -> String {
     if cause.is_empty() { String::new() } else { format!(" ({cause})") }
 }
 
-fn listed(names: &[String]) -> String {
+pub(super) fn listed(names: &[String]) -> String {
     if names.is_empty() {
         return "none".to_owned();
     }
