@@ -1,7 +1,8 @@
 //! How a take was recorded, where nobody says so: at which speed, in which key.
 
-use super::lay::{self, Unit, lay};
+use super::lay::{self, Laid, Unit, lay};
 use super::own_beat::{firmness, own_beats};
+use super::pace::pace;
 use super::picked::picked;
 use super::song_grid::SongGrid;
 use super::{Anchor, NotReviewed, RecordedHow};
@@ -65,35 +66,22 @@ pub fn recorded_how(
     coverage: &Coverage,
     take: &Take,
 ) -> Result<Option<RecordedHow>, NotReviewed> {
-    let mut hits: Vec<&Hit> = take.hits.iter().collect();
-    hits.sort_by_key(|hit| hit.at);
-    let mut hits = picked(&hits);
+    let mut hits = strokes(take);
     hits.truncate(TELLING);
     if hits.len() < FEWEST {
         return Ok(None);
     }
-    let grid = SongGrid::new(song, played, coverage);
-    let unit = Unit::new(played.swing.pair(), played.swing.share(), played.tempo);
+    let ground = Ground::new(song, played, coverage);
     let at = |faster: f64, moved: i32| -> Option<(f64, f64)> {
         let hits: Vec<Hit> = hits.iter().map(|hit| changed(hit, faster, -moved)).collect();
         let hits: Vec<&Hit> = hits.iter().collect();
-        let first = hits.first()?.at;
-        let times: Vec<f64> =
-            hits.iter().map(|hit| Nanos(hit.at.0.saturating_sub(first.0)).seconds()).collect();
-        let beats = own_beats(&times, unit.period, song.meter != Meter::SixEight);
-        let laid =
-            lay(song, &grid, coverage, &hits, &beats, unit, lay::known(Anchor::Find, first))?;
+        let laid = ground.laid(&hits)?;
         Some((laid.score, laid.fit))
     };
-    let asked = f64::from(song.pace.micros_per_quarter())
-        / f64::from(song.tempo.micros_per_quarter())
-        * 100.0;
-    let first = hits.first().map_or(Nanos(0), |hit| hit.at);
-    let times: Vec<f64> =
-        hits.iter().map(|hit| Nanos(hit.at.0.saturating_sub(first.0)).seconds()).collect();
+    let (_, asked) = pace(song, played);
     let mut ways: Vec<Way> = Vec::new();
     let mut fits: Vec<(f64, f64)> = Vec::new();
-    for faster in std::iter::once(1.0).chain(speeds(&times, unit, asked)) {
+    for faster in std::iter::once(1.0).chain(speeds(&times(&hits), ground.unit, asked)) {
         let Some((score, fit)) = at(faster, 0) else { continue };
         ways.push(Way { faster, moved: 0, score });
         fits.push((faster, fit));
@@ -134,17 +122,44 @@ pub fn fits(
     coverage: &Coverage,
     take: &Take,
 ) -> Option<f64> {
+    Some(Ground::new(song, played, coverage).laid(&strokes(take))?.score)
+}
+
+/// What a take is laid on.
+struct Ground<'a> {
+    song: &'a Arrangement,
+    coverage: &'a Coverage,
+    grid: SongGrid,
+    unit: Unit,
+}
+
+impl<'a> Ground<'a> {
+    fn new(song: &'a Arrangement, played: &Performance, coverage: &'a Coverage) -> Self {
+        let grid = SongGrid::new(song, played, coverage);
+        let unit = Unit::new(played.swing.pair(), played.swing.share(), played.tempo);
+        Self { song, coverage, grid, unit }
+    }
+
+    /// Strokes in order of time, laid where they fit best.
+    fn laid(&self, hits: &[&Hit]) -> Option<Laid> {
+        let known = lay::known(Anchor::Find, hits.first()?.at);
+        let swings = self.song.meter != Meter::SixEight;
+        let beats = own_beats(&times(hits), self.unit.period, swings);
+        lay(self.song, &self.grid, self.coverage, hits, &beats, self.unit, known)
+    }
+}
+
+/// The right hand's strokes of a take, in order of time.
+fn strokes(take: &Take) -> Vec<&Hit> {
     let mut hits: Vec<&Hit> = take.hits.iter().collect();
     hits.sort_by_key(|hit| hit.at);
-    let hits = picked(&hits);
-    let first = hits.first()?.at;
-    let times: Vec<f64> =
-        hits.iter().map(|hit| Nanos(hit.at.0.saturating_sub(first.0)).seconds()).collect();
-    let grid = SongGrid::new(song, played, coverage);
-    let unit = Unit::new(played.swing.pair(), played.swing.share(), played.tempo);
-    let beats = own_beats(&times, unit.period, song.meter != Meter::SixEight);
-    let laid = lay(song, &grid, coverage, &hits, &beats, unit, lay::known(Anchor::Find, first))?;
-    Some(laid.score)
+    picked(&hits)
+}
+
+/// When they are, in seconds from the first.
+fn times(hits: &[&Hit]) -> Vec<f64> {
+    let first = hits.first().map_or(Nanos(0), |hit| hit.at);
+    hits.iter().map(|hit| Nanos(hit.at.0.saturating_sub(first.0)).seconds()).collect()
 }
 
 /// A practice speed as it is asked for.
