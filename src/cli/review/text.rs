@@ -54,6 +54,10 @@ pub(in crate::cli) fn text(review: &Review) -> String {
     let _ = writeln!(out, "    {}", review.advice.command);
     list(&mut out, "What goes well", &good);
     list(&mut out, "Later", bad.get(1..).unwrap_or_default());
+    if review.hits.is_empty() {
+        // Of nobody there are no figures.
+        return out;
+    }
     out.push('\n');
     out.push_str(&table(review));
     out.push('\n');
