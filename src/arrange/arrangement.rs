@@ -1,6 +1,6 @@
 use std::ops::Range;
 
-use super::KickoffPlan;
+use super::{KickoffPlan, Looseness};
 use crate::chart::{Dynamic, Lead, RoleSet, Stop};
 use crate::style::BarFacts;
 use crate::theory::fretboard::banjo::Drone;
@@ -31,6 +31,8 @@ pub struct Arrangement {
     pub capo: u8,
     /// What a banjo does with its short string where that is no part of the chord.
     pub drone: Drone,
+    /// How closely the players keep together.
+    pub looseness: Looseness,
     /// The line-up.
     pub band: RoleSet,
     /// Each chord of the song's sections and of its ending, once, as it sounds.

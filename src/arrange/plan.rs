@@ -2,6 +2,7 @@ use std::num::NonZeroU32;
 
 use thiserror::Error;
 
+use super::Looseness;
 use crate::chart::{MOST_BARS, Role, RoleSet, Song};
 use crate::style::Tag;
 use crate::text::{list, nearest};
@@ -29,6 +30,8 @@ pub struct Plan {
     pub tag: Tag,
     /// What a banjo does with its short string; the song's own if `None`.
     pub drone: Option<Drone>,
+    /// How closely the players keep together.
+    pub looseness: Looseness,
 }
 
 impl Default for Plan {
@@ -43,6 +46,7 @@ impl Default for Plan {
             times: NonZeroU32::MIN,
             tag: Tag::default(),
             drone: None,
+            looseness: Looseness::default(),
         }
     }
 }

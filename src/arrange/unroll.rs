@@ -113,6 +113,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         pace: at_speed(100.0),
         swing: song.swing,
         drone: plan.drone.unwrap_or(song.drone),
+        looseness: plan.looseness,
         capo: capo(song, key),
         band,
         chords: line.chords,

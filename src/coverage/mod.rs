@@ -1,7 +1,6 @@
 //! What the band covers and what it leaves open: which parts of the beat sound in each bar, and what a
 //! player of backup would therefore do. What covers what, and what follows from it, stands in `rules.toml`.
 
-mod beat_part;
 #[allow(clippy::module_inception)] // What the module is named for.
 mod coverage;
 mod facts;
@@ -14,7 +13,7 @@ mod shares;
 mod singing;
 mod stroke;
 
-pub use beat_part::BeatPart;
+pub use crate::time::BeatPart;
 pub use coverage::{BarCoverage, Coverage, coverage};
 pub use job::Job;
 pub use pass::{JobRun, PassCoverage};

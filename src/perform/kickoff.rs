@@ -129,7 +129,7 @@ impl Player<'_> {
         let ring = Ring { share: 1.0, at_most: Some(clip) };
         let loud = if long { Loud::Normal } else { Loud::Ghost };
         let spread = tempo.ticks_in_millis(self.style.spread);
-        let strum = Strum { notes, crossed: 0, spread, loud, share: 1.0, ring };
+        let strum = Strum { notes, crossed: 0, spread, loud, share: 1.0, ring, whole: true };
         let cue = Cue { even: self.in_six(), ..Cue::new(at, 0, 0, Act::Hit) };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }

@@ -1,6 +1,6 @@
 use crate::arrange::{Arrangement, Bar};
 use crate::style::Dynamics;
-use crate::time::Ticks;
+use crate::time::{BeatPart, Meter, Ticks};
 
 /// How loud the band is from moment to moment, as a share of what the style's `loudness` says: by the
 /// section's dynamic mark and by who leads.
@@ -17,7 +17,7 @@ pub(super) struct Levels {
 #[derive(Clone, Copy, Debug)]
 struct Level {
     start: Ticks,
-    length: Ticks,
+    meter: Meter,
     /// What it comes from, which it grows from in its first half.
     from: f64,
     own: f64,
@@ -41,7 +41,7 @@ impl Levels {
             let next = song.bars.get(index + 1).filter(|next| next.facts.first_bar);
             bars.push(Level {
                 start: bar.start,
-                length: bar.meter.bar(),
+                meter: bar.meter,
                 from: from.min(level),
                 own: level,
                 to: next.map_or(level, own).max(level),
@@ -56,11 +56,22 @@ impl Levels {
         self.bars.iter().map(|bar| (bar.own * 1000.0).round().clamp(1.0, 4000.0) as u16)
     }
 
+    /// The part of the beat that a place of the even grid belongs to, where the bar is known.
+    pub(super) fn beat_part(&self, at: Ticks) -> Option<BeatPart> {
+        let bar = self.bar(at)?;
+        let step = (at - bar.start).get().div_euclid(BeatPart::grid(bar.meter).get());
+        BeatPart::of_bar(bar.meter).get(usize::try_from(step).ok()?).copied()
+    }
+
+    fn bar(&self, at: Ticks) -> Option<&Level> {
+        let next = self.bars.partition_point(|bar| bar.start <= at);
+        self.bars.get(next.saturating_sub(1))
+    }
+
     /// The share at a place of the even grid.
     pub(super) fn at(&self, at: Ticks) -> f64 {
-        let next = self.bars.partition_point(|bar| bar.start <= at);
-        let Some(bar) = self.bars.get(next.saturating_sub(1)) else { return 1.0 };
-        let way = (at - bar.start).get() as f64 / bar.length.get().max(1) as f64;
+        let Some(bar) = self.bar(at) else { return 1.0 };
+        let way = (at - bar.start).get() as f64 / bar.meter.bar().get().max(1) as f64;
         if bar.from < bar.own && way < 0.5 {
             bar.from + (bar.own - bar.from) * 2.0 * way.max(0.0)
         } else if bar.from < bar.own {

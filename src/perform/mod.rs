@@ -31,6 +31,7 @@ use run::{APART, Arrival};
 
 pub use crate::style::Instrument;
 pub use cue::{Act, Cue};
+pub use feel::furthest_stray;
 pub use hands::{
     BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, Slur, SlurKind, Sounded, TuneLevel,
     TuneNote, TuneStep, banjo_cues, banjo_part, banjo_picks, picks_of, tune_steps,
@@ -42,5 +43,6 @@ pub use message::{
 };
 pub use perform::{StyleMismatch, count_in_clicks, perform};
 pub use performance::{Note, Part, Performance, Slowing};
+pub use strum::SLOWEST as SLOWEST_STRUM;
 pub use swing::Swing;
 pub use touch::{Touch, Usual};

@@ -55,7 +55,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     let mut parts = Vec::new();
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
-        let feel = |from| Feel::new(role, part, swing, song.tempo, from, seed).at_levels(&levels);
+        let feel = |from| Feel::new(role, part, swing, song, from, seed).at_levels(&levels);
         let mut notes = kickoff::play(&around, role, part, feel(song.start));
         let hands = Hands::of(role);
         let gives_way = role.row().playing.right == Right::GivesWay;

@@ -1,6 +1,7 @@
 //! The command that a review advises, ready to be run.
 
 use super::Wishes;
+use crate::arrange::Looseness;
 use crate::review::Advice;
 
 /// `openchair play SONG --loop 5-8 --speed 80`, with what else the player asked for: the same band in the same
@@ -32,6 +33,9 @@ pub fn command_again(song: &str, wishes: &Wishes, advice: &Advice) -> String {
     }
     if let Some(drone) = wishes.drone {
         add("--drone", drone.to_string());
+    }
+    if wishes.looseness != Looseness::default() {
+        add("--feel", wishes.looseness.to_string());
     }
     if wishes.seed != 1 {
         add("--seed", wishes.seed.to_string());

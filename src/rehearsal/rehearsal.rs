@@ -270,9 +270,9 @@ impl Rehearsal {
     }
 
     fn plan(&self) -> Plan {
-        let Wishes { key, tempo, speed, times, drone, .. } = self.wishes;
+        let Wishes { key, tempo, speed, times, drone, looseness, .. } = self.wishes;
         let (band, sit_out, tag) = (self.line_up(), self.sit_out.clone(), self.style.tag);
-        Plan { key, tempo, speed, band, sit_out, count_in: 0, times, tag, drone }
+        Plan { key, tempo, speed, band, sit_out, count_in: 0, times, tag, drone, looseness }
     }
 }
 

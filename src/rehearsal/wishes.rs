@@ -1,5 +1,6 @@
 use std::num::NonZeroU32;
 
+use crate::arrange::Looseness;
 use crate::backup::{Level, Lick};
 use crate::chart::Role;
 use crate::practice::{SitOutRule, Stretch};
@@ -31,6 +32,8 @@ pub struct Wishes {
     pub banjo: Option<Level>,
     /// What a banjo does with its short string where that is no part of the chord; as the song has it if `None`.
     pub drone: Option<Drone>,
+    /// How closely the players keep together.
+    pub looseness: Looseness,
     /// Licks that the player knows beside those that come with the program.
     pub licks: Vec<Lick>,
     /// Bars of clicks before the first bar.
@@ -53,6 +56,7 @@ impl Default for Wishes {
             rounds: None,
             banjo: None,
             drone: None,
+            looseness: Looseness::default(),
             licks: Vec::new(),
             count_in: 0,
             seed: 1,

@@ -11,7 +11,8 @@ pub struct RoleStyle {
     /// Milliseconds from the beat to where this part puts it, -40 to 40: negative pushes ahead,
     /// positive lies back.
     pub lean: f64,
-    /// The furthest that a hit may stray from its place, in milliseconds, 0 to 30.
+    /// How far hits stray from their place, in milliseconds, 0 to 30: one standard deviation. None goes further than
+    /// two and a half.
     pub looseness: f64,
     /// Milliseconds from the first to the last string of a stroke, 0 to 80.
     pub spread: f64,
@@ -38,7 +39,8 @@ pub struct Loudness {
     pub normal: u8,
     /// Of an accent, 1 to 127.
     pub accent: u8,
-    /// The furthest that a velocity may stray, 0 to 40.
+    /// How far velocities stray, 0 to 40: one standard deviation. None goes further than two and a half. At 0 the
+    /// hand also takes the same strings in the same time at each stroke.
     pub vary: u8,
     /// An up-stroke's share of a down-stroke's velocity, 0.1 to 1.
     pub up: f64,
@@ -52,7 +54,7 @@ impl RoleStyle {
         Self {
             instrument: Instrument { program, volume, pan },
             lean: 0.0,
-            looseness: 8.0,
+            looseness: 6.0,
             spread,
             loudness: Loudness { ghost, normal, accent, vary: 6, up: 0.8 },
             length,

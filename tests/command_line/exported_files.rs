@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::process::Command;
 
-use openchair::arrange::{Plan, SitOut};
+use openchair::arrange::{Looseness, Plan, SitOut};
 use openchair::chart::{Role, RoleSet, Song};
 use openchair::style::Style;
 use openchair::theory::Key;
@@ -28,8 +28,13 @@ fn sit_out(role: Role, section: Option<&str>) -> SitOut {
     SitOut { role, section: section.map(Into::into) }
 }
 
+/// What is asked for here: a band that keeps so close that places of the grid can be told apart.
+fn tight() -> Plan {
+    Plan { looseness: Looseness::Tight, ..Plan::default() }
+}
+
 fn without(roles: &[Role]) -> Plan {
-    Plan { sit_out: roles.iter().map(|&role| sit_out(role, None)).collect(), ..Plan::default() }
+    Plan { sit_out: roles.iter().map(|&role| sit_out(role, None)).collect(), ..tight() }
 }
 
 fn roles_of(file: &MidiFile) -> Vec<Role> {
@@ -57,7 +62,7 @@ fn sets() -> impl Iterator<Item = Vec<Role>> {
 }
 
 fn line_up(roles: &[Role]) -> Plan {
-    Plan { band: Some(roles.iter().copied().collect()), ..Plan::default() }
+    Plan { band: Some(roles.iter().copied().collect()), ..tight() }
 }
 
 /// Something to ask for: in the words of the command line, and of the library.
@@ -69,17 +74,22 @@ struct Asked {
 
 impl Asked {
     fn for_plan(words: &str, plan: Plan) -> Self {
-        Self { words: words.split_whitespace().map(str::to_owned).collect(), plan, seed: SEED }
+        let feel = format!("--feel {}", plan.looseness);
+        let words = feel.split(' ').chain(words.split_whitespace());
+        Self { words: words.map(str::to_owned).collect(), plan, seed: SEED }
     }
 
     fn for_seed(seed: u64) -> Self {
-        Self { seed, ..Self::for_plan(&format!("--seed {seed}"), Plan::default()) }
+        Self { seed, ..Self::for_plan(&format!("--seed {seed}"), tight()) }
     }
 }
 
 /// All that the tests below ask of the library.
 fn everything_asked(song: &Song, style: &Style) -> Vec<Asked> {
-    let mut all = vec![Asked::for_plan("", Plan::default())];
+    let mut all = vec![Asked::for_plan("", tight())];
+    for looseness in Looseness::ALL {
+        all.push(Asked::for_plan("", Plan { looseness, ..Plan::default() }));
+    }
     for out in sets().skip(1) {
         let words: Vec<String> = out.iter().map(|role| format!("--sit-out {role}")).collect();
         all.push(Asked::for_plan(&words.join(" "), without(&out)));
@@ -92,21 +102,21 @@ fn everything_asked(song: &Song, style: &Style) -> Vec<Asked> {
     all.extend([1, 2, 0, u64::MAX].map(Asked::for_seed));
     for role in band_of(song, style) {
         let section = &song.sections[role as usize % song.sections.len()].name;
-        let plan = Plan { sit_out: vec![sit_out(role, Some(section))], ..Plan::default() };
+        let plan = Plan { sit_out: vec![sit_out(role, Some(section))], ..tight() };
         all.push(Asked::for_plan(&format!("--sit-out {role}@{section}"), plan));
     }
     for key in KEYS {
-        let plan = Plan { key: Some(Key::parse(key).unwrap()), ..Plan::default() };
+        let plan = Plan { key: Some(Key::parse(key).unwrap()), ..tight() };
         all.push(Asked::for_plan(&format!("--key {key}"), plan));
     }
     let tempo = song.tempo * 0.75;
-    let plan = Plan { tempo: Some(tempo), ..Plan::default() };
+    let plan = Plan { tempo: Some(tempo), ..tight() };
     all.push(Asked::for_plan(&format!("--tempo {tempo}"), plan));
     for speed in [75.0, 110.0] {
-        all.push(Asked::for_plan(&format!("--speed {speed}"), Plan { speed, ..Plan::default() }));
+        all.push(Asked::for_plan(&format!("--speed {speed}"), Plan { speed, ..tight() }));
     }
     for count_in in [1, 2] {
-        let plan = Plan { count_in, ..Plan::default() };
+        let plan = Plan { count_in, ..tight() };
         all.push(Asked::for_plan(&format!("--count-in {count_in}"), plan));
     }
     all
@@ -150,7 +160,7 @@ fn the_program_writes_what_the_library_makes() {
 #[test]
 fn every_song_in_every_style_with_every_chair_open() {
     for (path, song, style) in pairs() {
-        let band = exported(&song, &Plan::default(), &style, SEED);
+        let band = exported(&song, &tight(), &style, SEED);
         for out in sets() {
             let plan = without(&out);
             let bytes = export(&song, &plan, &style, SEED);
@@ -177,8 +187,8 @@ fn every_song_in_every_style_with_every_chair_open() {
 fn places_of_the_grid_can_be_told_apart() {
     // Else the checks of the grid would have nothing to say of these songs.
     for (path, song, style) in pairs() {
-        let sheet = Timetable::new(&song, &Plan::default(), &style);
-        let file = exported(&song, &Plan::default(), &style, SEED);
+        let sheet = Timetable::new(&song, &tight(), &style);
+        let file = exported(&song, &tight(), &style, SEED);
         for role in band_of(&song, &style) {
             assert!(played(role, &file, &sheet, &style).is_clear(), "{role} {path:?}");
         }
@@ -188,11 +198,11 @@ fn places_of_the_grid_can_be_told_apart() {
 #[test]
 fn a_seed_is_a_performance() {
     for (path, song, style) in pairs() {
-        let first = export(&song, &Plan::default(), &style, SEED);
+        let first = export(&song, &tight(), &style, SEED);
         for seed in [2, 0, u64::MAX] {
-            let other = export(&song, &Plan::default(), &style, seed);
+            let other = export(&song, &tight(), &style, seed);
             assert!(first != other, "{path:?} {}", style.name);
-            let sheet = Timetable::new(&song, &Plan::default(), &style);
+            let sheet = Timetable::new(&song, &tight(), &style);
             contract::hold(&MidiFile::read(&other).unwrap(), &song.title, &sheet, &style);
         }
     }
@@ -201,11 +211,11 @@ fn a_seed_is_a_performance() {
 #[test]
 fn a_chair_left_open_in_one_section_is_open_there_only() {
     for (path, song, style) in pairs() {
-        let band = exported(&song, &Plan::default(), &style, SEED);
+        let band = exported(&song, &tight(), &style, SEED);
         for role in band_of(&song, &style) {
             for section in &song.sections {
                 let plan =
-                    Plan { sit_out: vec![sit_out(role, Some(&section.name))], ..Plan::default() };
+                    Plan { sit_out: vec![sit_out(role, Some(&section.name))], ..tight() };
                 let file = exported(&song, &plan, &style, SEED);
                 let sheet = Timetable::new(&song, &plan, &style);
                 contract::hold(&file, &song.title, &sheet, &style);
@@ -232,7 +242,7 @@ fn elsewhere_is_the_same(
     (band, file): (&MidiFile, &MidiFile),
     sheet: &Timetable,
 ) {
-    let whole = Timetable::new(song, &Plan::default(), style);
+    let whole = Timetable::new(song, &tight(), style);
     let before = played(role, band, &whole, style);
     let silent = |bar: &timetable::Bar| bar.silent.contains(role);
     let leads_in = |at: i64| {
@@ -279,11 +289,11 @@ fn the_leader_is_silent_and_the_song_has_such_passes() {
     // That the leader's role is silent is part of the contract's checks; here, that songs have it.
     let mut seen = RoleSet::EMPTY;
     for (_, song, style) in pairs() {
-        let sheet = Timetable::new(&song, &Plan::default(), &style);
+        let sheet = Timetable::new(&song, &tight(), &style);
         for bar in &sheet.bars {
             seen = seen.union(bar.silent);
         }
-        let file = exported(&song, &Plan::default(), &style, SEED);
+        let file = exported(&song, &tight(), &style, SEED);
         contract::hold(&file, &song.title, &sheet, &style);
     }
     assert!(seen.contains(Role::Guitar) && seen.contains(Role::Chop));
@@ -292,11 +302,11 @@ fn the_leader_is_silent_and_the_song_has_such_passes() {
 #[test]
 fn another_key_moves_every_note_by_the_interval() {
     for (path, song, style) in pairs() {
-        let from = exported(&song, &Plan::default(), &style, SEED);
+        let from = exported(&song, &tight(), &style, SEED);
         let plain = shipped::without_walks(&style);
-        let plain_from = exported(&song, &Plan::default(), &plain, SEED);
+        let plain_from = exported(&song, &tight(), &plain, SEED);
         for key in KEYS {
-            let plan = Plan { key: Some(Key::parse(key).unwrap()), ..Plan::default() };
+            let plan = Plan { key: Some(Key::parse(key).unwrap()), ..tight() };
             let file = exported(&song, &plan, &style, SEED);
             let sheet = Timetable::new(&song, &plan, &style);
             // The key signature, the chords' names and the bass's roots among it.
@@ -319,13 +329,13 @@ fn another_key_moves_every_note_by_the_interval() {
 #[test]
 fn another_tempo_changes_the_tempo_and_nothing_written() {
     for (path, song, style) in pairs() {
-        let own = exported(&song, &Plan::default(), &style, SEED);
-        let own_sheet = Timetable::new(&song, &Plan::default(), &style);
+        let own = exported(&song, &tight(), &style, SEED);
+        let own_sheet = Timetable::new(&song, &tight(), &style);
         // The faster the fewer steps of a run; the practice speed leaves every note as it is.
         let calm = shipped::without_walks(&style);
-        let calm_plan = Plan { tempo: Some(song.tempo * 0.75), ..Plan::default() };
+        let calm_plan = Plan { tempo: Some(song.tempo * 0.75), ..tight() };
         let calm_sheet = Timetable::new(&song, &calm_plan, &calm);
-        let calm_own = exported(&song, &Plan::default(), &calm, SEED);
+        let calm_own = exported(&song, &tight(), &calm, SEED);
         let calm_file = exported(&song, &calm_plan, &calm, SEED);
         for role in Role::BAND {
             let before = written(&played(role, &calm_own, &own_sheet, &calm));
@@ -333,9 +343,9 @@ fn another_tempo_changes_the_tempo_and_nothing_written() {
             assert_eq!(before, after, "{role} {path:?}");
         }
         for plan in [
-            Plan { tempo: Some(song.tempo * 0.75), ..Plan::default() },
-            Plan { speed: 75.0, ..Plan::default() },
-            Plan { speed: 110.0, ..Plan::default() },
+            Plan { tempo: Some(song.tempo * 0.75), ..tight() },
+            Plan { speed: 75.0, ..tight() },
+            Plan { speed: 110.0, ..tight() },
         ] {
             let file = exported(&song, &plan, &style, SEED);
             let sheet = Timetable::new(&song, &plan, &style);
@@ -369,10 +379,10 @@ fn written(part: &played::Played<'_>) -> Vec<(i64, u8)> {
 #[test]
 fn a_count_in_shifts_everything_by_whole_bars() {
     for (_, song, style) in pairs() {
-        let own = exported(&song, &Plan::default(), &style, SEED);
-        let own_sheet = Timetable::new(&song, &Plan::default(), &style);
+        let own = exported(&song, &tight(), &style, SEED);
+        let own_sheet = Timetable::new(&song, &tight(), &style);
         for count_in in [1, 2] {
-            let plan = Plan { count_in, ..Plan::default() };
+            let plan = Plan { count_in, ..tight() };
             let file = exported(&song, &plan, &style, SEED);
             let sheet = Timetable::new(&song, &plan, &style);
             let shift = sheet.start;

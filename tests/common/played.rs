@@ -2,6 +2,7 @@
 #![allow(dead_code)] // Not every test binary looks at everything.
 
 use openchair::chart::Role;
+use openchair::perform::{SLOWEST_STRUM, furthest_stray};
 use openchair::style::RoleStyle;
 use openchair::time::Meter;
 
@@ -56,8 +57,8 @@ impl<'a> Played<'a> {
             part,
             unit: grid(part, sheet),
             lean: sheet.ticks(part.lean),
-            loose: sheet.ticks(part.looseness),
-            spread: sheet.ticks(part.spread),
+            loose: sheet.ticks(furthest_stray(sheet.looseness, part)),
+            spread: sheet.ticks(SLOWEST_STRUM * part.spread),
         }
     }
 
@@ -148,7 +149,9 @@ impl<'a> Played<'a> {
         };
         let loudness = self.part.loudness;
         // A mark and a break lift what the style says; a velocity has its end.
-        let lifted = f64::from(loudness.accent) * self.sheet.loudest + f64::from(loudness.vary);
+        let lifted = f64::from(loudness.accent) * self.sheet.loudest
+            + 2.5 * f64::from(loudness.vary)
+            + f64::from(loudness.vary) / 3.0;
         let loudest = lifted.ceil().min(127.0) as u8;
         let mut ends: Vec<i64> = Vec::new();
         for note in &self.notes {

@@ -2,7 +2,7 @@
 //! where each bar, chord and stop falls, and who plays.
 #![allow(dead_code)] // Not every test binary looks at everything.
 
-use openchair::arrange::Plan;
+use openchair::arrange::{Looseness, Plan};
 use openchair::chart::{Dynamic, Ending, Kickoff, Lead, Role, RoleSet, Share, Song, Stop};
 use openchair::style::{Style, Tag};
 use openchair::theory::{Chord, Key, Mode, Transposition};
@@ -55,6 +55,7 @@ pub struct Timetable {
     /// Each tempo, in microseconds a quarter, and where it begins.
     pub tempos: Vec<(i64, u32)>,
     pub swing: f64,
+    pub looseness: Looseness,
     pub band: RoleSet,
 }
 
@@ -227,6 +228,7 @@ impl Timetable {
             micros_per_quarter,
             tempos,
             swing: song.swing.unwrap_or_else(|| style.feel.swing_at(pairs_per_minute)),
+            looseness: plan.looseness,
             band,
         }
     }

@@ -4,9 +4,10 @@ use std::sync::OnceLock;
 
 use openchair::chart::Role;
 
+use crate::measure::row::Row;
 use crate::measure::swing::{self, Heard};
 use crate::measure::{
-    banjo, banjo_takes, bass_notes, hands, lines, takes, timing, together, touch,
+    banjo, banjo_takes, bass_notes, hands, lines, players, takes, timing, together, touch,
 };
 
 #[test]
@@ -72,6 +73,32 @@ fn strokes_lie_where_the_style_says() {
 #[test]
 fn deviations_have_memory() {
     timing::memory(takes()).hold();
+}
+
+fn hold_all<const N: usize>(rows: [Row; N]) {
+    rows.iter().for_each(Row::hold);
+}
+
+#[test]
+fn players_stray_as_players_do() {
+    hold_all(players::stray(takes()));
+    hold_all(players::memory(takes()));
+}
+
+#[test]
+fn two_players_are_never_quite_together() {
+    hold_all(players::apart(takes()));
+}
+
+#[test]
+fn backbeats_are_the_tightest() {
+    players::backbeats(takes()).hold();
+}
+
+#[test]
+fn no_two_strums_are_alike() {
+    players::touch(takes()).hold();
+    hold_all(players::strums_alike(takes()));
 }
 
 #[test]

@@ -228,7 +228,8 @@ fn timing_wanders_and_does_not_jitter() {
                 assert!((0.3..30.0).contains(&sd), "{role}: {sd} ms");
             });
             let lag_1 = all_together / all_variance;
-            assert!(lag_1 > 0.2, "{role} {path:?} {}: {lag_1}", style.name);
+            // Drummers to a click 0.14 to 0.42 (Groove MIDI data); of one song some less or more.
+            assert!((0.05..0.6).contains(&lag_1), "{role} {path:?} {}: {lag_1}", style.name);
         }
     }
 }

@@ -2,6 +2,7 @@ use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 use super::headings::SONG;
+use crate::arrange::Looseness;
 use crate::backup::read_licks;
 use crate::chart::Role;
 use crate::cli::failure::Failure;
@@ -36,6 +37,10 @@ pub(in crate::cli) struct Options {
     /// out where it does not fit; the song's own otherwise, or rings
     #[arg(long, value_name = "rings|fits", help_heading = SONG, value_parser = drone)]
     pub drone: Option<Drone>,
+    /// How closely the band keeps together: as a band that plays to a click, closer, or looser and drifting together;
+    /// grid is on the beat to the tick and as hard each time, for a sequencer that brings its own
+    #[arg(long, value_name = "grid|tight|band|loose", help_heading = SONG, default_value = "band", hide_default_value = false, value_parser = looseness)]
+    pub feel: Looseness,
     /// A file of licks for the banjo that fills the open chair, beside those that come with the program; again for
     /// more
     #[arg(long, value_name = "FILE", help_heading = SONG)]
@@ -68,6 +73,7 @@ impl Options {
             band: self.band.clone(),
             sit_out: self.sit_out.clone(),
             drone: self.drone,
+            looseness: self.feel,
             licks,
             seed: self.seed,
             ..Wishes::default()
@@ -93,6 +99,14 @@ fn drone(text: &str) -> Result<Drone, String> {
     let word = text.trim();
     Drone::parse(word).ok_or_else(|| {
         let words = Drone::ALL.map(Drone::as_str);
+        meant(word, words).unwrap_or_else(|| format!("write {}", list(&words, "or")))
+    })
+}
+
+fn looseness(text: &str) -> Result<Looseness, String> {
+    let word = text.trim();
+    Looseness::parse(word).ok_or_else(|| {
+        let words = Looseness::ALL.map(Looseness::as_str);
         meant(word, words).unwrap_or_else(|| format!("write {}", list(&words, "or")))
     })
 }

@@ -83,20 +83,21 @@ impl Chop<'_> {
             }
             Act::Again => self.strings.end_round(),
             Act::Strike(strike) | Act::Walk { strike, .. } => match strike.stroke {
-                Some(Stroke::Down) => self.down(cue, strike.loud, self.ring),
-                Some(Stroke::Chop) => self.down(cue, strike.loud, self.clip),
+                Some(Stroke::Down) => self.down(cue, strike.loud, self.ring, false),
+                Some(Stroke::Chop) => self.down(cue, strike.loud, self.clip, false),
                 Some(Stroke::Up) => self.up(cue, strike.loud),
                 // A bow's: no bar of the chop has one.
                 Some(Stroke::Tone | Stroke::DoubleStop) | None => {}
             },
-            Act::Hit => self.down(cue, Loud::Accent, self.choke),
-            Act::FinalHit => self.down(cue, Loud::Accent, Ring::FULL),
+            Act::Hit => self.down(cue, Loud::Accent, self.choke, true),
+            Act::FinalHit => self.down(cue, Loud::Accent, Ring::FULL, true),
         }
     }
 
-    fn down(&mut self, cue: Cue, loud: Loud, ring: Ring) {
+    fn down(&mut self, cue: Cue, loud: Loud, ring: Ring, whole: bool) {
         let Some(Some(notes)) = self.shapes.get(cue.span) else { return };
-        let strum = Strum { notes, crossed: 0, spread: self.spread, loud, share: 1.0, ring };
+        let spread = self.spread;
+        let strum = Strum { notes, crossed: 0, spread, loud, share: 1.0, ring, whole };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }
 
@@ -106,7 +107,7 @@ impl Chop<'_> {
         let notes: Shape = shape.iter().rev().take(taken).copied().collect();
         let share = self.feel.up();
         let (spread, ring) = (self.spread, self.clip);
-        let strum = Strum { notes: &notes, crossed: 0, spread, loud, share, ring };
+        let strum = Strum { notes: &notes, crossed: 0, spread, loud, share, ring, whole: false };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }
 }

@@ -18,6 +18,9 @@ use crate::time::Ticks;
 /// no source).
 const CLIP_MILLIS: f64 = 110.0;
 
+/// How often a stroke takes a string more than the style says (common practice, no source).
+const THICKER: f64 = 0.12;
+
 /// The open bass strings, E A D, low string first (EADGBE; mingus and music21 tunings).
 const BASS_STRINGS: [u8; 3] = [40, 45, 50];
 
@@ -212,7 +215,10 @@ impl Guitar<'_> {
             // A bow's: no bar of the guitar has one.
             Stroke::Tone | Stroke::DoubleStop => return,
         };
-        let upper = grip.notes.iter().rev().take(usize::from(count)).copied();
+        // Now and then the pick goes one string further.
+        let thicker = self.feel.varies() && self.feel.draw(cue.at, 4) < THICKER;
+        let count = usize::from(count) + usize::from(thicker);
+        let upper = grip.notes.iter().rev().take(count).copied();
         let mut notes: Vec<_> = upper.filter(|&(string, _)| Some(string) != bass).collect();
         // Down, the pick goes on from the bass string, where that lies among the strings of the stroke.
         if stroke != Stroke::Up
@@ -226,14 +232,16 @@ impl Guitar<'_> {
         // Down, the pick comes to them from the bass string.
         let crossed = usize::from(bass.is_some() && stroke != Stroke::Up);
         let spread = self.spread;
-        let strum = Strum { notes: &notes, crossed, spread, loud: strike.loud, share, ring };
+        let (loud, notes) = (strike.loud, &notes[..]);
+        let strum = Strum { notes, crossed, spread, loud, share, ring, whole: false };
         strum.play(cue, &mut self.feel, &mut self.strings);
     }
 
     fn whole_chord(&mut self, cue: Cue, id: ChordId, ring: Ring) {
         let Some(grip) = self.grips.get(id.0 as usize) else { return };
         let (notes, loud) = (&grip.notes, Loud::Accent);
-        let strum = Strum { notes, crossed: 0, spread: self.spread, loud, share: 1.0, ring };
+        let spread = self.spread;
+        let strum = Strum { notes, crossed: 0, spread, loud, share: 1.0, ring, whole: true };
         strum.play(cue, &mut self.feel, &mut self.strings);
         self.bass = None;
     }

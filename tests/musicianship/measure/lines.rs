@@ -24,10 +24,14 @@ pub fn same_rhythm_in_a_song(takes: &[Take]) -> Row {
     alike(name, 500, takes, |take| vec![passes(&take.sheet, 0).concat()], rhythm)
 }
 
-/// Lines that are the same note for note, in passes of 16 bars too.
+/// Lines that are the same note for note, in passes of 16 bars too. Which strings a strum takes is not asked: no hand
+/// takes the same each time.
 pub fn same_notes(takes: &[Take]) -> Row {
     let name = "lines with the notes of the one before, in any pass of 16 bars or more";
-    let notes = |stroke: &Stroke| (stroke.way(), stroke.pitches());
+    let notes = |stroke: &Stroke| {
+        let way = stroke.way();
+        (way, (way == Way::Single).then(|| stroke.pitches()))
+    };
     alike(name, 500, takes, |take| passes(&take.sheet, 16), notes)
 }
 

@@ -11,6 +11,7 @@ pub mod bass_notes;
 pub mod hands;
 pub mod lines;
 pub mod neck;
+pub mod players;
 pub mod report;
 pub mod row;
 pub mod stroke;
@@ -76,7 +77,7 @@ pub fn banjo_rows(takes: &[Take]) -> Vec<Row> {
 
 /// Every measure of bass, chop and guitar.
 pub fn rows(takes: &[Take]) -> Vec<Row> {
-    vec![
+    let mut rows = vec![
         bass_notes::roots(takes),
         bass_notes::runs(takes),
         hands::shapes(Role::Chop, takes),
@@ -91,5 +92,12 @@ pub fn rows(takes: &[Take]) -> Vec<Row> {
         timing::on_the_grid(takes),
         timing::memory(takes),
         timing::asynchrony(takes),
-    ]
+    ];
+    rows.extend(players::stray(takes));
+    rows.extend(players::apart(takes));
+    rows.extend(players::memory(takes));
+    rows.push(players::backbeats(takes));
+    rows.push(players::touch(takes));
+    rows.extend(players::strums_alike(takes));
+    rows
 }

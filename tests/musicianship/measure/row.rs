@@ -226,3 +226,23 @@ pub fn worst(
     let (value, worst) = worst.map_or((f64::NAN, None), |(value, spot)| (value, Some(spot)));
     Row { name: name.into(), unit, bound, value, looked, enough, worst, misses }
 }
+
+/// A measure of whom it is worst of, each over all takes: a name, a value, and of how many things.
+pub fn pooled(
+    name: impl Into<String>,
+    unit: &'static str,
+    bound: Bound,
+    enough: usize,
+    of: &[(String, f64, usize)],
+) -> Row {
+    let spot = |(what, value, _): &(String, f64, usize)| Spot {
+        take: "all takes".to_owned(),
+        bar: 1,
+        what: format!("{what} ({}{unit})", bound.rounded(*value)),
+    };
+    let worst = of.iter().reduce(|a, b| if bound.is_worse(b.1, a.1) { b } else { a });
+    let misses = of.iter().filter(|one| !bound.is_met(one.1)).map(spot).collect();
+    let looked = of.iter().map(|one| one.2).sum();
+    let value = worst.map_or(f64::NAN, |worst| worst.1);
+    Row { name: name.into(), unit, bound, value, looked, enough, worst: worst.map(spot), misses }
+}

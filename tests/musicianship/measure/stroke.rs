@@ -1,7 +1,7 @@
 //! Strokes: what a hand strikes at once, and the place of the grid that it is meant for.
 
 use openchair::chart::Role;
-use openchair::perform::Note;
+use openchair::perform::{Note, SLOWEST_STRUM};
 
 use super::take::Take;
 
@@ -71,7 +71,7 @@ impl Stroke {
 /// The notes of a role as strokes: what lies no further apart than the style's `spread` is one.
 pub fn strokes(take: &Take, role: Role, notes: &[Note]) -> Vec<Stroke> {
     let part = take.style_of(role);
-    let spread = take.ticks(part.spread) + ROUNDING;
+    let spread = take.ticks(SLOWEST_STRUM * part.spread) + ROUNDING;
     let mut together: Vec<Vec<Note>> = Vec::new();
     for note in notes {
         match together.last_mut() {

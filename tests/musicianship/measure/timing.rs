@@ -1,5 +1,8 @@
 //! Strokes lie where the style says, wander as players do, and keep together.
 
+use openchair::arrange::Looseness;
+use openchair::perform::furthest_stray;
+
 use super::row::{Bound, Reading, Row, share, worst};
 use super::stroke::ROUNDING;
 use super::take::{Played, Take};
@@ -8,12 +11,13 @@ use super::take::{Played, Take};
 const ENOUGH: usize = 40;
 
 /// A stroke strays from its place on the swung grid, moved by the style's `lean`, by no more than its
-/// `looseness`. Strokes on so fine a grid that this could not be told are left out.
+/// `looseness` allows. Strokes on so fine a grid that this could not be told are left out.
 pub fn on_the_grid(takes: &[Take]) -> Row {
     let name = "strokes where swing, lean and looseness of the style put them";
     share(name, Bound::AtLeast(100.0), 10_000, takes, |take, tally| {
         for part in &take.parts {
-            let loose = take.ticks(take.style_of(part.role).looseness) + ROUNDING;
+            let style = take.style_of(part.role);
+            let loose = take.ticks(furthest_stray(Looseness::Band, &style)) + ROUNDING;
             for stroke in part.strokes.iter().filter(|stroke| stroke.room > loose) {
                 tally.see(stroke.off.abs() <= loose, || {
                     let off = take.millis(stroke.off);

@@ -33,7 +33,7 @@ pub fn banjo_part(
     let around = with_what_comes(song);
     let swing = Swing::new(song.swing, &style.feel, song.meter, song.tempo);
     let levels = Rc::new(Levels::new(&around, &style.dynamics));
-    let feel = Feel::new(ROLE, part, swing, song.tempo, song.form_start(), seed);
+    let feel = Feel::new(ROLE, part, swing, song, song.form_start(), seed);
     let notes = sound(&around, part, feel.at_levels(&levels), steps);
     let instrument = part.instrument;
     (!notes.is_empty()).then(|| Part { role: ROLE, instrument, programs: Vec::new(), notes })

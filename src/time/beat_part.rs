@@ -2,7 +2,7 @@ use std::fmt;
 
 use serde::Serialize;
 
-use crate::time::{Meter, Ticks};
+use super::{Meter, Ticks};
 
 /// A part of the beat, as the jobs of a string band divide it (common practice, no source).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
