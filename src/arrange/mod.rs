@@ -10,6 +10,7 @@ mod kickoff;
 mod looseness;
 mod neighbours;
 mod plan;
+mod shape;
 mod unroll;
 
 pub use arrangement::{Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan};

@@ -69,6 +69,8 @@ mod tests {
     const FORM: &str =
         "['verse: voice', 'chorus: voice', 'verse: fiddle', 'verse: voice', 'chorus: voice']";
 
+    const NONE: [usize; 0] = [];
+
     fn of(shapes: &[Shape], what: impl Fn(&Shape) -> bool) -> Vec<usize> {
         (0..shapes.len()).filter(|&at| what(&shapes[at])).collect()
     }
@@ -86,10 +88,14 @@ mod tests {
     fn the_last_verse_before_a_chorus_comes_down() {
         assert_eq!(of(&shapes_of(FORM, "", 1), |shape| shape.down), [3]);
         assert_eq!(of(&shapes_of(FORM, "dynamics = 'mf'\n", 1), |shape| shape.down), [3]);
-        assert_eq!(of(&shapes_of(FORM, "dynamics = 'f'\n", 1), |shape| shape.down), []);
+        assert_eq!(of(&shapes_of(FORM, "dynamics = 'f'\n", 1), |shape| shape.down), NONE);
         let one = "['verse: voice', 'chorus: voice']";
-        assert_eq!(of(&shapes_of(one, "", 1), |shape| shape.down), [], "the only one tells the story");
+        assert_eq!(
+            of(&shapes_of(one, "", 1), |shape| shape.down),
+            NONE,
+            "the only one tells the story"
+        );
         let no_chorus = "['verse: voice', 'chorus: voice', 'verse: voice']";
-        assert_eq!(of(&shapes_of(no_chorus, "", 1), |shape| shape.down), []);
+        assert_eq!(of(&shapes_of(no_chorus, "", 1), |shape| shape.down), NONE);
     }
 }

@@ -7,7 +7,10 @@ use super::arrangement::{
 use super::ending::{ending_bars, has_line};
 use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
-use crate::chart::{ChartBar, Dynamic, Ending, Lead, Pass, Role, RoleSet, Share, Song, Stop, Tune};
+use super::shape::{Shape, shapes};
+use crate::chart::{
+    ChartBar, Dynamic, Ending, Lead, Pass, Role, RoleSet, SectionPart, Share, Song, Stop, Tune,
+};
 use crate::style::BarFacts;
 use crate::theory::{Chord, Key, MidiNote, Transposition, choose_capo};
 use crate::time::{Meter, Tempo, Ticks};
@@ -57,7 +60,9 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         });
         line.kickoff(kickoff.bars(), dynamics_of(song.form.first()), plan.resting_throughout());
     }
-    for pass in (0..plan.times.get()).flat_map(|_| &song.form) {
+    let shapes = shapes(song, plan.times.get());
+    let form: Vec<&Pass> = (0..plan.times.get()).flat_map(|_| &song.form).collect();
+    for (at, &pass) in form.iter().enumerate() {
         let (Some(bars), Some(&resting)) = (sections.get(pass.section), resting.get(pass.section))
         else {
             continue;
@@ -70,8 +75,15 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             is_kickoff: false,
             is_ending: false,
         });
-        let how =
-            How { pass: passes.len() - 1, lead: pass.lead, dynamics: dynamics_of(Some(pass)), out };
+        let how = How {
+            pass: passes.len() - 1,
+            lead: pass.lead,
+            dynamics: dynamics_of(Some(pass)),
+            out,
+            shape: shapes.get(at).copied().unwrap_or_default(),
+            into_break: pass.lead == Some(Lead::Voice)
+                && form.get(at + 1).is_some_and(|next| next.lead.and_then(Lead::drops).is_some()),
+        };
         line.pass(bars, how);
     }
     let ending = ending_bars(song.ending, song.meter, song.key, plan.tag);
@@ -90,6 +102,8 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             // As loud as the song was.
             dynamics: dynamics_of(song.form.last()),
             out: plan.resting_throughout(),
+            shape: Shape::default(),
+            into_break: false,
         };
         line.pass(&numbered, how);
         let kinds: &[BarKind] = match song.ending {
@@ -176,6 +190,9 @@ struct How {
     dynamics: Dynamic,
     /// Who does not play.
     out: RoleSet,
+    shape: Shape,
+    /// A singer's pass, after which an instrument leads.
+    into_break: bool,
 }
 
 struct Timeline {
@@ -255,7 +272,8 @@ impl Timeline {
     }
 
     fn pass(&mut self, bars: &[NumberedBar<'_>], how: How) {
-        let How { pass, lead, dynamics, out } = how;
+        let How { pass, lead, dynamics, out, shape, into_break } = how;
+        let last_line = bars.last().map(|bar| bar.bar.line);
         let mut turn = 0;
         for (index, NumberedBar { bar, chords, sings, sung, has_stops }) in bars.iter().enumerate()
         {
@@ -283,6 +301,15 @@ impl Timeline {
                 no_guitar: nobody(Role::Guitar),
                 // See `find_home`.
                 home_chord: false,
+                verse: shape.part == Some(SectionPart::Verse),
+                chorus: shape.part == Some(SectionPart::Chorus),
+                bridge: shape.part == Some(SectionPart::Bridge),
+                first_time: shape.first_time,
+                last_time: shape.last_time,
+                // A pass of one line is down to its end.
+                down: shape.down && (bar.line == 0 || Some(bar.line) != last_line),
+                build: bar.line > 0 && Some(bar.line) == last_line && (shape.down || into_break),
+                fills: self.fills(bar, pass, leads),
             };
             let spans = self.lay_chords(chords);
             let stops = self.stops.len();
@@ -309,6 +336,15 @@ impl Timeline {
             self.at += bar.meter.bar();
             turn += 1;
         }
+    }
+
+    /// Whose turn it is to lead into the next line: they take turns, the guitar every other time, and each
+    /// line of a section comes to another in the next pass.
+    fn fills(&self, bar: &ChartBar, pass: usize, leads: Option<Role>) -> Option<Role> {
+        const TURNS: [Role; 4] = [Role::Guitar, Role::Bass, Role::Guitar, Role::Chop];
+        let there = |role: &Role| self.band.contains(*role) && leads != Some(*role);
+        let turns = TURNS.into_iter().cycle().skip((bar.line as usize + pass) % TURNS.len());
+        turns.take(TURNS.len()).find(there).filter(|_| bar.line_end)
     }
 
     /// Adds a bar's chords; one that goes on from the bar before only grows.

@@ -252,7 +252,7 @@ fn facts(
         guitar_subdivides: *by_guitar >= rules.subdivided,
         banjo_rolls: plays(BeatPart::And) && *vamped < rules.chopped,
         ands_taken: shares.and >= rules.empty,
-        soft_pass: bar.dynamics == Dynamic::Piano,
+        soft_pass: bar.dynamics == Dynamic::Piano || bar.facts.down,
         singing: covered.singing,
         lead: lead.filter(|lead| *lead != Lead::Voice),
         player_leads: player_leads(song, bar, lead, lead_sounds, silenced),

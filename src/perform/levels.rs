@@ -1,4 +1,5 @@
 use crate::arrange::{Arrangement, Bar};
+use crate::chart::Dynamic;
 use crate::style::Dynamics;
 use crate::time::{BeatPart, Meter, Ticks};
 
@@ -96,7 +97,31 @@ fn target(song: &Arrangement, bar: &Bar, dynamics: &Dynamics) -> f64 {
     } else {
         1.0
     };
-    by_lead * bar.dynamics.share()
+    by_lead * bar.dynamics.share() * shape(bar, dynamics)
+}
+
+/// What a bar's place in the song makes of it. What a song marks itself is its own to say.
+fn shape(bar: &Bar, dynamics: &Dynamics) -> f64 {
+    let facts = &bar.facts;
+    if bar.dynamics != Dynamic::default() {
+        return 1.0;
+    }
+    let sung = facts.singer_sings || facts.singer_pauses;
+    // A tune whose sections are none of a song's has the arc of its times round alone.
+    let is_tune = !(facts.verse || facts.chorus || facts.bridge);
+    let part = match (sung, facts.verse, facts.chorus) {
+        (true, true, _) => dynamics.verse,
+        (true, _, true) => dynamics.chorus,
+        _ => 1.0,
+    };
+    let time = if facts.last_time && (is_tune || (sung && facts.chorus)) {
+        dynamics.last_time
+    } else if facts.first_time && is_tune {
+        dynamics.first_time
+    } else {
+        1.0
+    };
+    part * time * if facts.down { dynamics.down } else { 1.0 }
 }
 
 #[cfg(test)]
@@ -106,8 +131,36 @@ mod tests {
     use crate::chart::read_song;
     use crate::text::{Problems, Source};
 
-    const DYNAMICS: Dynamics =
-        Dynamics { singer_sings: 0.8, singer_pauses: 1.0, on_break: 1.2, ending: 1.5 };
+    const DYNAMICS: Dynamics = Dynamics {
+        singer_sings: 0.8,
+        singer_pauses: 1.0,
+        on_break: 1.2,
+        ending: 1.5,
+        verse: 1.0,
+        chorus: 1.0,
+        last_time: 1.0,
+        first_time: 1.0,
+        down: 1.0,
+    };
+
+    #[test]
+    fn a_song_has_a_shape() {
+        let toml = "title = 'Tar Bucket'\nkey = 'G'\nmeter = '4/4'\ntempo = 120\nstyle = 'any'\n\
+             form = ['verse: voice', 'chorus: voice', 'verse: voice', 'chorus: voice', 'verse: guitar']\n\
+             ending = 'none'\n[section.verse]\nchords = '| G |'\nvoice = '| = |'\n\
+             [section.chorus]\nchords = '| C |'\nvoice = '| = |'\n";
+        let source = Source::new("song.toml", toml).unwrap();
+        let (song, _) = read_song(&source, &mut Problems::new()).unwrap();
+        let song = arrange(&song, &Plan::default()).unwrap();
+        let usual = Dynamics::default();
+        let own: Vec<f64> = song.bars.iter().map(|bar| target(&song, bar, &usual)).collect();
+        let decibels = |from: usize, to: usize| 40.0 * (own[to] / own[from]).log10();
+        assert!(decibels(0, 1) > 2.0, "the chorus lifts: {own:?}");
+        assert!(decibels(1, 3) > 1.0, "the last one more: {own:?}");
+        assert!(decibels(0, 2) < -1.0, "the verse before it comes down: {own:?}");
+        assert!(own[4] > own[1], "a break has no verse's hush: {own:?}");
+        assert!(own.iter().all(|own| (0.6..1.3).contains(own)), "{own:?}");
+    }
 
     fn song(form: &str) -> Arrangement {
         let toml = format!(

@@ -1,3 +1,4 @@
+use crate::chart::Role;
 use crate::condition::{self, bits};
 
 /// What is known of a bar when a part chooses what to play in it.
@@ -33,6 +34,22 @@ pub struct BarFacts {
     pub no_guitar: bool,
     /// The whole bar is on the key's own chord.
     pub home_chord: bool,
+    /// The section is a verse, by its name.
+    pub verse: bool,
+    /// The section is a chorus.
+    pub chorus: bool,
+    /// The section is a bridge.
+    pub bridge: bool,
+    /// The first time through this section.
+    pub first_time: bool,
+    /// The last of several times through this section.
+    pub last_time: bool,
+    /// The band is down: a late verse, before the chorus that rises from it.
+    pub down: bool,
+    /// The last line of a pass in which the band was down, or the last before an instrument leads: it builds.
+    pub build: bool,
+    /// Whose turn it is to lead into the next line; nobody's but at a line's end.
+    pub fills: Option<Role>,
 }
 
 impl BarFacts {
@@ -61,6 +78,16 @@ pub enum Term {
     NoChop,
     NoGuitar,
     HomeChord,
+    Verse,
+    Chorus,
+    Bridge,
+    FirstTime,
+    LastTime,
+    Down,
+    Build,
+    BassFills,
+    ChopFills,
+    GuitarFills,
 }
 
 impl condition::Term for Term {
@@ -80,6 +107,16 @@ impl condition::Term for Term {
         Self::NoChop,
         Self::NoGuitar,
         Self::HomeChord,
+        Self::Verse,
+        Self::Chorus,
+        Self::Bridge,
+        Self::FirstTime,
+        Self::LastTime,
+        Self::Down,
+        Self::Build,
+        Self::BassFills,
+        Self::ChopFills,
+        Self::GuitarFills,
     ];
 
     fn as_str(self) -> &'static str {
@@ -99,6 +136,16 @@ impl condition::Term for Term {
             Self::NoChop => "no chop",
             Self::NoGuitar => "no guitar",
             Self::HomeChord => "home chord",
+            Self::Verse => "verse",
+            Self::Chorus => "chorus",
+            Self::Bridge => "bridge",
+            Self::FirstTime => "first time",
+            Self::LastTime => "last time",
+            Self::Down => "down",
+            Self::Build => "build",
+            Self::BassFills => "bass fills",
+            Self::ChopFills => "chop fills",
+            Self::GuitarFills => "guitar fills",
         }
     }
 
@@ -126,6 +173,16 @@ impl Term {
             Self::NoChop => facts.no_chop,
             Self::NoGuitar => facts.no_guitar,
             Self::HomeChord => facts.home_chord,
+            Self::Verse => facts.verse,
+            Self::Chorus => facts.chorus,
+            Self::Bridge => facts.bridge,
+            Self::FirstTime => facts.first_time,
+            Self::LastTime => facts.last_time,
+            Self::Down => facts.down,
+            Self::Build => facts.build,
+            Self::BassFills => matches!(facts.fills, Some(Role::Bass)),
+            Self::ChopFills => matches!(facts.fills, Some(Role::Chop)),
+            Self::GuitarFills => matches!(facts.fills, Some(Role::Guitar)),
         }
     }
 }
@@ -164,6 +221,14 @@ mod tests {
             no_chop: i == 12,
             no_guitar: i == 13,
             home_chord: i == 14,
+            verse: i == 15,
+            chorus: i == 16,
+            bridge: i == 17,
+            first_time: i == 18,
+            last_time: i == 19,
+            down: i == 20,
+            build: i == 21,
+            fills: i.checked_sub(22).and_then(|at| Role::BAND.get(at).copied()),
         };
         for (i, &term) in Term::ALL.iter().enumerate() {
             assert_eq!(Term::parse(term.as_str()), Some(term));

@@ -4,7 +4,17 @@ use super::numbers::real;
 use super::{Dynamics, Tag};
 use crate::text::{Item, Problems, Table, list, nearest};
 
-const KEYS: [&str; 4] = ["singer_sings", "singer_pauses", "break", "ending"];
+const KEYS: [&str; 9] = [
+    "singer_sings",
+    "singer_pauses",
+    "break",
+    "ending",
+    "verse",
+    "chorus",
+    "last_time",
+    "first_time",
+    "down",
+];
 
 /// At half its velocity a part is as good as gone, at one and a half it is at the end of the scale.
 const SHARE: RangeInclusive<f64> = 0.5..=1.5;
@@ -26,6 +36,11 @@ pub(super) fn read_dynamics(root: &Table, problems: &mut Problems) -> Dynamics {
     real(table, "singer_pauses", SHARE, &mut dynamics.singer_pauses, problems);
     real(table, "break", SHARE, &mut dynamics.on_break, problems);
     real(table, "ending", SHARE, &mut dynamics.ending, problems);
+    real(table, "verse", SHARE, &mut dynamics.verse, problems);
+    real(table, "chorus", SHARE, &mut dynamics.chorus, problems);
+    real(table, "last_time", SHARE, &mut dynamics.last_time, problems);
+    real(table, "first_time", SHARE, &mut dynamics.first_time, problems);
+    real(table, "down", SHARE, &mut dynamics.down, problems);
     dynamics
 }
 

@@ -214,8 +214,7 @@ fn a_chair_left_open_in_one_section_is_open_there_only() {
         let band = exported(&song, &tight(), &style, SEED);
         for role in band_of(&song, &style) {
             for section in &song.sections {
-                let plan =
-                    Plan { sit_out: vec![sit_out(role, Some(&section.name))], ..tight() };
+                let plan = Plan { sit_out: vec![sit_out(role, Some(&section.name))], ..tight() };
                 let file = exported(&song, &plan, &style, SEED);
                 let sheet = Timetable::new(&song, &plan, &style);
                 contract::hold(&file, &song.title, &sheet, &style);

@@ -7,7 +7,7 @@ use openchair::chart::Role;
 use crate::measure::row::Row;
 use crate::measure::swing::{self, Heard};
 use crate::measure::{
-    banjo, banjo_takes, bass_notes, hands, lines, players, takes, timing, together, touch,
+    banjo, banjo_takes, bass_notes, hands, lines, players, shape, takes, timing, together, touch,
 };
 
 #[test]
@@ -58,6 +58,17 @@ fn lines_vary_in_rhythm_over_a_song() {
 #[test]
 fn lines_vary_in_their_notes() {
     lines::same_notes(takes()).hold();
+}
+
+#[test]
+fn a_chorus_lifts_and_the_last_one_more() {
+    shape::verse_to_chorus(takes()).hold();
+    shape::first_to_last_chorus(takes()).hold();
+}
+
+#[test]
+fn nobody_plays_the_same_four_bars_over_and_over() {
+    lines::literal_repeats(takes()).hold();
 }
 
 #[test]

@@ -43,11 +43,25 @@ fn shipped(name: &str) -> Style {
 
 /// Every set of facts that a chart can bring about, walks and splits, singers and breaks.
 fn all_facts() -> impl Iterator<Item = BarFacts> {
-    (0..4096_u32).flat_map(|bits| {
+    let shapes = [
+        BarFacts::default(),
+        BarFacts { verse: true, first_time: true, ..BarFacts::default() },
+        BarFacts { chorus: true, last_time: true, ..BarFacts::default() },
+        BarFacts { verse: true, down: true, ..BarFacts::default() },
+        BarFacts { verse: true, build: true, ..BarFacts::default() },
+        BarFacts { fills: Some(Role::Bass), ..BarFacts::default() },
+        BarFacts { fills: Some(Role::Chop), ..BarFacts::default() },
+        BarFacts { fills: Some(Role::Guitar), ..BarFacts::default() },
+    ];
+    shapes.into_iter().flat_map(facts_of)
+}
+
+fn facts_of(shape: BarFacts) -> impl Iterator<Item = BarFacts> {
+    (0..4096_u32).flat_map(move |bits| {
         let bit = |at: u32| bits >> at & 1 == 1;
         // Nobody, an instrument, a singer singing, a singer pausing.
         [(false, false, false), (true, false, false), (false, true, false), (false, false, true)]
-            .map(|(instrument_leads, singer_sings, singer_pauses)| BarFacts {
+            .map(move |(instrument_leads, singer_sings, singer_pauses)| BarFacts {
                 change_next: bit(0),
                 new_chord: bit(1),
                 split: bit(2),
@@ -63,6 +77,7 @@ fn all_facts() -> impl Iterator<Item = BarFacts> {
                 no_chop: bit(10),
                 no_guitar: bit(11),
                 home_chord: bit(9),
+                ..shape
             })
     })
 }

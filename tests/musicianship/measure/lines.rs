@@ -1,11 +1,12 @@
 //! Lines of the chart that are played like the one before.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 
-use openchair::arrange::Arrangement;
+use openchair::arrange::{Arrangement, BarKind};
 use openchair::chart::Role;
 
-use super::row::{Bound, Reading, Row, worst};
+use super::row::{Bound, Reading, Row, pooled, worst};
 use super::stroke::{Stroke, Way};
 use super::take::{Played, Take};
 
@@ -33,6 +34,48 @@ pub fn same_notes(takes: &[Take]) -> Row {
         (way, (way == Way::Single).then(|| stroke.pitches()))
     };
     alike(name, 500, takes, |take| passes(&take.sheet, 16), notes)
+}
+
+/// Four bars that a role has played before to the note, of all within 32 bars: at most half, by role and style over
+/// all songs (common practice, no source). Which strings a strum takes is not asked.
+pub fn literal_repeats(takes: &[Take]) -> Row {
+    let mut told: BTreeMap<(Role, String), (usize, usize)> = BTreeMap::new();
+    for take in takes {
+        let groove: Vec<usize> = (0..take.sheet.bars.len())
+            .filter(|&bar| take.sheet.bars[bar].kind == BarKind::Groove)
+            .collect();
+        for part in &take.parts {
+            let bars: BTreeMap<usize, Vec<_>> =
+                part.strokes.iter().fold(BTreeMap::new(), |mut bars, stroke| {
+                    let at = stroke.at - take.sheet.bars[stroke.bar].start.get();
+                    let way = stroke.way();
+                    let pitch = (way == Way::Single).then(|| stroke.lowest());
+                    bars.entry(stroke.bar).or_insert_with(Vec::new).push((at, way, pitch));
+                    bars
+                });
+            let (seen, again) = told.entry((part.role, take.style.name.clone())).or_default();
+            for window in groove.chunks(32) {
+                let fours: Vec<Vec<_>> = window
+                    .chunks(4)
+                    .map(|four| four.iter().map(|bar| bars.get(bar)).collect())
+                    .collect();
+                // Where somebody leads, or sits out, there is nothing to repeat.
+                let played = |four: &Vec<Option<&Vec<_>>>| four.iter().all(Option::is_some);
+                for (index, four) in fours.iter().enumerate().filter(|(_, four)| played(four)) {
+                    *seen += 1;
+                    *again += usize::from(fours[..index].contains(four));
+                }
+            }
+        }
+    }
+    let of: Vec<(String, f64, usize)> = told
+        .into_iter()
+        .filter(|(_, (seen, _))| *seen >= 40)
+        .map(|((role, style), (seen, again))| {
+            (format!("{role} in {style}"), 100.0 * again as f64 / seen as f64, seen)
+        })
+        .collect();
+    pooled("four bars that were played before, within 32", " %", Bound::AtMost(50.0), 5000, &of)
 }
 
 type Line = Range<usize>;

@@ -14,6 +14,7 @@ pub mod neck;
 pub mod players;
 pub mod report;
 pub mod row;
+pub mod shape;
 pub mod stroke;
 pub mod swing;
 pub mod take;
@@ -88,6 +89,7 @@ pub fn rows(takes: &[Take]) -> Vec<Row> {
         lines::same_rhythm(takes),
         lines::same_rhythm_in_a_song(takes),
         lines::same_notes(takes),
+        lines::literal_repeats(takes),
         touch::same_velocity(takes),
         timing::on_the_grid(takes),
         timing::memory(takes),
@@ -96,6 +98,8 @@ pub fn rows(takes: &[Take]) -> Vec<Row> {
     rows.extend(players::stray(takes));
     rows.extend(players::apart(takes));
     rows.extend(players::memory(takes));
+    rows.push(shape::verse_to_chorus(takes));
+    rows.push(shape::first_to_last_chorus(takes));
     rows.push(players::backbeats(takes));
     rows.push(players::touch(takes));
     rows.extend(players::strums_alike(takes));
