@@ -81,6 +81,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             dynamics: dynamics_of(Some(pass)),
             out,
             shape: shapes.get(at).copied().unwrap_or_default(),
+            time: at,
             into_break: pass.lead == Some(Lead::Voice)
                 && form.get(at + 1).is_some_and(|next| next.lead.and_then(Lead::drops).is_some()),
         };
@@ -103,6 +104,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             dynamics: dynamics_of(song.form.last()),
             out: plan.resting_throughout(),
             shape: Shape::default(),
+            time: form.len(),
             into_break: false,
         };
         line.pass(&numbered, how);
@@ -191,6 +193,8 @@ struct How {
     /// Who does not play.
     out: RoleSet,
     shape: Shape,
+    /// Its place among the passes of the form.
+    time: usize,
     /// A singer's pass, after which an instrument leads.
     into_break: bool,
 }
@@ -272,7 +276,7 @@ impl Timeline {
     }
 
     fn pass(&mut self, bars: &[NumberedBar<'_>], how: How) {
-        let How { pass, lead, dynamics, out, shape, into_break } = how;
+        let How { pass, lead, dynamics, out, shape, time, into_break } = how;
         let last_line = bars.last().map(|bar| bar.bar.line);
         let mut turn = 0;
         for (index, NumberedBar { bar, chords, sings, sung, has_stops }) in bars.iter().enumerate()
@@ -309,7 +313,7 @@ impl Timeline {
                 // A pass of one line is down to its end.
                 down: shape.down && (bar.line == 0 || Some(bar.line) != last_line),
                 build: bar.line > 0 && Some(bar.line) == last_line && (shape.down || into_break),
-                fills: self.fills(bar, pass, leads),
+                fills: self.fills(bar, time, leads),
             };
             let spans = self.lay_chords(chords);
             let stops = self.stops.len();
@@ -340,10 +344,10 @@ impl Timeline {
 
     /// Whose turn it is to lead into the next line: they take turns, the guitar every other time, and each
     /// line of a section comes to another in the next pass.
-    fn fills(&self, bar: &ChartBar, pass: usize, leads: Option<Role>) -> Option<Role> {
+    fn fills(&self, bar: &ChartBar, time: usize, leads: Option<Role>) -> Option<Role> {
         const TURNS: [Role; 4] = [Role::Guitar, Role::Bass, Role::Guitar, Role::Chop];
         let there = |role: &Role| self.band.contains(*role) && leads != Some(*role);
-        let turns = TURNS.into_iter().cycle().skip((bar.line as usize + pass) % TURNS.len());
+        let turns = TURNS.into_iter().cycle().skip((bar.line as usize + time) % TURNS.len());
         turns.take(TURNS.len()).find(there).filter(|_| bar.line_end)
     }
 

@@ -146,7 +146,9 @@ impl<'a> Weigher<'a> {
         let Some(whose) = rules.whose(place) else { return 0 };
         let Usual { velocity, volume, .. } = self.played.touch.usual(whose);
         let quiet = f64::from(self.played.touch.level(stroke.bar).max(1)) / 1000.0;
-        let struck = f64::from(stroke.velocity) / (f64::from(velocity.max(1)) * quiet);
+        // What is open follows what a hand means, not how each stroke comes out.
+        let meant = self.played.touch.usual(self.role).meant(f64::from(stroke.velocity) / quiet);
+        let struck = meant / f64::from(velocity.max(1));
         let turned = f64::from(self.volume) / f64::from(volume.max(1));
         let loud = struck * struck * turned * turned;
         let work = stroke.kind.work(self.role).of(place);

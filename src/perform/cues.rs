@@ -28,8 +28,7 @@ pub(super) fn cues_of<'a>(
 ) {
     let mut moments = Vec::new();
     let mut resting = true;
-    let mut heard = None;
-    let mut held = false;
+    let mut now = Now::default();
     for (index, bar) in song.bars.iter().enumerate() {
         let number = index as u32;
         if bar.kind == BarKind::Kickoff {
@@ -44,7 +43,7 @@ pub(super) fn cues_of<'a>(
                 player(cue(bar.start, bar.spans.start, Act::Damp));
             }
             resting = true;
-            (heard, held) = (None, false);
+            now = Now::default();
             continue;
         }
         resting = false;
@@ -70,7 +69,7 @@ pub(super) fn cues_of<'a>(
         let after_run = after_run(index);
         let view = BarView { song, bar, index: number, next, role, pattern, after_run };
         view.moments(&mut moments);
-        view.play(&moments, &mut heard, &mut held, &mut player);
+        view.play(&moments, &mut now, &mut player);
     }
 }
 
@@ -80,6 +79,18 @@ struct Moment {
     at: Ticks,
     /// The pattern's slot that stands here, if one does, and its number.
     slot: Option<(u32, Slot)>,
+}
+
+/// What is so at a moment.
+#[derive(Clone, Copy, Debug, Default)]
+struct Now {
+    /// Where the role first played a bass note of the chord of the moment, the banjo any note; `None` while it has
+    /// not, because the chord is new, or began in a stop or while the role sat out.
+    heard: Option<Ticks>,
+    /// A held chord rings.
+    held: bool,
+    /// Where the role last caught a push.
+    pushed: Option<Ticks>,
 }
 
 impl BarView<'_> {
@@ -100,16 +111,8 @@ impl BarView<'_> {
         }
     }
 
-    /// Plays the bar. `heard` is where the role first played a bass note of the chord of the moment, the
-    /// banjo any note; `None` while it has not, because the chord is new, or began in a stop or while the
-    /// role sat out. `held` is true while a held chord rings.
-    fn play(
-        &self,
-        moments: &[Moment],
-        heard: &mut Option<Ticks>,
-        held: &mut bool,
-        player: &mut impl FnMut(Cue),
-    ) {
+    /// Plays the bar, from what is so at its beginning, and leaves what is so at its end.
+    fn play(&self, moments: &[Moment], now: &mut Now, player: &mut impl FnMut(Cue)) {
         let mut span = self.bar.spans.start;
         let mut stop = Stop::PlayOn;
         let triplets = self.in_triplets();
@@ -128,41 +131,50 @@ impl BarView<'_> {
                 Cue { at, even, bar: self.index, span, after_run, ahead: None, act }
             };
             if new_chord {
-                *heard = None;
+                now.heard = None;
                 player(cue(if here.chord.is_some() { Act::Change } else { Act::Damp }));
             }
             let marked = self.stop_at(at);
             // A held chord lasts as long as its mark.
-            if *held && (marked.is_some() || at == self.bar.start) {
+            if now.held && (marked.is_some() || at == self.bar.start) {
                 player(cue(Act::Damp));
-                *held = false;
+                now.held = false;
             }
-            if let Some(now) = marked {
-                stop = now;
-                match now {
+            if let Some(mark) = marked {
+                stop = mark;
+                match mark {
                     Stop::Silence => player(cue(Act::Damp)),
                     Stop::Hit if here.chord.is_some() => {
-                        *heard = Some(at);
+                        now.heard = Some(at);
                         player(cue(Act::Hit));
                     }
                     Stop::Hit | Stop::Hold | Stop::PlayOn => {}
                 }
             }
             if stop == Stop::Hold && here.chord.is_some() && (marked.is_some() || new_chord) {
-                (*heard, *held) = (Some(at), true);
+                (now.heard, now.held) = (Some(at), true);
                 player(cue(Act::Change));
                 player(cue(Act::FinalHit));
             }
             if stop == Stop::PlayOn && here.chord.is_some() {
+                let pushed = self.pushed_beat(here).filter(|_| self.push().is_some());
+                // Who was silent where the others pushed comes in on the beat.
+                let caught =
+                    now.pushed == Some(here.start) && pushed.is_some_and(|beat| beat == at);
+                if new_chord && pushed.is_some() {
+                    now.pushed = Some(at);
+                }
                 let act = match slot {
+                    _ if caught => None,
+                    _ if new_chord && pushed.is_some() => self.push().map(Act::Strike),
                     Some((number, Slot::Strike(strike))) => {
-                        let unheard = heard.is_none()
+                        let unheard = now.heard.is_none()
                             && strike.bass.is_some()
                             && self.playing().begins_on_roots;
                         if unheard || (new_chord && self.must_sound(at)) {
                             Some(Act::Strike(Strike { bass: ROOT.bass, ..strike }))
                         } else {
-                            self.strike(strike, number, span, heard.unwrap_or(at))
+                            self.strike(strike, number, span, now.heard.unwrap_or(at))
                         }
                     }
                     _ if new_chord && self.must_sound(at) => Some(Act::Strike(ROOT)),
@@ -171,13 +183,13 @@ impl BarView<'_> {
                 };
                 let Some(act) = act else { continue };
                 if self.sounds_chord(act) {
-                    heard.get_or_insert(at);
+                    now.heard.get_or_insert(at);
                 }
                 let ahead = match act {
                     Act::Strike(Strike { bass, .. })
                         if self.playing().looks_ahead && bass == ROOT.bass =>
                     {
-                        self.ahead(at, span, heard.unwrap_or(at))
+                        self.ahead(at, span, now.heard.unwrap_or(at))
                     }
                     _ => None,
                 };

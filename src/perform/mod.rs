@@ -17,6 +17,7 @@ mod message;
 #[allow(clippy::module_inception)] // The act that the module is named for.
 mod perform;
 mod performance;
+mod push;
 mod run;
 mod slowing;
 mod slurs;

@@ -1,5 +1,5 @@
 use crate::chart::Role;
-use crate::style::RoleStyle;
+use crate::style::{Loudness, RoleStyle};
 
 /// How loud a performance means to be: what its velocities are to be held against.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -20,12 +20,24 @@ pub struct Usual {
     pub velocity: u8,
     /// Its channel's volume, 0 to 127.
     pub volume: u8,
+    /// The velocities that it may mean: a ghost, a plain strike, an accent, and the first two as up-strokes.
+    pub meant: [u8; 5],
 }
 
 impl Usual {
     /// In a style.
-    pub(super) const fn of(role: Role, part: &RoleStyle) -> Self {
-        Self { role, velocity: part.loudness.normal, volume: part.instrument.volume }
+    pub(super) fn of(role: Role, part: &RoleStyle) -> Self {
+        let Loudness { ghost, normal, accent, up, .. } = part.loudness;
+        let up = |velocity: u8| (f64::from(velocity) * up) as u8;
+        let meant = [ghost, normal, accent, up(ghost), up(normal)];
+        Self { role, velocity: normal, volume: part.instrument.volume, meant }
+    }
+
+    /// What a stroke was meant to be, of a velocity that strays as hands do: the nearest.
+    pub fn meant(&self, velocity: f64) -> f64 {
+        let near =
+            |one: &f64, other: &f64| (one - velocity).abs().total_cmp(&(other - velocity).abs());
+        self.meant.into_iter().map(f64::from).min_by(near).unwrap_or(velocity)
     }
 }
 

@@ -32,9 +32,9 @@ impl Default for Dynamics {
             singer_pauses: 0.98,
             on_break: 1.06,
             ending: 1.08,
-            verse: 0.89,
-            chorus: 1.1,
-            last_time: 1.1,
+            verse: 0.84,
+            chorus: 1.05,
+            last_time: 1.12,
             first_time: 0.97,
             down: 0.88,
         }

@@ -75,7 +75,7 @@ struct Asked {
 impl Asked {
     fn for_plan(words: &str, plan: Plan) -> Self {
         let feel = format!("--feel {}", plan.looseness);
-        let words = feel.split(' ').chain(words.split_whitespace());
+        let words = words.split_whitespace().chain(feel.split(' '));
         Self { words: words.map(str::to_owned).collect(), plan, seed: SEED }
     }
 

@@ -381,13 +381,15 @@ fn loudest(song: &Song, style: &Style) -> f64 {
     let by_style = &style.dynamics;
     let lead =
         [by_style.singer_sings, by_style.singer_pauses, by_style.on_break, by_style.ending, 1.0];
+    // The last time through a chorus, or through a section of a tune.
+    let shape = by_style.chorus.max(1.0) * by_style.last_time.max(1.0);
     let marks = song.sections.iter().map(|section| match section.dynamics {
         Dynamic::Piano => 0.7,
         Dynamic::MezzoPiano => 0.85,
         Dynamic::MezzoForte => 1.0,
         Dynamic::Forte => 1.15,
     });
-    lead.into_iter().fold(0.0, f64::max) * marks.fold(0.0, f64::max)
+    lead.into_iter().fold(0.0, f64::max) * marks.fold(0.0, f64::max) * shape
 }
 
 /// The song's tempo, and beat by beat where it slows down to a share of it: through the bar before the

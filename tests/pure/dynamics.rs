@@ -86,7 +86,13 @@ fn every_shipped_style_makes_room_for_a_singer() {
         let Dynamics { singer_sings, singer_pauses, on_break, .. } = style.dynamics;
         assert!(singer_sings < singer_pauses && singer_pauses < on_break, "{}", style.name);
         // Against the same notes by a band that minds nobody.
-        let flat = Dynamics { singer_sings: 1.0, singer_pauses: 1.0, on_break: 1.0, ending: 1.0 };
+        let flat = Dynamics {
+            singer_sings: 1.0,
+            singer_pauses: 1.0,
+            on_break: 1.0,
+            ending: 1.0,
+            ..style.dynamics
+        };
         let (arrangement, played) = play(&song, &style);
         let (_, minding_nobody) = play(&song, &Style { dynamics: flat, ..style.clone() });
         for (part, plain) in played.parts.iter().zip(&minding_nobody.parts) {
