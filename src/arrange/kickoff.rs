@@ -1,5 +1,6 @@
 use crate::band::Shuffles;
 use crate::chart::{Kickoff, Lead, Role, RoleSet, Song};
+use crate::time::Ticks;
 
 /// How the song starts before its form, and who plays that. The rest of the band waits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -10,10 +11,14 @@ pub struct KickoffPlan {
     pub players: RoleSet,
     /// Who leads the first pass.
     pub lead: Option<Lead>,
+    /// How long the song's own pickup is, if it begins with one: its notes are those of the arrangement's tune before
+    /// the form. Where a singer sings it, nobody else plays.
+    pub written: Option<Ticks>,
 }
 
 impl KickoffPlan {
-    /// The song's kickoff; `None` if it has none or nobody to play it.
+    /// The song's kickoff; `None` if it has none or nobody to play it. A pickup that is written out is one, and goes
+    /// before one that is made up.
     ///
     /// A pickup is for whoever leads the first pass: the lead's chair if an instrument leads, or the banjo that
     /// leads without one, which is the player's own where the line-up has none. Else it falls to one of those who
@@ -26,13 +31,23 @@ impl KickoffPlan {
         let busy = lead.and_then(Lead::drops);
         let there = || song.band.iter();
         let free = || there().filter(|role| Some(*role) != busy);
+        let own = || {
+            lead.filter(|lead| *lead != Lead::Voice).and_then(|lead| {
+                let chair = there().find(|role| role.row().is_leader);
+                chair.or((lead == Lead::Banjo).then_some(Role::Banjo))
+            })
+        };
+        let first = song.form.first().and_then(|pass| song.sections.get(pass.section));
+        let pickup = first.and_then(|section| section.pickup.as_ref());
+        if let Some(pickup) = pickup.filter(|_| song.kickoff != Kickoff::Shuffles) {
+            let players = own().filter(|_| !pickup.melody.is_empty()).into_iter().collect();
+            let written = Some(pickup.length);
+            return Some(Self { kickoff: Kickoff::Pickup, players, lead, written });
+        }
         let players: RoleSet = match song.kickoff {
             Kickoff::None => RoleSet::EMPTY,
             Kickoff::Pickup => {
-                let own = lead.filter(|lead| *lead != Lead::Voice).and_then(|lead| {
-                    let chair = there().find(|role| role.row().is_leader);
-                    chair.or((lead == Lead::Banjo).then_some(Role::Banjo))
-                });
+                let own = own();
                 let other = || free().min_by_key(|role| role.row().pickup);
                 own.or_else(other).into_iter().collect()
             }
@@ -54,7 +69,12 @@ impl KickoffPlan {
                 }
             }
         };
-        (!players.is_empty()).then_some(Self { kickoff: song.kickoff, players, lead })
+        (!players.is_empty()).then_some(Self {
+            kickoff: song.kickoff,
+            players,
+            lead,
+            written: None,
+        })
     }
 
     /// How many bars of the song's meter it takes.

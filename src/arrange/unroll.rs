@@ -9,7 +9,8 @@ use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
 use super::shape::{Shape, shapes};
 use crate::chart::{
-    ChartBar, Dynamic, Ending, Lead, Pass, Role, RoleSet, SectionPart, Share, Song, Stop, Tune,
+    ChartBar, Dynamic, Ending, Lead, Pass, Pickup, Role, RoleSet, SectionPart, Share, Song, Stop,
+    Tune,
 };
 use crate::style::BarFacts;
 use crate::theory::{Chord, Key, MidiNote, Transposition, choose_capo};
@@ -53,12 +54,18 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
     if let Some(kickoff) = &kickoff {
         passes.push(PassStart {
             start: line.at,
-            label: "kickoff".to_owned(),
+            label: if kickoff.written.is_some() { "pickup" } else { "kickoff" }.to_owned(),
             lead: None,
             is_kickoff: true,
             is_ending: false,
         });
         line.kickoff(kickoff.bars(), dynamics_of(song.form.first()), plan.resting_throughout());
+        let first = song.form.first().and_then(|pass| song.sections.get(pass.section));
+        if let Some(pickup) =
+            first.and_then(|s| s.pickup.as_ref()).filter(|_| kickoff.written.is_some())
+        {
+            line.lay_tune(&pickup.melody, line.at - pickup.length);
+        }
     }
     let shapes = shapes(song, plan.times.get());
     let form: Vec<&Pass> = (0..plan.times.get()).flat_map(|_| &song.form).collect();
@@ -85,6 +92,10 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             into_break: pass.lead == Some(Lead::Voice)
                 && form.get(at + 1).is_some_and(|next| next.lead.and_then(Lead::drops).is_some()),
         };
+        let section = song.sections.get(pass.section);
+        if let Some(pickup) = section.and_then(|s| s.pickup.as_ref()).filter(|_| at > 0) {
+            line.pickup(pickup, pass.lead);
+        }
         line.pass(bars, how);
     }
     let ending = ending_bars(song.ending, song.meter, song.key, plan.tag);
@@ -339,6 +350,44 @@ impl Timeline {
             });
             self.at += bar.meter.bar();
             turn += 1;
+        }
+    }
+
+    /// Lays the pickup of the pass to come over the end of the bar before.
+    fn pickup(&mut self, pickup: &Pickup, lead: Option<Lead>) {
+        let from = self.at - pickup.length;
+        let Some(bar) = self.bars.last_mut().filter(|bar| bar.start <= from) else { return };
+        // Who sang the line before is heard again here: what answers them makes an end.
+        if pickup.sings && lead == Some(Lead::Voice) && !bar.facts.instrument_leads {
+            let first = ((from - bar.start).get() / Ticks::EIGHTH.get()).clamp(0, 7);
+            let end = (bar.meter.bar().get() / Ticks::EIGHTH.get()).clamp(first, 8);
+            bar.sung |= (first..end).fold(0, |bits, at| bits | 1 << at);
+        }
+        // A tune goes on into the next; where there is none, nobody begins one here.
+        let Some(notes) = bar.melody.clone().filter(|_| !pickup.melody.is_empty()) else { return };
+        let kept = self.melody.iter().take(notes.end).rposition(|note| note.start < from);
+        let kept = kept.map_or(0, |at| at + 1).max(notes.start);
+        self.melody.truncate(kept);
+        if let Some(last) = self.melody.last_mut().filter(|_| kept > notes.start) {
+            last.end = last.end.min(from);
+        }
+        self.lay_tune(&pickup.melody, from);
+        let end = self.melody.len();
+        if let Some(bar) = self.bars.last_mut() {
+            bar.melody = Some(notes.start..end);
+        }
+    }
+
+    /// Adds notes from a time on.
+    fn lay_tune(&mut self, shares: &[Share<Tune>], from: Ticks) {
+        let mut at = from;
+        for share in shares {
+            let end = at + share.length;
+            if let Tune::Note(written) = share.value {
+                let pitch = self.sounding(written);
+                self.melody.push(MelodyNote { start: at, end, pitch, tied: false });
+            }
+            at = end;
         }
     }
 

@@ -1,4 +1,4 @@
-use super::{Dynamic, Share};
+use super::{Dynamic, Pickup, Share};
 use crate::theory::{Chord, MidiNote};
 use crate::time::Meter;
 
@@ -9,6 +9,8 @@ pub struct Section {
     pub name: String,
     /// How loud it is played.
     pub dynamics: Dynamic,
+    /// What sounds before its first bar.
+    pub pickup: Option<Pickup>,
     /// Its bars as played: repeats and endings are unrolled.
     pub bars: Vec<ChartBar>,
 }

@@ -2,13 +2,14 @@ use std::ops::Range;
 
 use super::chord_row::ChordRow;
 use super::limits::{MOST_BARS, thousands};
-use super::mark_row::{Alphabet, MarkRow};
+use super::mark_row::MarkRow;
 use super::melody_row::MelodyRow;
+use super::read_pickup::{self, Along};
 use super::stop_row::STOPS;
 use super::unroll::unroll;
 use super::voice_row::VOICE;
 use super::words::known_word;
-use super::{Dynamic, Given, Section, SectionDraft, Stop};
+use super::{Dynamic, Given, Pickup, Section, SectionDraft, Stop};
 use crate::text::{Problems, Text};
 use crate::theory::Key;
 use crate::time::Meter;
@@ -17,6 +18,7 @@ use crate::time::Meter;
 #[derive(Debug)]
 pub(super) struct SectionRows {
     pub name: String,
+    pickup: Option<Pickup>,
     /// `None` if it has no chords that could be read.
     chords: Option<ChordRow>,
     voice: Option<MarkRow<bool>>,
@@ -48,6 +50,7 @@ impl SectionReader {
         let name = &draft.name.value;
         let mut rows = SectionRows {
             name: name.clone(),
+            pickup: None,
             chords: None,
             voice: None,
             stops: None,
@@ -65,7 +68,14 @@ impl SectionReader {
         }
         let text = self.row(&draft.chords, "chords", problems);
         let Some(most) = self.left else { return rows };
-        rows.chords = text.map(|text| ChordRow::read(text, self.key, self.meter, most, problems));
+        let led = text
+            .zip(self.meter)
+            .and_then(|(text, meter)| read_pickup::of_chords(text, self.key, meter, problems));
+        let (head, text) = match led {
+            Some((head, rest)) => (Some(head), Some(rest)),
+            None => (None, text.cloned()),
+        };
+        rows.chords = text.map(|text| ChordRow::read(&text, self.key, self.meter, most, problems));
         self.left = most
             .checked_sub(rows.length().unwrap_or(0))
             .filter(|_| !rows.chords.as_ref().is_some_and(|chords| chords.too_long));
@@ -83,11 +93,26 @@ impl SectionReader {
             return rows;
         }
         let chords = rows.chords.as_ref();
-        rows.voice = self.marks(&draft.voice, &VOICE, chords, problems);
-        rows.stops = self.marks(&draft.stops, &STOPS, chords, problems);
-        rows.melody = self
-            .row(&draft.melody, "melody", problems)
-            .map(|text| MelodyRow::read(text, self.key, chords, problems));
+        let voice = self.row(&draft.voice, VOICE.row, problems);
+        let stops = self.row(&draft.stops, STOPS.row, problems);
+        let melody = self.row(&draft.melody, "melody", problems);
+        // Each row that runs along the chords has a bar for the pickup too.
+        let along = |text: Option<&Text>| text.filter(|_| head.is_some()).map(Along::of);
+        let (voice_along, stops_along, melody_along) = (along(voice), along(stops), along(melody));
+        let rest = |along: &'_ Option<Along>, text: Option<&Text>| {
+            along.as_ref().map(|along| along.rest.clone()).or_else(|| text.cloned())
+        };
+        rows.voice =
+            rest(&voice_along, voice).map(|text| MarkRow::read(&text, &VOICE, chords, problems));
+        rows.stops =
+            rest(&stops_along, stops).map(|text| MarkRow::read(&text, &STOPS, chords, problems));
+        rows.melody = rest(&melody_along, melody)
+            .map(|text| MelodyRow::read(&text, self.key, chords, problems));
+        rows.pickup = head.map(|head| {
+            let (voice, melody) =
+                (voice.zip(voice_along.as_ref()), melody.zip(melody_along.as_ref()));
+            head.finish(voice, melody, self.key, problems)
+        });
         rows
     }
 
@@ -107,17 +132,6 @@ impl SectionReader {
         }
         Some(text)
     }
-
-    fn marks<T: Copy>(
-        &self,
-        given: &Given<Text>,
-        alphabet: &Alphabet<T>,
-        chords: Option<&ChordRow>,
-        problems: &mut Problems,
-    ) -> Option<MarkRow<T>> {
-        let text = self.row(given, alphabet.row, problems)?;
-        Some(MarkRow::read(text, alphabet, chords, problems))
-    }
 }
 
 impl SectionRows {
@@ -134,7 +148,7 @@ impl SectionRows {
             }
             None => Vec::new(),
         };
-        Section { name: self.name, dynamics: self.dynamics, bars }
+        Section { name: self.name, dynamics: self.dynamics, pickup: self.pickup, bars }
     }
 }
 

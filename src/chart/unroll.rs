@@ -60,14 +60,18 @@ fn marks<T: Copy>(meter: Meter, values: &[T], same: fn(&T, &T) -> bool) -> Vec<S
     shares(share_length(meter, values.len()), values.iter().copied(), same)
 }
 
-/// A note and what holds it are one share, and so are rests side by side.
 fn tune(meter: Meter, tokens: &[Tune]) -> Vec<Share<Tune>> {
+    shared_tune(melody_share(meter, tokens.len()).unwrap_or_default(), tokens)
+}
+
+/// Notes, holds and rests of a length each: a note and what holds it are one share, and so are rests side by side.
+pub(super) fn shared_tune(length: Ticks, tokens: &[Tune]) -> Vec<Share<Tune>> {
     let goes_on = |before: &Tune, next: &Tune| match next {
         Tune::Hold => true,
         Tune::Rest => *before == Tune::Rest,
         Tune::Note(_) => false,
     };
-    shares(melody_share(meter, tokens.len()), tokens.iter().copied(), goes_on)
+    shares(Some(length), tokens.iter().copied(), goes_on)
 }
 
 /// Shares of `length` for each of `values`, neighbours that are the `same` joined.

@@ -1,6 +1,6 @@
 use super::layout::Layout;
-use super::write_rows::{chords, melody, stops, voice};
-use super::{Dynamic, Ending, Kickoff, Pass, Role, RoleSet, Section, Song, Stop};
+use super::write_rows::{chords, melody, pickup_chord, pickup_melody, stops, voice};
+use super::{Dynamic, Ending, Kickoff, Pass, Pickup, Role, RoleSet, Section, Song, Stop};
 use crate::text::{quoted, quoted_lines};
 use crate::theory::fretboard::banjo::Drone;
 
@@ -157,19 +157,27 @@ fn written(section: &Section, song: &Song) -> String {
     if section.dynamics != Dynamic::default() {
         out.push_str(&format!("dynamics = {}\n", quoted(section.dynamics.as_str())));
     }
-    let mut row = |key: &str, lines: String| {
-        out.push_str(&format!("{key} = \"\"\"\n{lines}\"\"\"\n"));
+    let pickup = section.pickup.as_ref();
+    let has_tune = bars.iter().any(|bar| !bar.melody.is_empty());
+    let sung = sung || pickup.is_some_and(|pickup| !pickup.sings);
+    // Each row has a bar for the pickup.
+    let mut row = |key: &str, first: &dyn Fn(&Pickup) -> String, lines: String| {
+        let first = pickup.map_or_else(String::new, |pickup| format!("| {} ", first(pickup)));
+        out.push_str(&format!("{key} = \"\"\"\n{first}{lines}\"\"\"\n"));
     };
-    row("chords", layout.signed(|at, before| chords(bars, at, before, song.meter)));
+    let signed = layout.signed(|at, before| chords(bars, at, before, song.meter));
+    row("chords", &pickup_chord, signed);
     if sung {
-        row("voice", layout.plain(|at| bars.get(at).map(voice)));
+        let sings = |pickup: &Pickup| if pickup.sings { "=" } else { "-" }.to_owned();
+        row("voice", &sings, layout.plain(|at| bars.get(at).map(voice)));
     }
-    if bars.iter().any(|bar| !bar.melody.is_empty()) {
-        row("melody", layout.plain(|at| bars.get(at).map(|bar| melody(bar, song.key))));
+    if has_tune {
+        let tune = |pickup: &Pickup| pickup_melody(pickup, song.key);
+        row("melody", &tune, layout.plain(|at| bars.get(at).map(|bar| melody(bar, song.key))));
     }
     let plays_on = |stop: Stop| stop == Stop::PlayOn;
     if !bars.iter().all(|bar| bar.stops.iter().all(|share| plays_on(share.value))) {
-        row("stops", layout.plain(|at| bars.get(at).map(stops)));
+        row("stops", &|_| ".".to_owned(), layout.plain(|at| bars.get(at).map(stops)));
     }
     out
 }

@@ -1,6 +1,6 @@
 use super::melody_row::{melody_share, signature};
 use super::split::share_length;
-use super::{ChartBar, Share, Stop, Tune};
+use super::{ChartBar, Pickup, Share, Stop, Tune};
 use crate::theory::{Chord, Key, Letter, MidiNote, PitchName};
 use crate::time::{Meter, Ticks};
 
@@ -32,6 +32,42 @@ pub(super) fn chords(bars: &[ChartBar], at: usize, before: Option<usize>, song: 
         },
     )
     .join(" ")
+}
+
+/// The head of a pickup and its chord.
+pub(super) fn pickup_chord(pickup: &Pickup) -> String {
+    let eighths = pickup.length.get() / Ticks::EIGHTH.get();
+    let length =
+        if eighths % 2 == 0 { format!("{}/4", eighths / 2) } else { format!("{eighths}/8") };
+    // A length that is a meter too must say what it is.
+    let word = if Meter::parse(&length).is_some() { "pickup " } else { "" };
+    let chord = pickup.chord.map_or_else(|| "N.C.".to_owned(), |chord| chord.to_string());
+    format!("({word}{length}) {chord}")
+}
+
+/// The tune in a pickup.
+pub(super) fn pickup_melody(pickup: &Pickup, key: Key) -> String {
+    let mut letters = signature(Some(key));
+    let shares = &pickup.melody;
+    // The longest note that all are multiples of.
+    let unit = shares.iter().fold(0, |unit, share| gcd(unit, share.length.get())).max(1);
+    let mut words = Vec::new();
+    for share in shares {
+        let word = match share.value {
+            Tune::Note(note) => spelled(note, key, &mut letters),
+            Tune::Hold => "/".to_owned(),
+            Tune::Rest => "-".to_owned(),
+        };
+        words.push(word);
+        let again = if share.value == Tune::Rest { "-" } else { "/" };
+        let more = share.length.get() / unit - 1;
+        words.extend((0..more).map(|_| again.to_owned()));
+    }
+    if words.is_empty() { "-".to_owned() } else { words.join(" ") }
+}
+
+fn gcd(a: i64, b: i64) -> i64 {
+    if b == 0 { a } else { gcd(b, a % b) }
 }
 
 /// Where the singer sings, a mark a beat or finer.

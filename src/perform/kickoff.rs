@@ -38,6 +38,7 @@ pub(super) fn play(song: &Arrangement, role: Role, style: &RoleStyle, feel: Feel
     let mut player = Player { song, plan, role, style, feel, strings: Strings::new(until) };
     match plan.kickoff {
         Kickoff::None => {}
+        Kickoff::Pickup if plan.written.is_some() => player.written(),
         Kickoff::Pickup => player.pickup(),
         Kickoff::Shuffles => player.shuffles(),
     }
@@ -69,6 +70,28 @@ impl Player<'_> {
         for (&place, pitch) in places.iter().skip(unused).zip(steps.into_iter().skip(spare)) {
             let at = start + place;
             self.note(at, length, &[pitch], 1.0, ring);
+        }
+    }
+
+    /// The tune's own pickup, an octave or two from where it is written if the instrument asks for it.
+    fn written(&mut self) {
+        let lowest = i32::from(lowest_home(self.role, self.plan.lead, self.song.capo) - A_FOURTH);
+        let until = self.song.form_start();
+        let notes = self.song.melody.iter().take_while(|note| note.start < until);
+        let notes: Vec<_> = notes.map(|note| (note.start, note.end, note.pitch)).collect();
+        let mut by = 0;
+        if let Some(note) = notes.iter().map(|&(.., pitch)| i32::from(pitch.get())).min() {
+            while note + by < lowest {
+                by += 12;
+            }
+            while note + by >= lowest + TWO_OCTAVES {
+                by -= 12;
+            }
+        }
+        let ring = Ring { share: self.style.length, at_most: None };
+        for (start, end, pitch) in notes {
+            let pitch = MidiNote::clamped(i32::from(pitch.get()) + by);
+            self.note(start, end - start, &[pitch], 1.0, ring);
         }
     }
 
@@ -149,6 +172,9 @@ impl Player<'_> {
 
 /// How far below the home note a line reaches: from the 1 down to the 5.
 const A_FOURTH: u8 = 5;
+
+/// Past two octaves above its lowest home note a tune lies high on any of the instruments.
+const TWO_OCTAVES: i32 = 24;
 
 /// The lowest home note of a role's lines. Who plays on the lead's instrument has that one's.
 fn lowest_home(role: Role, lead: Option<Lead>, capo: u8) -> u8 {

@@ -84,7 +84,7 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         ending: song.passes.iter().find(|pass| pass.is_ending).map(|pass| pass.start),
         chords: chord_names(song),
         parts,
-        clicks: count_in_clicks(song.meter, song.count_in),
+        clicks: clicks(song),
         song_start: song.start,
         end: song.end,
         touch: Touch {
@@ -115,6 +115,16 @@ fn chord_names(song: &Arrangement) -> Vec<(Ticks, String)> {
             (span.start, name.map_or_else(|| "N.C.".to_owned(), Clone::clone))
         })
         .collect()
+}
+
+/// The count-in, and on to the song's own pickup: who counts stops where the tune begins.
+fn clicks(song: &Arrangement) -> Vec<Note> {
+    let pickup = song.kickoff.and_then(|kickoff| kickoff.written).filter(|_| song.count_in > 0);
+    let bars = song.count_in + u32::from(pickup.is_some());
+    let until = pickup.map_or(song.start, |length| song.form_start() - length);
+    let mut clicks = count_in_clicks(song.meter, bars);
+    clicks.retain(|click| click.start < until);
+    clicks
 }
 
 /// So many bars of clicks from time 0: a high wood block on the first beat of a bar, a low one on the

@@ -34,6 +34,7 @@ pub fn drill(song: &Song, played: &Arrangement, change: &Change, bars: u32) -> S
         sections: vec![Section {
             name: name.clone(),
             dynamics: Dynamic::default(),
+            pickup: None,
             bars: bars.collect(),
         }],
         form: vec![Pass { section: 0, lead: None, sit_out: RoleSet::EMPTY, label: name }],

@@ -7,9 +7,11 @@ use openchair::chart::{Dynamic, Song};
 use openchair::perform::{Performance, perform};
 use openchair::style::{Dynamics, Style};
 
-/// One bass note and one strum to every quarter, and no touch of a player's own.
+/// One bass note and one strum to every quarter, and no touch of a player's own. Each time round is alike.
 fn even(dynamics: &str) -> Style {
-    let mut toml = format!("about = 'any'\nmeters = ['4/4']\n{dynamics}");
+    let alike = "first_time = 1\nlast_time = 1\n";
+    let head = if dynamics.is_empty() { "[dynamics]\n" } else { "" };
+    let mut toml = format!("about = 'any'\nmeters = ['4/4']\n{dynamics}{head}{alike}");
     for (role, bar) in [("bass", "R R R R"), ("guitar", "R+D R+D R+D R+D")] {
         toml += &format!(
             "[{role}]\nlooseness = 0\nloudness = {{ vary = 0 }}\n[[{role}.bar]]\nbar = '{bar}'\n"
@@ -108,7 +110,7 @@ fn every_shipped_style_makes_room_for_a_singer() {
                 if facts.singer_sings && !facts.last_bar {
                     assert!(note.velocity < plain.velocity, "{place:?} {plain:?}");
                     compared[0] += 1;
-                } else if facts.instrument_leads {
+                } else if facts.instrument_leads && !facts.last_bar {
                     assert!(note.velocity >= plain.velocity, "{place:?} {plain:?}");
                     compared[1] += 1;
                 }

@@ -40,6 +40,7 @@ mod module_map;
 mod musicxml;
 mod one_file_each;
 mod other_format;
+mod pickups;
 mod review_manners;
 mod review_players;
 mod right_songs;

@@ -5,7 +5,7 @@ use crate::common::player::{Evening, Habit, evening, evening_with, take};
 use openchair::backup::{Level, Player, backup};
 use openchair::chart::Role;
 use openchair::coverage::{BarCoverage, Job, Singing};
-use openchair::review::{Anchor, NotReviewed, Part, Review, TimingReference, review};
+use openchair::review::{Anchor, Finding, NotReviewed, Part, Review, TimingReference, review};
 use openchair::take::{Hit, Take};
 use openchair::theory::MidiNote;
 use openchair::time::Nanos;
@@ -99,7 +99,10 @@ fn a_roll_under_the_voice_is_busy_beside_another_banjo_alone() {
     for (more, busy) in [(&[][..], false), (&[Role::Banjo], true)] {
         let evening = evening_with("lantern-on-the-landing", more, &[], 100.0);
         let told = of(&evening, &take(&evening, Habit::Busy, 3, BEGINS), known()).unwrap();
-        let found = told.findings.iter().any(|found| found.about == Part::Busy && !found.good);
+        // In the verse in which the band comes down a roll is one too many anyway.
+        let down = "in 8 of 8 bars";
+        let is_busy = |found: &&Finding| found.about == Part::Busy && !found.good;
+        let found = told.findings.iter().find(is_busy).is_some_and(|it| !it.words.contains(down));
         assert_eq!(found, busy, "{more:?}: {:?}", told.findings);
     }
 }

@@ -18,13 +18,14 @@ use openchair::time::Meter;
 const OWN: [&str; 3] = ["src/band/roles.rs", "src/perform/hands/", "src/synth/sound.rs"];
 
 /// Who else names roles, how often, and why that is no property that another could have.
-const NAMED: [(&str, usize, &str); 4] = [
+const NAMED: [(&str, usize, &str); 5] = [
     ("src/arrange/kickoff.rs", 1, "a banjo that leads kicks off, if it is the player's own too"),
     (
         "src/arrange/unroll.rs",
-        3,
-        "a style's conditions have the words `no bass`, `no chop`, `no guitar`",
+        7,
+        "a style's conditions have the words `no bass`, `no chop`, `no guitar`, and whose turn a line's end is",
     ),
+    ("src/style/condition.rs", 3, "the words `bass fills`, `chop fills`, `guitar fills`"),
     ("src/coverage/coverage.rs", 2, "the rules have the words `no guitar` and `guitar subdivides`"),
     ("src/backup/chair.rs", 1, "the part that is written for the player is a banjo's"),
 ];

@@ -263,19 +263,25 @@ fn guitar_bars(name: &str) -> Vec<Pattern> {
     shipped(name).part(Role::Guitar).unwrap().bars.clone()
 }
 
-/// Eighths without a gap, behind a singer and in a run too.
+/// True for a bar of a verse in which the band comes down.
+fn is_down(bar: &Pattern) -> bool {
+    let holds = |down| bar.when.holds(&BarFacts { down, split: true, ..BarFacts::default() });
+    holds(true) && !holds(false)
+}
+
+/// Eighths without a gap, behind a singer and in a run too, but where the band comes down.
 #[test]
 fn drive_strikes_in_every_slot() {
-    for bar in guitar_bars("drive") {
+    for bar in guitar_bars("drive").into_iter().filter(|bar| !is_down(bar)) {
         assert_eq!(strikes(&bar.slots).count(), bar.slots.len(), "{bar:?}");
     }
 }
 
-/// An up-stroke after each chick, and none after a bass note.
+/// An up-stroke after each chick, and none after a bass note, but where the band comes down.
 #[test]
 fn boom_chicka_goes_up_after_the_chick_alone() {
     let mut chicks = 0;
-    for bar in guitar_bars("boom-chicka") {
+    for bar in guitar_bars("boom-chicka").into_iter().filter(|bar| !is_down(bar)) {
         let up = |slot: &Slot| matches!(slot, Slot::Strike(it) if it.stroke == Some(Stroke::Up));
         let down =
             |slot: &Slot| matches!(slot, Slot::Strike(it) if it.stroke == Some(Stroke::Down));

@@ -2,7 +2,7 @@
 //! practice without a source.
 
 use openchair::arrange::Plan;
-use openchair::chart::{Role, Song};
+use openchair::chart::{Lead, Role, Song};
 use openchair::style::Style;
 use openchair::time::Meter;
 
@@ -47,6 +47,18 @@ fn struck(part: &Played<'_>, bar: &Bar) -> Vec<i64> {
     inside
 }
 
+/// The pass in which the band comes down: the last sung verse, where a sung chorus follows and another verse was
+/// before.
+fn down(song: &Song) -> Option<usize> {
+    let is = |at: usize, name: &str| {
+        song.form.get(at).is_some_and(|pass| {
+            pass.lead == Some(Lead::Voice) && song.sections[pass.section].name.starts_with(name)
+        })
+    };
+    let last = (0..song.form.len()).rfind(|&at| is(at, "verse"))?;
+    ((0..last).any(|at| is(at, "verse")) && is(last + 1, "chorus")).then_some(last)
+}
+
 #[test]
 fn the_chop_is_on_the_backbeats() {
     // A clipped backbeat, on 2 and 4 against the bass on 1 and 3 (Wikipedia "Chop chord";
@@ -57,9 +69,14 @@ fn the_chop_is_on_the_backbeats() {
         if style.name != "boom-chick" {
             continue;
         }
+        let down = down(&song);
         each_part(&song, &style, Role::Chop, |part| {
             for bar in plain_bars(part.sheet, Role::Chop) {
                 let places = struck(part, bar);
+                // In the verse that the band comes down in the chop rests until it builds.
+                if down == Some(bar.pass) && places.is_empty() {
+                    continue;
+                }
                 // In a tune in 2/4 the bass has both beats, and the backbeats are the "ands".
                 let apart = if song.meter == Meter::TwoFour { 960 } else { 1920 };
                 let backbeats: Vec<i64> =

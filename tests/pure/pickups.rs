@@ -1,0 +1,146 @@
+//! Pickups: read, written, laid before the form and over the ends of passes, played and counted.
+
+use openchair::arrange::{Arrangement, BarKind, Plan, arrange};
+use openchair::chart::{Role, Song, Tune, read_song, write_song};
+use openchair::perform::{Performance, perform};
+use openchair::style::read_style;
+use openchair::text::{Problems, Source, report};
+use openchair::time::Ticks;
+
+const STYLE: &str = "about = 'any'\nmeters = ['4/4']\n[bass]\nlooseness = 0\n[[bass.bar]]\nbar = 'R . 5 .'\n\
+                     [lead]\nlooseness = 0\nloudness = { vary = 0 }\n[[lead.bar]]\nbar = 'R . . .'\n";
+
+fn read(rows: &str, form: &str) -> Result<Song, String> {
+    let toml = format!(
+        "title = 'Tar Bucket Reel'\nkey = 'G'\nmeter = '4/4'\ntempo = 120\nstyle = 'any'\nform = {form}\n\
+         band = ['bass', 'lead']\nending = 'none'\n[section.a]\n{rows}\n"
+    );
+    let source = Source::new("song.toml", toml).unwrap();
+    let mut problems = Problems::new();
+    match read_song(&source, &mut problems) {
+        Some((song, _)) if problems.is_empty() => Ok(song),
+        _ => Err(report(&source, &problems, false)),
+    }
+}
+
+fn played(song: &Song, count_in: u32) -> (Arrangement, Performance) {
+    let arrangement = arrange(song, &Plan { count_in, ..Plan::default() }).unwrap();
+    let style = read_style("any", &Source::new("t", STYLE).unwrap(), &mut Problems::new()).unwrap();
+    let performance = perform(&arrangement, &style, 1).unwrap();
+    (arrangement, performance)
+}
+
+const TUNE: &str = "chords = '| (1/4) D | G | C | D | G |'\nmelody = '| A B | d / B / | c / e / | d c B A | G / / / |'";
+
+/// Beats from the first bar of the form, in quarters, and the pitches of a role.
+fn notes(song: &Arrangement, performance: &Performance, role: Role) -> Vec<(f64, u8)> {
+    let part = performance.parts.iter().find(|part| part.role == role).unwrap();
+    let beats = |at: Ticks| (at - song.form_start()).get() as f64 / 960.0;
+    part.notes.iter().map(|note| (beats(note.start), note.pitch.get())).collect()
+}
+
+#[test]
+fn a_pickup_is_no_bar_of_the_song() {
+    let song = read(TUNE, "['a: fiddle']").unwrap();
+    let section = &song.sections[0];
+    assert_eq!(section.bars.len(), 4);
+    let pickup = section.pickup.as_ref().unwrap();
+    assert_eq!(pickup.length, Ticks::QUARTER);
+    assert_eq!(pickup.chord.unwrap().to_string(), "D");
+    let notes: Vec<i64> = pickup.melody.iter().map(|share| share.length.get()).collect();
+    assert_eq!(notes, [480, 480], "two eighths");
+    assert!(matches!(pickup.melody[0].value, Tune::Note(note) if note.get() == 69));
+    let (arrangement, _) = played(&song, 0);
+    assert_eq!(arrangement.bars[0].kind, BarKind::Kickoff);
+    assert_eq!(arrangement.bars[0].number, 0);
+    assert_eq!(arrangement.bars[1].number, 1);
+}
+
+#[test]
+fn the_tune_begins_before_its_first_bar_and_the_band_waits() {
+    let song = read(TUNE, "['a: fiddle', 'a: fiddle']").unwrap();
+    let (arrangement, performance) = played(&song, 0);
+    let lead = notes(&arrangement, &performance, Role::Lead);
+    assert_eq!(lead[..3], [(-1.0, 69), (-0.5, 71), (0.0, 74)]);
+    let bass = notes(&arrangement, &performance, Role::Bass);
+    assert_eq!(bass[0].0, 0.0);
+    // The second time it goes over the end of the first: the long note makes room.
+    let again: Vec<(f64, u8)> =
+        lead.iter().copied().filter(|&(beat, _)| (12.0..16.5).contains(&beat)).collect();
+    assert_eq!(again, [(12.0, 67), (15.0, 69), (15.5, 71), (16.0, 74)]);
+    let part = performance.parts.iter().find(|part| part.role == Role::Lead).unwrap();
+    let long =
+        part.notes.iter().find(|n| n.start == arrangement.form_start() + Ticks::QUARTER * 12);
+    assert!(long.unwrap().end <= arrangement.form_start() + Ticks::QUARTER * 15);
+}
+
+#[test]
+fn the_count_goes_on_to_the_pickup() {
+    let song = read(TUNE, "['a: fiddle']").unwrap();
+    let (arrangement, performance) = played(&song, 1);
+    let clicks: Vec<f64> =
+        performance.clicks.iter().map(|n| n.start.get() as f64 / 960.0).collect();
+    assert_eq!(clicks, [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0], "one two three four, one two three");
+    assert_eq!(arrangement.form_start(), Ticks::QUARTER * 8);
+    let (_, uncounted) = played(&song, 0);
+    assert!(uncounted.clicks.is_empty());
+}
+
+#[test]
+fn a_singer_sings_it_and_nobody_plays() {
+    let rows = "chords = '| (3/8) N.C. | G | C |'\nvoice = '| = | = | - |'";
+    let song = read(rows, "['a: voice', 'a: voice']").unwrap();
+    let (arrangement, performance) = played(&song, 1);
+    assert_eq!(arrangement.bars[0].kind, BarKind::Kickoff);
+    assert!(
+        performance
+            .parts
+            .iter()
+            .all(|part| part.notes.iter().all(|note| note.start >= arrangement.form_start()))
+    );
+    // The answer in the pause makes an end before the singer is back.
+    let pause = arrangement.bars.iter().find(|bar| bar.number == 2).unwrap();
+    assert_eq!(pause.sung, 0b1110_0000);
+}
+
+#[test]
+fn it_is_written_as_it_is_read() {
+    for rows in [
+        TUNE,
+        "chords = '| (1/8) N.C. | G | C |'",
+        "chords = '| (pickup 2/4) D7 | G | C |'\nvoice = '| - | = | = |'",
+        "chords = '| (7/8) D |: G | C :|'\nmelody = '| - G A B c d e | d | c |'\nstops = '| . | x- | . |'",
+    ] {
+        let song = read(rows, "['a: fiddle']").unwrap_or_else(|told| panic!("{rows}: {told}"));
+        assert!(song.sections[0].pickup.is_some(), "{rows}");
+        let text = write_song(&song);
+        let source = Source::new("again.toml", text.clone()).unwrap();
+        let mut problems = Problems::new();
+        let again = read_song(&source, &mut problems);
+        assert!(problems.is_empty(), "{text}\n{}", report(&source, &problems, false));
+        assert_eq!(again.unwrap().0, song, "{text}");
+    }
+}
+
+#[test]
+fn a_bar_cut_short_is_no_pickup() {
+    let song = read("chords = '| (2/4) G | C | D | G |'", "['a']").unwrap();
+    assert_eq!((song.sections[0].bars.len(), song.sections[0].pickup.is_some()), (4, false));
+}
+
+#[test]
+fn what_is_wrong_with_a_pickup_is_told() {
+    let told = |rows: &str| read(rows, "['a: fiddle']").unwrap_err();
+    let two = told("chords = '| (1/4) D A | G | C |'");
+    assert!(two.contains("a pickup has one chord at most"), "{two}");
+    let long = told("chords = '| (pickup 5/4) D | G | C |'");
+    assert!(long.contains("is no pickup to a bar of 4/4"), "{long}");
+    let split = told("chords = '| (1/4) D | G | C |'\nmelody = '| A B c | d | e |'");
+    assert!(split.contains("don't share a pickup of (1/4)"), "{split}");
+    let short = told("chords = '| (1/4) D | G | C |'\nmelody = '| d | e |'");
+    assert!(short.contains("melody"), "{short}");
+    let mark = told("chords = '| (1/4) D | G | C |'\nvoice = '| x | = | = |'");
+    assert!(mark.contains("the first bar of this row is the pickup's"), "{mark}");
+    let chord = told("chords = '| (1/4) Hm | G | C |'");
+    assert!(chord.contains("Hm"), "{chord}");
+}
