@@ -1,6 +1,6 @@
-use super::{Dynamic, Pickup, Share};
+use super::{Dynamic, Share};
 use crate::theory::{Chord, MidiNote};
-use crate::time::Meter;
+use crate::time::{Meter, Ticks};
 
 /// A part of the song that the form calls by its name.
 #[derive(Clone, Debug, PartialEq)]
@@ -13,6 +13,22 @@ pub struct Section {
     pub pickup: Option<Pickup>,
     /// Its bars as played: repeats and endings are unrolled.
     pub bars: Vec<ChartBar>,
+}
+
+/// What sounds before the first bar of a section: its anacrusis.
+///
+/// It takes no time of its own within a song: it sounds at the end of the bar before. Before the first bar of a song
+/// stands a bar that holds nothing else, which has no number and is counted in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pickup {
+    /// Whole eighth notes, less than a bar.
+    pub length: Ticks,
+    /// The chord that is written there, if one is. The band waits for the bar; so it says where the tune comes from.
+    pub chord: Option<Chord>,
+    /// True if a singer sings in it.
+    pub sings: bool,
+    /// The tune in it, notes and rests; empty where the section has none.
+    pub melody: Vec<Share<Tune>>,
 }
 
 /// One bar as it is played.

@@ -249,11 +249,12 @@ fn elsewhere_is_the_same(
         let here = sheet.bar_at(at).is_some_and(silent);
         !here && next.is_some_and(|next| silent(&sheet.bars[next]))
     };
-    // What rings from further back as far as the open chair ends there as well: how much longer it
-    // would have rung is not compared.
+    // What rings from further back as far as the bar that leads into the open chair is struck again there, or not,
+    // as that bar may be another: how much longer it would have rung is not compared.
     let end = |p: &played::Played<'_>, note: &Note, at: i64| {
-        let opens = sheet.bars.iter().find(|bar| bar.start > at && silent(bar));
-        let rings_on = opens.is_some_and(|bar| note.end as f64 >= p.window(bar.start).0);
+        let opens = sheet.bars.iter().position(|bar| bar.start > at && silent(bar));
+        let leads = opens.and_then(|opens| sheet.bars.get(opens.checked_sub(1)?));
+        let rings_on = leads.is_some_and(|bar| note.end as f64 >= p.window(bar.start).0);
         if rings_on { i64::MAX } else { note.end }
     };
     let stays = |p: &played::Played<'_>| -> Vec<Note> {

@@ -8,7 +8,7 @@ use openchair::text::{Problems, Source, report};
 use openchair::time::Ticks;
 
 const STYLE: &str = "about = 'any'\nmeters = ['4/4']\n[bass]\nlooseness = 0\n[[bass.bar]]\nbar = 'R . 5 .'\n\
-                     [lead]\nlooseness = 0\nloudness = { vary = 0 }\n[[lead.bar]]\nbar = 'R . . .'\n";
+                     [lead]\nlooseness = 0\nloudness = { vary = 0 }\n[[lead.bar]]\nbar = 'o . . .'\n";
 
 fn read(rows: &str, form: &str) -> Result<Song, String> {
     let toml = format!(
