@@ -97,6 +97,8 @@ pub struct Bar {
 /// How a bar is played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BarKind {
+    /// The last bar: all strike its chord on beat 1 and choke it.
+    ColdEnd,
     /// Before the form: those who play the kickoff play it, and nobody else.
     Kickoff,
     /// By the style's patterns.

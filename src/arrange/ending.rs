@@ -8,7 +8,8 @@ pub(super) fn has_line(tag: Tag, meter: Meter) -> bool {
     tag == Tag::Line && !matches!(meter, Meter::ThreeFour | Meter::SixEight)
 }
 
-/// The bars after the form. `hit`: one bar, the home chord. `tag`: a bar of home and the chord that
+/// The bars after the form and whatever of it is played over. `hit`, `cold` and the last lines: one bar, the home
+/// chord. `tag`: a bar of home and the chord that
 /// leads back to it, then the hit; with the stock line a bar of home, then half a bar of that chord and
 /// the hit. That chord is the 5, or in a modal tune the flat 7, which is how
 /// such tunes come home (common practice, no source).
@@ -16,7 +17,9 @@ pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key, tag: Tag) -> V
     let home = key.tonic_chord();
     match ending {
         Ending::None => Vec::new(),
-        Ending::Hit => vec![bar(meter, vec![home])],
+        Ending::Hit | Ending::Cold | Ending::LastLine | Ending::LastLineTwice => {
+            vec![bar(meter, vec![home])]
+        }
         Ending::Tag => {
             let [.., fifth, _, seventh] = key.scale();
             let root = match key.mode {
@@ -71,6 +74,9 @@ mod tests {
     #[test]
     fn an_ending_comes_home() {
         assert_eq!(chords(Ending::Hit, Meter::FourFour, "G"), ["G"]);
+        for ending in [Ending::Cold, Ending::LastLine, Ending::LastLineTwice] {
+            assert_eq!(chords(ending, Meter::FourFour, "G"), ["G"], "{ending:?}");
+        }
         assert_eq!(chords(Ending::Tag, Meter::FourFour, "G"), ["G", "D", "G"]);
         assert_eq!(chords(Ending::Tag, Meter::ThreeFour, "G"), ["D", "G"]);
         assert_eq!(chords(Ending::Tag, Meter::FourFour, "Am"), ["Am", "E", "Am"]);

@@ -98,6 +98,34 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         }
         line.pass(bars, how);
     }
+    if let Some(pass) = song.form.last() {
+        let bars = sections.get(pass.section).map_or(&[][..], Vec::as_slice);
+        let last = bars.last().map(|bar| bar.bar.line);
+        let line_from =
+            bars.iter().position(|bar| Some(bar.bar.line) == last).unwrap_or(bars.len());
+        let out = resting.get(pass.section).copied().unwrap_or_default();
+        for again in 0..song.ending.last_lines() {
+            let lead = pass.label.split_once(':').map_or("", |(_, lead)| lead);
+            let label = if lead.is_empty() { String::new() } else { format!(":{lead}") };
+            passes.push(PassStart {
+                start: line.at,
+                label: format!("last line{label}"),
+                lead: pass.lead,
+                is_kickoff: false,
+                is_ending: false,
+            });
+            let how = How {
+                pass: passes.len() - 1,
+                lead: pass.lead,
+                dynamics: dynamics_of(Some(pass)),
+                out: out.union(pass.sit_out).union(dropped(pass)),
+                shape: Shape { down: false, ..shapes.last().copied().unwrap_or_default() },
+                time: form.len() + again,
+                into_break: false,
+            };
+            line.pass(bars.get(line_from..).unwrap_or_default(), how);
+        }
+    }
     let ending = ending_bars(song.ending, song.meter, song.key, plan.tag);
     if !ending.is_empty() {
         passes.push(PassStart {
@@ -121,7 +149,8 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
         line.pass(&numbered, how);
         let kinds: &[BarKind] = match song.ending {
             Ending::None => &[],
-            Ending::Hit => &[BarKind::FinalHit],
+            Ending::Hit | Ending::LastLine | Ending::LastLineTwice => &[BarKind::FinalHit],
+            Ending::Cold => &[BarKind::ColdEnd],
             Ending::Tag if has_line(plan.tag, song.meter) => &[BarKind::TagEnd, BarKind::Tag],
             Ending::Tag => &[BarKind::FinalHit],
         };

@@ -79,21 +79,31 @@ pub enum Ending {
     /// One bar: all strike the key's chord on beat 1 and let it ring.
     #[default]
     Hit,
+    /// One bar: all strike the key's chord on beat 1 and choke it.
+    Cold,
     /// A two-bar tag.
     Tag,
+    /// The last line once more, then the hit.
+    LastLine,
+    /// The last line twice more, then the hit.
+    LastLineTwice,
     /// Nothing.
     None,
 }
 
 impl Ending {
     /// Every one, in the order the messages list them.
-    pub const ALL: [Self; 3] = [Self::Hit, Self::Tag, Self::None];
+    pub const ALL: [Self; 6] =
+        [Self::Hit, Self::Cold, Self::Tag, Self::LastLine, Self::LastLineTwice, Self::None];
 
     /// The word that songs use.
     pub const fn as_str(self) -> &'static str {
         match self {
             Self::Hit => "hit",
+            Self::Cold => "cold",
             Self::Tag => "tag",
+            Self::LastLine => "last-line",
+            Self::LastLineTwice => "last-line-twice",
             Self::None => "none",
         }
     }
@@ -101,6 +111,15 @@ impl Ending {
     /// From its word.
     pub fn parse(word: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|ending| ending.as_str() == word)
+    }
+
+    /// How often the last line is played over before the last chord.
+    pub const fn last_lines(self) -> usize {
+        match self {
+            Self::LastLine => 1,
+            Self::LastLineTwice => 2,
+            Self::Hit | Self::Cold | Self::Tag | Self::None => 0,
+        }
     }
 }
 

@@ -15,6 +15,7 @@ pub(super) enum Moment {
     Tag,
     /// The chord after which the song is over.
     LastChord,
+    ColdEnd,
     /// The band stops or has no chord for half of the bar or more.
     Stop,
 }
@@ -63,6 +64,7 @@ pub(super) enum Term {
     KickoffOpen,
     Tag,
     LastChord,
+    ColdEnd,
     BandStops,
     DownbeatsMissing,
     BackbeatsMissing,
@@ -90,6 +92,7 @@ impl condition::Term for Term {
         Self::KickoffOpen,
         Self::Tag,
         Self::LastChord,
+        Self::ColdEnd,
         Self::BandStops,
         Self::DownbeatsMissing,
         Self::BackbeatsMissing,
@@ -115,6 +118,7 @@ impl condition::Term for Term {
             Self::KickoffOpen => "kickoff open",
             Self::Tag => "tag",
             Self::LastChord => "last chord",
+            Self::ColdEnd => "cold end",
             Self::BandStops => "band stops",
             Self::DownbeatsMissing => "downbeats missing",
             Self::BackbeatsMissing => "backbeats missing",
@@ -148,6 +152,7 @@ impl Term {
             Self::KickoffOpen => facts.moment == Moment::KickoffOpen,
             Self::Tag => facts.moment == Moment::Tag,
             Self::LastChord => facts.moment == Moment::LastChord,
+            Self::ColdEnd => facts.moment == Moment::ColdEnd,
             Self::BandStops => facts.moment == Moment::Stop,
             Self::DownbeatsMissing => facts.downbeats_missing,
             Self::BackbeatsMissing => facts.backbeats_missing,

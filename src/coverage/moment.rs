@@ -17,9 +17,12 @@ pub(super) fn moment(song: &Arrangement, bar: &Bar, silenced: RoleSet) -> Moment
             let players = song.kickoff.map_or(RoleSet::EMPTY, |kickoff| kickoff.players);
             let out = bar.resting.union(silenced);
             let plays = players.iter().any(|role| song.band.contains(role) && !out.contains(role));
+            // A singer begins alone.
+            let plays = plays || players.is_empty();
             if plays { Moment::Kickoff } else { Moment::KickoffOpen }
         }
         BarKind::Tag => Moment::Tag,
+        BarKind::ColdEnd => Moment::ColdEnd,
         BarKind::TagEnd | BarKind::FinalHit => Moment::LastChord,
         BarKind::Groove if silent(song, bar).get() * 2 >= bar.meter.bar().get() => Moment::Stop,
         BarKind::Groove => Moment::Groove,

@@ -194,13 +194,13 @@ mod tests {
 
     /// Every combination of facts that a bar can have.
     fn all_facts() -> Vec<Facts> {
-        use Moment::{Groove, Kickoff, KickoffOpen, LastChord, Stop, Tag};
+        use Moment::{ColdEnd, Groove, Kickoff, KickoffOpen, LastChord, Stop, Tag};
         let voices = [Singing::Sings, Singing::Pauses, Singing::Nobody].map(|voice| (voice, None));
         let leads = Lead::ALL.into_iter().filter(|lead| *lead != Lead::Voice);
         let leaders: Vec<_> =
             voices.into_iter().chain(leads.map(|lead| (Singing::Nobody, Some(lead)))).collect();
         let mut all = Vec::new();
-        for moment in [Groove, Kickoff, KickoffOpen, Tag, LastChord, Stop] {
+        for moment in [Groove, Kickoff, KickoffOpen, Tag, LastChord, ColdEnd, Stop] {
             for &(singing, lead) in &leaders {
                 for bits in 0..1024_u16 {
                     let [

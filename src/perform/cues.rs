@@ -58,6 +58,11 @@ pub(super) fn cues_of<'a>(
                 tag::last_bar(song, bar, number, role, &mut player);
                 continue;
             }
+            BarKind::ColdEnd => {
+                player(cue(bar.start, bar.spans.start, Act::Change));
+                player(cue(bar.start, bar.spans.start, Act::Hit));
+                continue;
+            }
             BarKind::FinalHit => {
                 player(cue(bar.start, bar.spans.start, Act::Change));
                 player(cue(bar.start, bar.spans.start, Act::FinalHit));

@@ -109,7 +109,10 @@ const CALLED: &[(&str, &[&str])] = &[
     ("off", &["none"]),
     ("nothing", &["none"]),
     ("shave_and_a_haircut", &["tag"]),
-    ("double_tag", &["tag"]),
+    ("double_tag", &["last-line-twice", "tag"]),
+    ("tag_twice", &["last-line-twice"]),
+    ("cold_ending", &["cold"]),
+    ("repeat_last_line", &["last-line"]),
     // Dynamic marks.
     ("piano", &["p"]),
     ("soft", &["p"]),

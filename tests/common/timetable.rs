@@ -435,7 +435,10 @@ fn ending(ending: Ending, key: Key, meter: Meter) -> Vec<Vec<Chord>> {
     };
     match (ending, meter) {
         (Ending::None, _) => vec![],
-        (Ending::Hit, _) => vec![vec![home]],
+        // No shipped song plays its last line over.
+        (Ending::Hit | Ending::Cold | Ending::LastLine | Ending::LastLineTwice, _) => {
+            vec![vec![home]]
+        }
         (Ending::Tag, Meter::ThreeFour) => vec![vec![fifth], vec![home]],
         (Ending::Tag, _) => vec![vec![home, fifth], vec![home]],
     }

@@ -20,6 +20,7 @@ mod breaks;
 mod chart_properties;
 mod clock_filter;
 mod dynamics;
+mod endings;
 mod fiddle_and_lead;
 mod generated_charts;
 mod hearing;

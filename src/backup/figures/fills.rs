@@ -180,8 +180,11 @@ impl Maker<'_> {
         else {
             return false;
         };
-        let ends =
-            self.song.bars.get(last.bar + 1).is_some_and(|bar| bar.kind == BarKind::FinalHit);
+        let ends = self
+            .song
+            .bars
+            .get(last.bar + 1)
+            .is_some_and(|bar| matches!(bar.kind, BarKind::FinalHit | BarKind::ColdEnd));
         let ends = ends && self.steps.get(own.end).is_none_or(|next| next.bar > last.bar + 1);
         let job = self.job(&last);
         if !ends || !matches!(job, Job::Roll | Job::RollSoft | Job::RollWith | Job::Fill) {

@@ -101,7 +101,8 @@ impl<'a> Maker<'a> {
             return (!rests).then_some(Goal { chord: self.chord(step)?, step: Some(*step) });
         }
         let bar = self.song.bars.get(before.bar + 1)?;
-        let waits = bar.start == before.end() && bar.kind == BarKind::FinalHit;
+        let waits =
+            bar.start == before.end() && matches!(bar.kind, BarKind::FinalHit | BarKind::ColdEnd);
         if !waits || !is_heard(self.song, bar) {
             return None;
         }
