@@ -1,6 +1,7 @@
 use super::figures::{Sheet, SheetBar, SheetStroke, timing};
 use super::found_backup::{too_busy, unfilled};
 use super::found_chords::off_the_chord;
+use super::found_hand::is_rolled;
 use super::priorities::priority;
 use super::trend::mean;
 use super::{Advice, Part, Review};
@@ -135,6 +136,11 @@ fn weight(sheet: &Sheet<'_>, bars: &[SheetBar<'_>], about: Part) -> f64 {
             let here =
                 first.is_some_and(|first| bars.iter().any(|bar| std::ptr::eq(bar.bar, first)));
             f64::from(u8::from(here))
+        }
+        // Where there is most of it to be heard.
+        Part::DownbeatsWeak => share(&|bar| Some(is_rolled(bar))),
+        Part::LeadInsLost => {
+            strokes.iter().filter(|stroke| sheet.is_before_change(stroke.spot.at)).count() as f64
         }
         Part::Fading | Part::BandHeard | Part::NobodyHeard | Part::Steady => 0.0,
     }

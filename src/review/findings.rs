@@ -1,5 +1,5 @@
 use super::figures::Sheet;
-use super::{Finding, Review, found_backup, found_chords, found_time};
+use super::{Finding, Review, found_backup, found_chords, found_hand, found_time};
 
 /// All that was noticed, what matters most first.
 pub(super) fn findings(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
@@ -7,6 +7,7 @@ pub(super) fn findings(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
     out.extend(found_time::found(review, sheet));
     out.extend(found_chords::found(sheet));
     out.extend(found_backup::found(review, sheet));
+    out.extend(found_hand::found(sheet));
     out.sort_by(|one, other| one.good.cmp(&other.good).then(other.weight.total_cmp(&one.weight)));
     out
 }

@@ -15,6 +15,10 @@ use crate::time::{Meter, Nanos, Tempo, Ticks};
 /// What a stroke in an open place counts, beside a note of the chord, which counts 1.
 const FILLS: f64 = 0.4;
 
+/// What an open place costs that stays empty where the take has a stroke beside it: of two passes with the same chords
+/// the one is meant whose job it was.
+const EMPTY: f64 = 0.06;
+
 /// What a bar further into the song costs: of places that fit alike, the first is meant.
 const LATER: f64 = 0.0005;
 
@@ -398,7 +402,10 @@ impl<'a> SongTable<'a> {
         let tones = here.harmony.and_then(|id| unit.tones.get(id));
         let (value, fits) = tones.copied().unwrap_or_default();
         let [fill, fill_second] = here.fills;
-        (value + first * fill + second * fill_second, fits)
+        let empty =
+            |strokes: f64, fill: f64| if strokes == 0.0 && fill >= FILLS { EMPTY } else { 0.0 };
+        let empty = empty(first, fill) + empty(second, fill_second);
+        (value + first * fill + second * fill_second - empty, fits)
     }
 }
 

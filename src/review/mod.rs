@@ -12,6 +12,7 @@ mod fits;
 mod found;
 mod found_backup;
 mod found_chords;
+mod found_hand;
 mod found_time;
 mod harmony;
 mod how;

@@ -236,6 +236,10 @@ pub enum Part {
     Busy,
     /// Louder behind the singer than elsewhere.
     LoudBehindSinger,
+    /// Downbeats that are softer than the rest.
+    DownbeatsWeak,
+    /// What leads into a new chord does not arrive at its root or third.
+    LeadInsLost,
     /// Softer and softer.
     Fading,
     /// Open slots that were not filled.
@@ -256,7 +260,7 @@ pub enum Part {
 
 impl Part {
     /// All there are.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; 25] = [
         Self::NobodyHeard,
         Self::BandHeard,
         Self::Lost,
@@ -278,6 +282,8 @@ impl Part {
         Self::FillsEarly,
         Self::FillsLate,
         Self::NoFills,
+        Self::DownbeatsWeak,
+        Self::LeadInsLost,
         Self::Fading,
         Self::Steady,
     ];
@@ -300,6 +306,8 @@ impl Part {
             Self::ChordLate => "late changes",
             Self::Busy => "less behind the singer",
             Self::LoudBehindSinger => "softer behind the singer",
+            Self::DownbeatsWeak => "weak downbeats",
+            Self::LeadInsLost => "lead-ins that arrive",
             Self::Fading => "fading",
             Self::Uncovered => "the open chair",
             Self::NoFills => "fills",

@@ -42,6 +42,7 @@ mod musicxml;
 mod one_file_each;
 mod other_format;
 mod pickups;
+mod review_hands;
 mod review_manners;
 mod review_players;
 mod right_songs;
