@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use serde::Serialize;
 
 use super::failure::{Failure, coloured};
-use super::files::{FileShelf, LessonShelf, read, to_stdout};
+use super::files::{FileShelf, LessonShelf, read, say_to_stdout, to_stdout};
 use crate::backup::read_licks;
 use crate::chart::Role;
 use crate::lesson::{LESSON_ITEM, read_lesson};
@@ -87,7 +87,7 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
     } else {
         sum(count, checked, unread)
     };
-    to_stdout(format!("{text}\n").as_bytes())?;
+    say_to_stdout(&format!("{text}\n"))?;
     Ok(ExitCode::from(u8::from(count > 0 || unread > 0)))
 }
 

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 use serde::Serialize;
 
 use super::failure::{Failure, tell};
-use super::files::{MarksFile, to_stdout};
+use super::files::{MarksFile, say_to_stdout};
 use super::jam::{DrillPlan, Drilling, Jam, NoStage, Stage, no_device};
 use super::options::{Live, Options, PRACTICE};
 use super::rehearse::rehearsal;
@@ -63,7 +63,7 @@ pub(super) fn run(drill: &Drill) -> Result<ExitCode, Failure> {
         } else {
             table(&rows)
         };
-        to_stdout(format!("{text}\n").as_bytes())?;
+        say_to_stdout(&format!("{text}\n"))?;
         return Ok(ExitCode::SUCCESS);
     }
     let course = Course::new(found, drill.ramp, &marks).ok_or_else(|| {

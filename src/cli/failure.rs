@@ -3,7 +3,7 @@ use std::io::{self, IsTerminal};
 use std::process::ExitCode;
 
 use crate::sink::aloud;
-use crate::text::{Problems, Source, report, summary};
+use crate::text::{Problems, Source, inert, report, summary};
 
 /// Why a command ends without having done its work.
 #[derive(Debug)]
@@ -30,7 +30,7 @@ impl Failure {
     /// Says why on standard error.
     pub(super) fn show(self) -> ExitCode {
         let text = match &self {
-            Self::Usage(why) | Self::Failed(why) => format!("openchair: {why}\n"),
+            Self::Usage(why) | Self::Failed(why) => format!("openchair: {}\n", inert(why)),
             Self::Wrong(source, problems) => {
                 let text = report(source, problems, coloured(&io::stderr()));
                 format!("{text}openchair: {}\n", summary(problems.in_order().len(), 1))
@@ -50,5 +50,5 @@ pub(super) fn coloured(stream: &impl IsTerminal) -> bool {
 /// Says something on standard error that is no failure.
 pub(super) fn tell(what: impl Display) {
     // Nobody is left to tell if standard error itself is gone.
-    let _ = aloud(&format!("openchair: {what}\n"));
+    let _ = aloud(&format!("openchair: {}\n", inert(&what.to_string())));
 }

@@ -3,7 +3,7 @@ use std::thread;
 use std::time::Duration;
 
 use super::failure::{Failure, tell};
-use super::files::{Latencies, Latency as Kept, to_stdout};
+use super::files::{Latencies, Latency as Kept, say_to_stdout};
 use super::options::{HANDS, PLACES};
 use crate::hear::Sound;
 use crate::input::loop_back;
@@ -97,7 +97,7 @@ pub(super) fn run(asked: &Latency) -> Result<ExitCode, Failure> {
          play --listen-mic takes that off.\n",
         told.delay, told.heard, told.spread
     );
-    to_stdout(said.as_bytes())?;
+    say_to_stdout(&said)?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use crossbeam_channel::{Receiver, RecvTimeoutError, bounded};
 
 use super::failure::{Failure, tell};
-use super::files::{PedalFile, to_stdout};
+use super::files::{PedalFile, say_to_stdout};
 use super::interrupt::interruptible;
 use crate::input::{Input, listen};
 use crate::live::{Action, BINDINGS, Presses, Trigger, forget_in, teach_in};
@@ -39,7 +39,7 @@ pub(super) fn run(learn: &Learn) -> Result<ExitCode, Failure> {
         (Some(word), None) => teach(action(word)?, learn.pedal.as_deref())?,
         (None, None) => all()?,
     };
-    to_stdout(done.as_bytes())?;
+    say_to_stdout(&done)?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -33,9 +33,15 @@ use clap::Parser;
 use args::{Args, Command};
 use failure::Failure;
 
+use crate::sink::aloud;
+use crate::text::inert;
+
 /// Runs the program with the process's own arguments.
 pub fn run() -> ExitCode {
-    let args = Args::parse();
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => return wrong_line(&error),
+    };
     let done = match &args.command {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
@@ -54,4 +60,18 @@ pub fn run() -> ExitCode {
         Command::Manual => manual::run(),
     };
     done.unwrap_or_else(Failure::show)
+}
+
+/// Says what is wrong with the command line, or what was asked about it. What it repeats of the line does nothing to
+/// the terminal.
+fn wrong_line(error: &clap::Error) -> ExitCode {
+    let plain = error.render().to_string();
+    let shown = inert(&plain);
+    // Help and colours are the program's own.
+    if shown == plain {
+        let _ = error.print();
+    } else {
+        let _ = aloud(&shown);
+    }
+    u8::try_from(error.exit_code()).map_or(ExitCode::FAILURE, ExitCode::from)
 }

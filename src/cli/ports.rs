@@ -4,7 +4,7 @@ use std::process::ExitCode;
 use serde::Serialize;
 
 use super::failure::{Failure, tell};
-use super::files::to_stdout;
+use super::files::say_to_stdout;
 use crate::ports::{MidiPort, ports_list};
 use crate::sink::{self, SoundDevice};
 
@@ -40,7 +40,7 @@ pub(super) fn run(ports: &Ports) -> Result<ExitCode, Failure> {
     } else {
         plain(&listing)
     };
-    to_stdout(text.as_bytes())?;
+    say_to_stdout(&text)?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::files::{OwnSongs, read, to_stdout};
+use super::files::{OwnSongs, read, say_to_stdout};
 use crate::chart::read_song;
 use crate::rehearsal::{Shipped, SongFacts};
 use crate::text::{Problems, Source};
@@ -58,7 +58,7 @@ pub(super) fn run(asked: &Songs) -> Result<ExitCode, Failure> {
     } else {
         text(&rows, &own)
     };
-    to_stdout(out.as_bytes())?;
+    say_to_stdout(&out)?;
     Ok(ExitCode::SUCCESS)
 }
 

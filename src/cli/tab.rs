@@ -12,6 +12,7 @@ use crate::backup::Level;
 use crate::practice::Stretch;
 use crate::rehearsal::BackupPart;
 use crate::tablature::{json, musicxml, neck_svg, neck_text, text};
+use crate::text::inert;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Tab {
@@ -79,8 +80,8 @@ pub(super) fn run(tab: &Tab) -> Result<ExitCode, Failure> {
     let width = tab.width.unwrap_or_else(|| if output.is_none() { terminal_width() } else { PAGE });
     let bytes = match kind {
         Kind::Json => (json(&sheet).map_err(Failure::failed)? + "\n").into_bytes(),
-        Kind::Text if tab.neck => neck_text(&sheet, width).into_bytes(),
-        Kind::Text => text(&sheet, width).into_bytes(),
+        Kind::Text if tab.neck => inert(&neck_text(&sheet, width)).as_bytes().to_vec(),
+        Kind::Text => inert(&text(&sheet, width)).as_bytes().to_vec(),
         Kind::MusicXml => musicxml(&sheet, instrument).map_err(Failure::failed)?.into_bytes(),
         Kind::Midi => midi(&alone)?,
         Kind::Svg => neck_svg(&sheet).map_err(Failure::failed)?.into_bytes(),

@@ -1,5 +1,6 @@
 use super::NotReviewed;
-use super::lay::{Laid, Unit};
+use super::lay::Laid;
+use super::lay_tables::Unit;
 use super::own_beat::{OwnBeat, other_beat};
 use crate::arrange::Arrangement;
 use crate::take::Hit;

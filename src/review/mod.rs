@@ -20,6 +20,7 @@ mod judge;
 mod kalman;
 mod late_changes;
 mod lay;
+mod lay_tables;
 mod lost_beats;
 mod loudness;
 mod nobody;

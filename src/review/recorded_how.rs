@@ -1,6 +1,7 @@
 //! How a take was recorded, where nobody says so: at which speed, in which key.
 
-use super::lay::{self, Laid, Unit, lay};
+use super::lay::{self, Laid, lay};
+use super::lay_tables::Unit;
 use super::own_beat::{firmness, own_beats};
 use super::pace::pace;
 use super::picked::picked;

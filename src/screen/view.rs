@@ -9,6 +9,7 @@ use crate::arrange::{Arrangement, Bar};
 use crate::chart::{Lead, Role, RoleSet};
 use crate::live::{Action, ChordsAs, Noticed, Standing, Status};
 use crate::practice::Chairs;
+use crate::text::inert;
 use crate::theory::fretboard::banjo::choose_banjo_capo;
 use crate::time::{Nanos, Tempo, Ticks};
 
@@ -228,7 +229,7 @@ impl View {
         let next_line = next_line(whole, &line, looped.as_ref());
         let looped = looped.as_ref();
         Self {
-            title: song.title.clone(),
+            title: inert(&song.title).into_owned(),
             style: facts.style.to_owned(),
             key: song.key.to_string(),
             capo: song.capo,

@@ -2,6 +2,7 @@
 
 mod called;
 mod curly;
+mod inert;
 mod located;
 mod nearest;
 mod number_in;
@@ -16,6 +17,7 @@ mod toml_table;
 mod unclosed;
 mod words;
 
+pub use inert::inert;
 pub use located::{Placed, Text};
 pub use nearest::{meant, nearest, nearest_alone};
 use problem::whole_characters;

@@ -3,7 +3,7 @@ use std::ops::Range;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet, normalize_untrusted_str};
 
-use super::{Problems, Source};
+use super::{Problems, Source, inert};
 
 /// The widest line that a report draws; a report is read in a terminal of 80 columns or more.
 const COLUMNS: usize = 100;
@@ -30,10 +30,10 @@ pub fn report(source: &Source, problems: &Problems, colour: bool) -> String {
         drawn += line.len();
         let snippet = Snippet::source(line)
             .line_start(number)
-            .path(&source.name)
+            .path(inert(&source.name))
             .annotation(AnnotationKind::Primary.span(span));
         let group = Level::ERROR
-            .primary_title(&problem.message)
+            .primary_title(inert(&problem.message))
             .element(snippet)
             .element(Level::HELP.message(normalize_untrusted_str(&problem.help)));
         out.push_str(&renderer.render(&[group]));

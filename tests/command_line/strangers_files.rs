@@ -114,3 +114,48 @@ fn a_file_that_cannot_be_read_is_not_said_to_have_no_problems() {
         .stdout("1 file checked; 2 files could not be read\n");
     openchair(&["export", path, "-o", "-", "--format", "mid"]).code(1).stderr(contains("UTF-16"));
 }
+
+/// What would set a terminal's title, and what turns the direction of writing.
+const ACTS: &str = "\u{1b}]0;mine\u{7}\u{202e}";
+
+/// Nothing that a stranger wrote, named or sent does anything to the terminal that shows it: titles of songs and of
+/// takes, names of files, what was typed, in all that the program says.
+#[test]
+fn what_strangers_wrote_does_nothing_to_the_terminal() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("song.toml");
+    let text = "title = \"Heron\\u001b]0;mine\\u0007\\u202e\"\ncomposer = \"x\\u001b[31m\"\nkey = 'G'\nmeter = '4/4'\n\
+                tempo = 108\nstyle = 'boom-chick'\nform = ['verse: voice']\n[section.verse]\n\
+                chords = '| G | C | D | G |'\n";
+    fs::write(&song, text).unwrap();
+    let odd = folder.path().join(format!("odd{ACTS}.toml"));
+    fs::write(&odd, "title = 3\n").unwrap();
+    let (song, odd) = (song.to_str().unwrap(), odd.to_str().unwrap());
+    let lines: Vec<Vec<&str>> = vec![
+        vec!["coverage", song, "--sit-out", "chop"],
+        vec!["coverage", song, "--json"],
+        vec!["tab", song, "--sit-out", "chop"],
+        vec!["check", song],
+        vec!["check", odd],
+        vec!["review", song, odd],
+        vec!["play", song, "--style", ACTS],
+        vec!["play", song, "--port", ACTS],
+        vec!["play", song, "--key", ACTS],
+        vec!["songs", ACTS],
+        vec!["export", song, "-o", odd],
+        vec!["export", song, ACTS],
+        vec!["nonsense", ACTS],
+    ];
+    for line in lines {
+        let program = env!("CARGO_BIN_EXE_openchair");
+        let done = std::process::Command::new(program).args(&line).output().unwrap();
+        for (stream, bytes) in [("out", &done.stdout), ("err", &done.stderr)] {
+            let said = String::from_utf8_lossy(bytes);
+            let acts = |c: char| {
+                c.is_control() && c != '\n' && c != '\t' || ('\u{202a}'..='\u{202e}').contains(&c)
+            };
+            assert!(!said.contains(acts), "{line:?} {stream}: {said:?}");
+        }
+        assert!(!(done.stdout.is_empty() && done.stderr.is_empty()), "{line:?} says nothing");
+    }
+}

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::failure::Failure;
-use super::files::to_stdout;
+use super::files::say_to_stdout;
 use super::options::Options;
 use super::rehearse::{rehearsal, rendition};
 use crate::chart::RoleSet;
@@ -38,6 +38,6 @@ pub(super) fn run(asked: &Coverage) -> Result<ExitCode, Failure> {
     } else {
         text(&report)
     };
-    to_stdout(words.as_bytes())?;
+    say_to_stdout(&words)?;
     Ok(ExitCode::SUCCESS)
 }

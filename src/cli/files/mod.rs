@@ -21,4 +21,4 @@ pub(super) use pedals::PedalFile;
 pub(super) use read::read;
 pub(super) use shelf::FileShelf;
 pub(super) use songbook::{OwnSongs, find_song};
-pub(super) use write::{to_stdout, write_whole};
+pub(super) use write::{say_to_stdout, to_stdout, write_whole};

@@ -3,6 +3,7 @@ use std::path::Path;
 
 use crate::cli::failure::Failure;
 use crate::sink;
+use crate::text::inert;
 
 /// Writes a file, whole or not at all.
 pub(in crate::cli) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
@@ -14,6 +15,11 @@ pub(in crate::cli) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failu
             _ => format!("can't write {}: {error}", path.display()),
         })
     })
+}
+
+/// Writes words to standard output: nothing in them does anything to the terminal.
+pub(in crate::cli) fn say_to_stdout(words: &str) -> Result<(), Failure> {
+    to_stdout(inert(words).as_bytes())
 }
 
 /// Writes to standard output. A reader that has gone away (`| head`) is no failure.

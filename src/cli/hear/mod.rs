@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::files::to_stdout;
+use super::files::say_to_stdout;
 use crate::take::{Hit, Source};
 use crate::theory::MidiNote;
 
@@ -33,7 +33,7 @@ pub(super) fn run(asked: &Hear) -> Result<ExitCode, Failure> {
     } else {
         told.table()
     };
-    to_stdout(format!("{text}\n").as_bytes())?;
+    say_to_stdout(&format!("{text}\n"))?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -16,7 +16,7 @@ use super::stage::Stage;
 use crate::arrange::Arrangement;
 use crate::chart::RoleSet;
 use crate::cli::failure::{Failure, tell};
-use crate::cli::files::{diary, to_stdout};
+use crate::cli::files::{diary, say_to_stdout};
 use crate::cli::interrupt::interruptible;
 use crate::cli::options::Live;
 use crate::cli::review::text;
@@ -152,7 +152,7 @@ impl Heard<'_> {
         match self.asked.review_recorded(recorded, false, desk.times(), &song) {
             // Somebody whose terminal has gone has the file.
             Ok(review) => {
-                _ = to_stdout(text(&review).as_bytes());
+                _ = say_to_stdout(&text(&review));
                 let told = (!self.listen.no_log).then(|| diary::keep(&review)).flatten();
                 told.into_iter().for_each(tell);
             }

@@ -10,6 +10,7 @@ use crate::cli::failure::tell;
 use crate::live::{Action, Standing, Status};
 use crate::practice::Chairs;
 use crate::screen::{Open, Task, Told, announced};
+use crate::text::inert;
 
 /// Lines that may wait for a slow reader; past that they are left out rather than hold up the band.
 const WAITING: usize = 1024;
@@ -62,7 +63,7 @@ impl Plain {
     /// Adds a line.
     pub(super) fn say(&self, line: &str) {
         if let Some(lines) = &self.lines {
-            let _ = lines.try_send(format!("{line}{}", self.line_end));
+            let _ = lines.try_send(format!("{}{}", inert(line), self.line_end));
         }
     }
 

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::failure::{Failure, tell};
-use super::files::{diary, find_song, to_stdout, write_whole};
+use super::files::{diary, find_song, say_to_stdout, write_whole};
 use crate::chart::read_song;
 use crate::page::progress_html;
 use crate::progress::{Entry, by_song};
@@ -54,7 +54,7 @@ pub(super) fn run(asked: &Progress) -> Result<ExitCode, Failure> {
     } else {
         text::text(&by_song(&takes))
     };
-    to_stdout(out.as_bytes())?;
+    say_to_stdout(&out)?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::failure::{Failure, tell};
-use super::files::{diary, is_same_file, to_stdout, write_whole};
+use super::files::{diary, is_same_file, say_to_stdout, write_whole};
 use super::hear::{TakeFile, read_take};
 use super::options::{Options, PRACTICE, count_in};
 use super::rehearse::rehearsal;
@@ -65,7 +65,7 @@ pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
     } else {
         text(&told)
     };
-    to_stdout(out.as_bytes())?;
+    say_to_stdout(&out)?;
     if !asked.no_log
         && let Some(why) = diary::keep(&told)
     {
