@@ -110,7 +110,9 @@ fn facts(review: &Review) -> String {
 
 fn against(against: TimingReference) -> &'static str {
     match against {
-        TimingReference::Band => "Early and late are told against the band's beat.",
+        TimingReference::Band => {
+            "Early and late are told against the band's beat, the song's own grid; its players stray about it a little."
+        }
         TimingReference::Fit => {
             "Nothing says when the band began, so the take was laid where it fits best: early and late are told \
              against the middle of your own playing. Record against the count-in to see how you lie to the band."

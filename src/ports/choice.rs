@@ -1,6 +1,7 @@
 use super::{MidiPort, PortError, Way};
 
-/// The one port that is meant: the exact name first, then the name in any case, then a part of it.
+/// The one port that is meant: the exact name first, then the name in any case, then whose port it is (what stands
+/// before the colon), then a part of it.
 pub(super) fn find<'a>(
     way: Way,
     wanted: &str,
@@ -8,9 +9,13 @@ pub(super) fn find<'a>(
     hints: &[String],
 ) -> Result<&'a MidiPort, PortError> {
     let folded = wanted.trim().to_lowercase();
-    let tests: [&dyn Fn(&MidiPort) -> bool; 3] = [
+    let tests: [&dyn Fn(&MidiPort) -> bool; 4] = [
         &|port| port.name == wanted || port.to_string() == wanted,
         &|port| port.name.to_lowercase() == folded || port.to_string().to_lowercase() == folded,
+        &|port| {
+            let owner = port.name.split_once(':').map(|(owner, _)| owner.to_lowercase());
+            owner.is_some_and(|owner| owner == folded)
+        },
         &|port| !folded.is_empty() && port.to_string().to_lowercase().contains(&folded),
     ];
     let names =
@@ -48,6 +53,8 @@ mod tests {
             ("synth two", MidiSystem::Jack),
             ("twin", MidiSystem::Alsa),
             ("twin", MidiSystem::Jack),
+            ("attic:in", MidiSystem::Jack),
+            ("attic2:in", MidiSystem::Jack),
         ]
         .map(|(name, system)| MidiPort { name: name.to_owned(), system })
         .to_vec()
@@ -74,6 +81,13 @@ mod tests {
     }
 
     #[test]
+    fn whose_port_it_is_beats_a_part() {
+        assert_eq!(found("attic").unwrap(), "attic:in (jack)");
+        assert_eq!(found("Attic2").unwrap(), "attic2:in (jack)");
+        assert!(found("atti").unwrap_err().contains("2 MIDI outputs"));
+    }
+
+    #[test]
     fn several_are_refused_with_their_names() {
         insta::assert_snapshot!(found("stage").unwrap_err(), @r#"
         "stage" is in the names of 2 MIDI outputs; write more of the one you mean:
@@ -94,6 +108,8 @@ mod tests {
           synth two (jack)
           twin (alsa)
           twin (jack)
+          attic:in (jack)
+          attic2:in (jack)
         "#);
         assert!(found(" ").is_err(), "a blank name is no name");
         let none = find(Way::Output, "organ", &[], &["this system's MIDI is not there".to_owned()]);

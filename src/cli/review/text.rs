@@ -168,7 +168,9 @@ fn pace(percent: f64) -> String {
 fn against(review: &Review) -> String {
     let band = review.whole.timing.band_spread;
     let how = match review.against {
-        TimingReference::Band => "Early and late are told against the band's beat.",
+        TimingReference::Band => {
+            "Early and late are told against the band's beat, the song's own grid."
+        }
         TimingReference::Fit => {
             "Early and late are told against the band's beat. Nothing says where the take began, so it was \
              laid where it fits best, and whether all of it is early or late can't be told: record against a \
