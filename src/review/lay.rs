@@ -62,7 +62,7 @@ const FIRM: f64 = 0.3;
 const COUNTED_IN: (f64, f64) = (0.06, 0.04);
 
 /// What it counts that the first stroke is where a player comes in.
-const COMES_IN: f64 = 0.2;
+const COMES_IN: f64 = 0.15;
 
 /// So many units of a take tell where it may lie, and so many places are then looked at with all of it.
 const TELLING: usize = 400;

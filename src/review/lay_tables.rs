@@ -14,7 +14,7 @@ use crate::time::{Meter, Tempo, Ticks};
 const FILLS: f64 = 0.4;
 
 /// What an open place costs that stays empty: of two passes with the same chords the one is meant whose job it was.
-const EMPTY: f64 = 0.03;
+const EMPTY: f64 = 0.2;
 
 /// So many of its first strokes tell where a take begins.
 pub(super) const EARLY: usize = 8;
