@@ -24,9 +24,9 @@ pub(super) fn shapes(song: &Song, times: u32) -> Vec<Shape> {
     let is_sung = |pass: &&Pass, as_part| pass.lead == Some(Lead::Voice) && part(pass) == as_part;
     let is_verse = |pass: &&Pass| is_sung(pass, Some(SectionPart::Verse));
     let unmarked = |section: &Section| section.dynamics == Dynamic::default();
-    let down = passes.iter().rposition(|pass| is_verse(&pass)).filter(|&at| {
+    let down = passes.iter().rposition(&is_verse).filter(|&at| {
         let followed = passes.get(at + 1).is_some_and(|p| is_sung(p, Some(SectionPart::Chorus)));
-        let before = passes.iter().take(at).any(|pass| is_verse(&pass));
+        let before = passes.iter().take(at).any(is_verse);
         let marked_so = passes.get(at).and_then(|pass| section(pass)).is_some_and(unmarked);
         followed && before && marked_so
     });

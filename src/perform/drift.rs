@@ -1,3 +1,5 @@
+use std::f64::consts::FRAC_1_SQRT_2;
+
 use rand_core::Rng;
 use rand_pcg::Pcg32;
 
@@ -40,7 +42,7 @@ const PLAYER: Mix =
     Mix { remembered: [0.387_298_33, 0.374_165_74, 0.244_948_97], new: 0.806_225_77 };
 
 /// What all players share: slow, as what nobody can hear to be wrong.
-const GROUP: Mix = Mix { remembered: [0.0, 0.707_106_78, 0.707_106_78], new: 0.0 };
+const GROUP: Mix = Mix { remembered: [0.0, FRAC_1_SQRT_2, FRAC_1_SQRT_2], new: 0.0 };
 
 /// A player's touch: most is new, for no two strokes of a hand are alike (drummers' velocities in one place of the
 /// bar: lag 1 0.18, Groove MIDI data).
