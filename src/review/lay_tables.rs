@@ -80,6 +80,8 @@ pub(super) struct SongTable<'a> {
     pub units: Vec<SongUnit>,
     /// What each note, from C on, is to them.
     pub harmonies: Vec<[Tone; 12]>,
+    /// How many units a bar has.
+    bar: i64,
     /// How many places are open before each unit, and in all.
     pub open: Vec<u32>,
 }
@@ -137,7 +139,8 @@ impl<'a> SongTable<'a> {
             let here = unit.fills.iter().filter(|fill| **fill >= FILLS).count() as u32;
             open.push(open.last().copied().unwrap_or(0) + here);
         }
-        Self { harmony, units, harmonies, open }
+        let bar = song.meter.bar().get() / unit.ticks.get().max(1);
+        Self { harmony, units, harmonies, bar, open }
     }
 
     /// How many places are open from one unit to another.
@@ -163,9 +166,14 @@ impl<'a> SongTable<'a> {
         let all = take.strokes.max(1) as f64 * share;
         let known = take.known.max(1) as f64 * share;
         let fit = fitting / known;
-        // The places that are open between its first stroke and its last, of which it leaves some empty.
-        let (first, last) = (take.first.saturating_add(shift), take.last.saturating_add(shift));
-        sum -= EMPTY * (self.open_between(first, last) * share - filled).max(0.0);
+        // The places that are open where it plays, of which it leaves some empty.
+        let runs = take.runs.iter();
+        let open: f64 = runs
+            .map(|&(from, to)| {
+                self.open_between(from.saturating_add(shift), to.saturating_add(shift))
+            })
+            .sum();
+        sum -= EMPTY * (open * share - filled).max(0.0);
         Candidate { shift, score: sum / all, fit, known: take.known }
     }
 
@@ -189,6 +197,8 @@ impl<'a> SongTable<'a> {
 /// The take by units of its own grid.
 pub(super) struct TakeTable {
     pub units: Vec<TakeUnit>,
+    /// From where to where it plays without a rest of more than a bar.
+    pub runs: Vec<(i64, i64)>,
     pub first: i64,
     pub last: i64,
     /// Where the first stroke is, in half units.
@@ -226,12 +236,16 @@ impl TakeTable {
             known += usize::from(pitches.iter().any(|&pitch| !song.harmony.is_drone(pitch)));
             unit.add(pitches, song);
         }
+        // Who rests for longer than a bar rests on purpose.
+        let runs = units.chunk_by(|one, next| next.count - one.count <= song.bar);
+        let ends = |run: &[TakeUnit]| Some((run.first()?.count, run.last()?.count));
+        let runs: Vec<(i64, i64)> = runs.filter_map(ends).collect();
         let first = units.first().map_or(0, |unit| unit.count);
         let last = units.last().map_or(0, |unit| unit.count);
         let early = beat.strokes.iter().take(EARLY).next_back().map_or(0.0, |stroke| stroke.time);
         let entry = beat.strokes.first();
         let entry = entry.map_or(0, |on| 2 * on.count + i64::from(on.second));
-        Self { units, first, last, entry, early, strokes: hits.len(), known }
+        Self { units, runs, first, last, entry, early, strokes: hits.len(), known }
     }
 
     /// Where its units are.

@@ -34,7 +34,7 @@ impl Default for Dynamics {
             ending: 1.08,
             verse: 0.84,
             chorus: 1.05,
-            last_time: 1.12,
+            last_time: 1.14,
             first_time: 0.97,
             down: 0.88,
         }

@@ -9,7 +9,7 @@ use crate::common::loudness::{Measured, lufs, measured, through_small_speakers};
 use crate::common::shipped::{songs, styles};
 use crate::common::sound::{RATE, rendered};
 use openchair::arrange::{Plan, arrange};
-use openchair::chart::{Role, RoleSet, Song};
+use openchair::chart::{Lead, Role, RoleSet, SectionPart, Song};
 use openchair::perform::{Performance, perform};
 use openchair::style::Style;
 use openchair::synth::{LOUDNESS, Synth, loudness, make_up};
@@ -188,5 +188,58 @@ fn everybody_is_heard_on_small_speakers() {
             println!("measured: {name}: {role} at {found:.1} LU");
             assert!(share(*role).contains(&found), "{name}: {role} at {found:.1} LU");
         }
+    }
+}
+
+/// A song has a shape that is heard: from the first sung verse to the first sung chorus 2 dB or more, from that to
+/// the last 1 dB or more, in LUFS over the bars in which all play (common practice, no source).
+#[test]
+fn a_chorus_is_heard_to_lift_and_the_last_one_more() {
+    let songs: Vec<_> = songs_in_their_styles()
+        .into_iter()
+        .filter(|(_, song, _)| {
+            let is = |part| song.sections.iter().any(|s| SectionPart::of(&s.name) == Some(part));
+            is(SectionPart::Verse) && is(SectionPart::Chorus)
+        })
+        .collect();
+    assert!(songs.len() > 3, "{}", songs.len());
+    let table = each(&songs, |(name, song, style)| {
+        let plan = Plan { tag: style.tag, ..Plan::default() };
+        let arrangement = arrange(song, &plan).unwrap();
+        let performance = perform(&arrangement, style, 1).unwrap();
+        let (left, right) = heard(&performance, make_up(&performance));
+        let frame = |at| (performance.nanos(at).seconds() * f64::from(RATE)) as usize;
+        let loud = |pass: usize| {
+            let (mut a, mut b) = (Vec::new(), Vec::new());
+            let bars = arrangement.bars.iter().filter(|bar| {
+                let chords = arrangement.spans[bar.spans.clone()].iter();
+                bar.pass == pass
+                    && bar.stops.is_empty()
+                    && chords.clone().all(|s| s.chord.is_some())
+            });
+            for bar in bars {
+                let range = frame(bar.start)..frame(bar.end()).min(left.len());
+                a.extend_from_slice(&left[range.clone()]);
+                b.extend_from_slice(&right[range]);
+            }
+            lufs(&a, &b, RATE)
+        };
+        let sung = |part| -> Vec<usize> {
+            let passes = arrangement.passes.iter().enumerate();
+            let passes = passes.filter(|(_, pass)| {
+                let section = pass.label.split(':').next().unwrap();
+                pass.lead == Some(Lead::Voice) && SectionPart::of(section) == Some(part)
+            });
+            passes.map(|(at, _)| at).collect()
+        };
+        let (verses, choruses) = (sung(SectionPart::Verse), sung(SectionPart::Chorus));
+        let first = loud(choruses[0]);
+        let last = (choruses.len() > 1).then(|| loud(*choruses.last().unwrap()) - first);
+        (name.clone(), first - loud(verses[0]), last)
+    });
+    println!("song, verse to chorus, first to last chorus, dB: {table:#?}");
+    for (name, chorus, last) in table {
+        assert!(chorus >= 2.0, "{name}: {chorus:.2} dB");
+        assert!(last.is_none_or(|last| last >= 1.0), "{name}: {last:?} dB");
     }
 }
