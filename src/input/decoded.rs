@@ -4,7 +4,6 @@
 //! times its length, no more is decoded than a take may last, and nothing that breaks off in them goes further.
 
 use std::io::{self, Read, Seek, SeekFrom};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use symphonia::core::codecs::audio::well_known::{CODEC_ID_AAC, CODEC_ID_OPUS, CODEC_ID_SPEEX};
 use symphonia::core::codecs::audio::{AudioCodecParameters, AudioDecoder, AudioDecoderOptions};
@@ -19,6 +18,7 @@ use symphonia::default::{get_codecs, get_probe};
 use super::TakeError;
 use super::aiff;
 use super::mp4::{Movie, MovieTrack};
+use super::quiet::quietly;
 use super::signs::SoundKind;
 use super::source::{SoundSource, fits};
 use super::wav::unreadable;
@@ -79,7 +79,7 @@ fn decode_once(
 ) -> Result<Result<Decoded, TakeError>, TakeError> {
     source.rewind().map_err(unreadable)?;
     // A damaged file must never end the program, whatever the decoder makes of it. What it was working on is dropped.
-    let decoded = catch_unwind(AssertUnwindSafe(|| {
+    let decoded = quietly(|| {
         let guarded = Guarded { source, length, left: READ_TIMES * length + BEYOND, seekable };
         let options = MediaSourceStreamOptions::default();
         let stream = MediaSourceStream::new(Box::new(guarded), options);
@@ -90,7 +90,7 @@ fn decode_once(
         let mut decoding = Decoding::new(kind, reader, movie, alone)?;
         decoding.run(length)?;
         Ok((decoding.mixer, decoding.tracks))
-    }));
+    });
     let panicked = TakeError::Damaged { kind: kind.name(), why: "its sound can't be decoded" };
     Ok(decoded.unwrap_or(Err(panicked)))
 }

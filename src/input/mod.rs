@@ -7,6 +7,7 @@ mod loop_back;
 mod midi_input;
 mod midi_take;
 mod mp4;
+mod quiet;
 mod rates;
 mod recorded;
 mod signs;
