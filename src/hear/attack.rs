@@ -14,8 +14,10 @@ const LEARNT: (f64, f64) = (0.030, 0.006);
 const LATER: f64 = 0.0005;
 const WIDE: f64 = 0.0018;
 
-/// How much it counts that a place is as far from the net's as it should be; 1 to 8 make little difference.
-const LIKELY: f64 = 2.0;
+/// How much it counts that a place is as far from the net's as it should be. Over takes on voices learnt from, under all
+/// conditions, 95 of 100 strokes are off by less than 7.8 ms with it; with a quarter of it, 9.2; with twice as much, 7.7,
+/// but the middle is then less fine.
+const LIKELY: f64 = 8.0;
 
 /// When a sound began, in samples, near the sample `near`: where the stretch around it falls best into two
 /// parts, each as even in loudness as can be.

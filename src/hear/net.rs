@@ -48,10 +48,19 @@ struct Bank<const OUT: usize, const IN: usize> {
     bias: [f32; OUT],
 }
 
-/// A layer over time: for each of three frames and each channel in, the weights of all channels out.
+/// Channels out that are summed at once, and frames: as many sums as a processor's registers hold.
+const LANES: usize = 8;
+const AT_ONCE: usize = 4;
+
+/// A layer over time.
 struct Time {
-    weights: [Vec<[f32; WIDE]>; 3],
-    bias: [f32; WIDE],
+    parts: Vec<Part>,
+}
+
+/// [`LANES`] channels out: for each of three frames and each channel in their weights, and what is added.
+struct Part {
+    weights: [Vec<[f32; LANES]>; 3],
+    bias: [f32; LANES],
 }
 
 /// A row of bands with `BESIDE` zeros on either side.
@@ -61,12 +70,38 @@ fn padded<const BESIDE: usize, const N: usize>(bands: impl Iterator<Item = f32>)
     row
 }
 
-/// Adds to each sum what stands at its place and to the right of it, by the weights.
-fn slide<const N: usize>(row: &[f32], weights: &[f32], sums: &mut [f32; N]) {
-    for (place, weight) in weights.iter().enumerate() {
-        let from = row.get(place..).unwrap_or_default();
-        sums.iter_mut().zip(from).for_each(|(sum, x)| *sum += x * weight);
+/// Sums that are made at once: as many as a processor's registers hold.
+const TILE: usize = 16;
+
+/// Bands in whole tiles.
+const fn tiled(bands: usize) -> usize {
+    bands.next_multiple_of(TILE)
+}
+
+/// For each band what stands at its place and to the right of it in each row, by the row's weights, `K` of them.
+fn slide<'a, const K: usize, const N: usize>(
+    rows: impl Iterator<Item = Option<&'a [f32]>> + Clone,
+    weights: &[f32],
+    bias: f32,
+) -> [f32; N] {
+    let mut sums = [bias; N];
+    let (weights, _) = weights.as_chunks::<K>();
+    let (tiles, _) = sums.as_chunks_mut::<TILE>();
+    for (tile, from) in tiles.iter_mut().zip((0..).step_by(TILE)) {
+        let mut sums = [bias; TILE];
+        for (row, weights) in rows.clone().zip(weights) {
+            let Some(row) = row else { continue };
+            for (place, weight) in (from..).zip(weights) {
+                let Some(beside) = row.get(place..).and_then(|row| row.first_chunk::<TILE>())
+                else {
+                    continue;
+                };
+                sums.iter_mut().zip(beside).for_each(|(sum, x)| *sum += x * weight);
+            }
+        }
+        *tile = sums;
     }
+    sums
 }
 
 /// Of every two sums the larger, and nothing below 0.
@@ -105,31 +140,25 @@ impl Net {
 
     /// The layers over bands, and beside what they find the short window's.
     fn bands(&self, frames: &[Frame]) -> Vec<[f32; GATHERED]> {
-        let rows: Vec<[f32; LONG + 4]> =
+        let rows: Vec<[f32; tiled(LONG) + 4]> =
             frames.iter().map(|frame| padded::<2, _>(frame.iter().take(LONG).copied())).collect();
-        let firsts: Vec<[[f32; HALF + 2]; FIRST]> = (0..frames.len())
+        let firsts: Vec<[[f32; tiled(HALF) + 2]; FIRST]> = (0..frames.len())
             .map(|n| {
-                let rows = beside(&rows, n);
+                let rows = beside(&rows, n).map(|row| row.map(|row| &row[..]));
                 self.first.map(|weights, bias| {
-                    let mut sums = [bias; LONG];
-                    for (row, weights) in rows.iter().zip(weights.chunks_exact(5)) {
-                        row.inspect(|row| slide(*row, weights, &mut sums));
-                    }
-                    padded::<1, _>(larger(&sums))
+                    let sums: [f32; tiled(LONG)] = slide::<5, _>(rows.into_iter(), weights, bias);
+                    padded::<1, _>(larger(&sums).take(HALF))
                 })
             })
             .collect();
         let gathered = |(n, frame): (usize, &Frame)| {
             let rows = beside(&firsts, n);
             let seconds = self.second.map(|weights, bias| {
-                let mut sums = [bias; HALF];
                 // By channel, and in each by frame.
-                for (channel, weights) in weights.chunks_exact(9).enumerate() {
-                    for (rows, weights) in rows.iter().zip(weights.chunks_exact(3)) {
-                        let row = rows.and_then(|rows| rows.get(channel));
-                        row.inspect(|row| slide(*row, weights, &mut sums));
-                    }
-                }
+                let rows = (0..FIRST).flat_map(|channel| {
+                    rows.map(|rows| rows.and_then(|rows| rows.get(channel)).map(|row| &row[..]))
+                });
+                let sums: [f32; tiled(HALF)] = slide::<3, _>(rows, weights, bias);
                 padded::<0, QUARTER>(larger(&sums))
             });
             padded::<0, _>(seconds.iter().flatten().chain(frame.iter().skip(LONG)).copied())
@@ -164,22 +193,53 @@ impl<const OUT: usize, const IN: usize> Bank<OUT, IN> {
 
 impl Time {
     fn read(reader: &mut Reader, channels: usize) -> Self {
-        Self { weights: std::array::from_fn(|_| reader.rows(channels)), bias: reader.row() }
+        let taps: [Vec<[f32; WIDE]>; 3] = std::array::from_fn(|_| reader.rows(channels));
+        let bias: [f32; WIDE] = reader.row();
+        let lanes = |row: &[f32; WIDE], part: usize| -> [f32; LANES] {
+            let (parts, _) = row.as_chunks::<LANES>();
+            parts.get(part).copied().unwrap_or_default()
+        };
+        let part = |part: usize| Part {
+            weights: taps.each_ref().map(|tap| tap.iter().map(|row| lanes(row, part)).collect()),
+            bias: lanes(&bias, part),
+        };
+        Self { parts: (0..WIDE / LANES).map(part).collect() }
     }
 
     /// Each frame from itself and those `gap` before and after it.
     fn run<const IN: usize>(&self, frames: &[[f32; IN]], gap: usize, into: &mut [[f32; WIDE]]) {
-        for (n, into) in into.iter_mut().enumerate() {
-            let mut sums = self.bias;
-            for (tap, weights) in self.weights.iter().enumerate() {
-                let at = (n + tap * gap).checked_sub(gap);
-                let Some(frame) = at.and_then(|at| frames.get(at)) else { continue };
-                for (x, weights) in frame.iter().zip(weights) {
-                    weigh(*x, weights, &mut sums);
+        // By channel, so that a weight is fetched once for some frames.
+        let mut taps = [[[0.0; AT_ONCE]; IN]; 3];
+        for (n, into) in into.chunks_mut(AT_ONCE).enumerate() {
+            for (tap, channels) in taps.iter_mut().enumerate() {
+                for place in 0..AT_ONCE {
+                    let at = (n * AT_ONCE + place + tap * gap).checked_sub(gap);
+                    let frame = at.and_then(|at| frames.get(at)).unwrap_or(&[0.0; IN]);
+                    for (channel, x) in channels.iter_mut().zip(frame) {
+                        channel.iter_mut().skip(place).take(1).for_each(|into| *into = *x);
+                    }
                 }
             }
-            *into = sums;
+            for (part, place) in self.parts.iter().zip((0..).step_by(LANES)) {
+                for (into, sums) in into.iter_mut().zip(part.sums(&taps)) {
+                    into.iter_mut().skip(place).zip(sums).for_each(|(into, sum)| *into = sum);
+                }
+            }
         }
+    }
+}
+
+impl Part {
+    fn sums<const IN: usize>(&self, taps: &[[[f32; AT_ONCE]; IN]; 3]) -> [[f32; LANES]; AT_ONCE] {
+        let mut sums = [self.bias; AT_ONCE];
+        for (channels, weights) in taps.iter().zip(&self.weights) {
+            for (xs, weights) in channels.iter().zip(weights) {
+                for (sums, x) in sums.iter_mut().zip(xs) {
+                    sums.iter_mut().zip(weights).for_each(|(sum, weight)| *sum += x * weight);
+                }
+            }
+        }
+        sums
     }
 }
 

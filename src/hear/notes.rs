@@ -1,5 +1,8 @@
+use std::ops::Range;
+
+use super::by_note::{BANDS, FIRST, LOW, Lasted, NOTES, OCTAVE, Spectra};
 use super::features::in_steps;
-use super::note_net::{BANDS, FIRST, LOW, NOTES, NoteNet, OCTAVE, Spectra};
+use super::note_net::NoteNet;
 use super::resample::RATE;
 use super::spectrum::{Spectrum, hann};
 use super::tuning::{NewSound, tuning};
@@ -10,9 +13,14 @@ use crate::theory::MidiNote;
 const MARGIN: isize = 48;
 const NOISE: isize = 64;
 
-/// Samples that are heard before a stroke; after it; and after it for longer, as the lowest strings need: at most, where
-/// there are as many from the last that began, or to the next.
-const WINDOWS: [usize; 3] = [1_024, 1_024, 2_304];
+/// Samples that are heard before a stroke; before it for longer; after it; after it for longer, as the lowest strings
+/// need; and for longest. The first, third and fourth are at most so many, where there are as many from the last that
+/// began, or to the next. The others go on over these: in them is seen what rings on.
+const BEFORE: usize = 1_024;
+const LONG_BEFORE: usize = 2_304;
+const AFTER: usize = 1_024;
+const LONG_AFTER: usize = 2_304;
+const LONGEST_AFTER: usize = 4_096;
 
 /// Samples that are heard at least, and by which windows differ.
 const LEAST: usize = 512;
@@ -42,6 +50,15 @@ pub(super) struct Begun {
 }
 
 impl Begun {
+    /// Samples that may be heard before it, and after it.
+    fn before(&self) -> isize {
+        self.at - MARGIN - self.last - NOISE
+    }
+
+    fn after(&self) -> isize {
+        self.next - MARGIN - self.at - NOISE
+    }
+
     /// Of all that began in a sound of so many samples, by time.
     pub fn all(starts: &[f64], length: usize) -> Vec<Self> {
         let place = |n: Option<usize>| n.and_then(|n| starts.get(n)).map(|at| at.round() as isize);
@@ -61,17 +78,47 @@ pub(super) struct Ear<'a> {
     /// Windows by their length, [`STEP`] apart from [`LEAST`] on.
     windows: Vec<Vec<f32>>,
     net: NoteNet,
-    /// Where the bands lie, in lines.
-    places: [f64; BANDS],
+    bands: Vec<Band>,
+}
+
+/// Where a band lies among the lines of a spectrum.
+struct Band {
+    /// The line below it, and how far it lies from there to the next.
+    below: usize,
+    part: f32,
+    /// The lines within it, where it is so wide.
+    inside: Range<usize>,
+}
+
+impl Band {
+    /// Of so many hertz; `None` beyond the last line.
+    fn new(hertz: f64) -> Option<Self> {
+        let place = hertz * SIZE as f64 / f64::from(RATE);
+        let half = libm::exp2(0.5 / OCTAVE);
+        let wide = place * (half - 1.0 / half) > 1.0;
+        let last = SIZE / 2;
+        let (low, high) = ((place / half).ceil() as usize, (place * half).floor() as usize);
+        let inside = if wide { low..(high + 1).min(last + 1) } else { 0..0 };
+        let below = place.floor();
+        let band = Self { below: below as usize, part: (place - below) as f32, inside };
+        (place <= last as f64).then_some(band)
+    }
+
+    /// Between the lines where they are far apart, the highest of them where they are close.
+    fn of(&self, lines: &[f32]) -> f32 {
+        let line = |n: usize| lines.get(n).copied().unwrap_or(0.0);
+        let between = line(self.below) * (1.0 - self.part) + line(self.below + 1) * self.part;
+        let inside = lines.get(self.inside.clone()).unwrap_or_default();
+        inside.iter().copied().fold(between, f32::max)
+    }
 }
 
 impl<'a> Ear<'a> {
     /// For a sound at [`RATE`].
     pub fn new(sound: &'a [f32]) -> Self {
         let spectrum = Spectrum::new(SIZE);
-        let most = WINDOWS.into_iter().max().unwrap_or(LEAST);
-        let windows = (LEAST..=most).step_by(STEP).map(hann).collect();
-        let mut ear = Self { sound, spectrum, windows, net: NoteNet::new(), places: [0.0; BANDS] };
+        let windows = (LEAST..=LONGEST_AFTER).step_by(STEP).map(hann).collect();
+        let mut ear = Self { sound, spectrum, windows, net: NoteNet::new(), bands: Vec::new() };
         ear.tune(0.0);
         ear
     }
@@ -96,17 +143,14 @@ impl<'a> Ear<'a> {
     fn tune(&mut self, cents: f64) {
         // The bands go by the lowest note's.
         let lowest = MidiNote::clamped(LOW.into()).hertz() * libm::exp2(cents / 1_200.0);
-        for (band, place) in self.places.iter_mut().enumerate() {
-            let octaves = (band as f64 - FIRST as f64) / OCTAVE;
-            *place = lowest * libm::exp2(octaves) * SIZE as f64 / f64::from(RATE);
-        }
+        let octaves = (0..BANDS).map(|band| (band as f64 - FIRST as f64) / OCTAVE);
+        self.bands = octaves.map_while(|octaves| Band::new(lowest * libm::exp2(octaves))).collect();
     }
 
     /// The magnitudes before and after a stroke.
     fn around(&mut self, begun: &Begun) -> (Vec<f32>, Vec<f32>) {
-        let [before, after, _] = WINDOWS;
-        let before = fitting(&self.windows, before, begun.at - MARGIN - begun.last - NOISE);
-        let after = fitting(&self.windows, after, begun.next - MARGIN - begun.at - NOISE);
+        let before = fitting(&self.windows, BEFORE, begun.before());
+        let after = fitting(&self.windows, AFTER, begun.after());
         let from = begun.at - MARGIN - before.len() as isize;
         let lines = self.spectrum.two(self.sound, [(from, before), (begun.at + NOISE, after)]);
         lines.into_iter().map(|[before, after]| (before, after)).unzip()
@@ -114,33 +158,44 @@ impl<'a> Ear<'a> {
 
     /// The notes that begin, lowest first; none if it is not clear.
     pub fn notes(&mut self, begun: &Begun) -> Vec<MidiNote> {
-        let (before, after) = self.around(begun);
-        let [_, _, long] = WINDOWS;
-        let long = fitting(&self.windows, long, begun.next - MARGIN - begun.at - NOISE);
-        let lines = self.spectrum.two(self.sound, [(begun.at + NOISE, long), (0, &[])]);
-        let longer: Vec<f32> = lines.into_iter().map(|[line, _]| line).collect();
-        let scale = SCALE / after.iter().copied().fold(1e-9, f32::max);
-        let spectra: Spectra = [before, after, longer].map(|lines| self.bands(&lines, scale));
-        told(&self.net.run(&spectra))
+        let (spectra, lasted) = self.spectra(begun);
+        told(&self.net.run(&spectra, lasted))
     }
 
-    /// A spectrum by pitch: between its lines where they are far apart, the highest of them where they are close.
-    fn bands(&self, lines: &[f32], scale: f32) -> [f32; BANDS] {
-        let half = libm::exp2(0.5 / OCTAVE);
-        let line = |n: usize| lines.get(n).copied().unwrap_or(0.0);
-        self.places.map(|place| {
-            if place > (lines.len() - 1) as f64 {
-                return 0.0;
-            }
-            let whole = place.floor();
-            let part = (place - whole) as f32;
-            let between = line(whole as usize) * (1.0 - part) + line(whole as usize + 1) * part;
-            let (low, high) = ((place / half).ceil() as usize, (place * half).floor() as usize);
-            let wide = place * (half - 1.0 / half) > 1.0;
-            let inside =
-                lines.get(low..lines.len().min(high + 1)).filter(|_| wide).unwrap_or_default();
-            in_steps(inside.iter().copied().fold(between, f32::max) * scale) / 2.0
-        })
+    /// What is heard by pitch around a stroke.
+    pub fn spectra(&mut self, begun: &Begun) -> (Spectra, Lasted) {
+        let (before, after) = self.around(begun);
+        let windows = &self.windows;
+        let whole = |most: usize| fitting(windows, most, most as isize);
+        let long_before = whole(LONG_BEFORE);
+        let long_after = fitting(windows, LONG_AFTER, begun.after());
+        let longest = whole(LONGEST_AFTER);
+        let lasted = [
+            (fitting(windows, BEFORE, begun.before()), BEFORE),
+            (fitting(windows, AFTER, begun.after()), AFTER),
+            (long_after, LONG_AFTER),
+        ];
+        let lasted =
+            lasted.map(|(window, most)| (window.len() - LEAST) as f32 / (most - LEAST) as f32);
+        let from = begun.at - MARGIN - LONG_BEFORE as isize;
+        let to = begun.at + NOISE;
+        let long = self.spectrum.two(self.sound, [(from, long_before), (to, long_after)]);
+        let (long_before, long_after): (Vec<f32>, Vec<f32>) =
+            long.into_iter().map(|[before, after]| (before, after)).unzip();
+        let longest = self.spectrum.two(self.sound, [(to, longest), (0, &[])]);
+        let longest: Vec<f32> = longest.into_iter().map(|[line, _]| line).collect();
+        let scale = SCALE / after.iter().copied().fold(1e-9, f32::max);
+        let spectra = [before, long_before, after, long_after, longest];
+        (spectra.map(|lines| self.by_pitch(&lines, scale)), lasted)
+    }
+
+    /// A spectrum by pitch.
+    fn by_pitch(&self, lines: &[f32], scale: f32) -> [f32; BANDS] {
+        let mut told = [0.0; BANDS];
+        told.iter_mut()
+            .zip(&self.bands)
+            .for_each(|(told, band)| *told = in_steps(band.of(lines) * scale) / 2.0);
+        told
     }
 }
 

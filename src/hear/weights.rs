@@ -28,6 +28,32 @@ pub(super) fn weigh<const N: usize>(x: f32, weights: &[f32; N], sums: &mut [f32;
     }
 }
 
+/// A layer from any number of inputs: for each of them the weights of all that goes out, and what is added.
+pub(super) struct Layer<const OUT: usize> {
+    weights: Vec<[f32; OUT]>,
+    bias: [f32; OUT],
+}
+
+impl<const OUT: usize> Layer<OUT> {
+    pub fn read(reader: &mut Reader, inputs: usize) -> Self {
+        Self { weights: reader.rows(inputs), bias: reader.row() }
+    }
+
+    /// The weighted sums.
+    pub fn sums(&self, inputs: impl Iterator<Item = f32>) -> [f32; OUT] {
+        let mut sums = self.bias;
+        for (x, weights) in inputs.zip(&self.weights) {
+            weigh(x, weights, &mut sums);
+        }
+        sums
+    }
+
+    /// The sums, where they are above 0.
+    pub fn run(&self, inputs: impl Iterator<Item = f32>) -> [f32; OUT] {
+        self.sums(inputs).map(|sum| sum.max(0.0))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -47,7 +47,9 @@ def amplitude(decibels):
 class Player:
     """Plays on one voice. Everything is drawn from `chance`."""
 
-    def __init__(self, voice, chance, seconds):
+    def __init__(self, voice, chance, seconds, gently=0.0):
+        """`gently`: the share of players whose slurs are hardly louder than what rings: to learn from, harder than what is
+        judged by."""
         self.voice, self.chance, self.rate = voice, chance, voice.rate
         self.sound = np.zeros(int((seconds + 3.5) * self.rate), "float32")
         self.seconds = seconds
@@ -65,6 +67,9 @@ class Player:
         self.thud = amplitude(chance.uniform(-40, -12))
         self.contact = chance.uniform(0.0, 0.025)
         self.snap = chance.uniform(0.03, 0.3)
+        self.gentle = bool(gently) and chance.random() < gently
+        if self.gentle:
+            self.snap = 10 ** chance.uniform(-2.5, -0.8)
         self.chord()
 
     def fitting(self):
@@ -183,11 +188,11 @@ class Player:
             look = int(0.02 * rate)
             before = np.sqrt(np.mean(sound[max(0, place - look):place] ** 2) + 1e-12)
             after = np.sqrt(np.mean(new[:look] ** 2) + 1e-9)
-            gain = before / after * amplitude(chance.uniform(-5, 4))
+            gain = before / after * amplitude(chance.uniform(-9, 2) if self.gentle else chance.uniform(-5, 4))
             attack = self.read(pitch, kind == "pull", np.full(rest, detune, "float32"), 0)
             snap = self.snap * chance.uniform(0.4, 1.3)
             new = new * min(gain, 2.0) + attack * snap * amplitude(-chance.uniform(0, 6))
-            width = max(2, int(chance.uniform(0.0008, 0.006) * rate))
+            width = max(2, int((chance.uniform(0.002, 0.02) if self.gentle else chance.uniform(0.0008, 0.006)) * rate))
             cross = np.clip((np.arange(rest) - width // 2) / width, 0, 1).astype("float32")
             sound[place:] = sound[place:] * (1 - cross) + new * cross
         # It rings on as long as this instrument lets it, wavers, and stops.

@@ -1,21 +1,24 @@
-"""Takes to learn from: parts on the voices of TRAIN under any conditions, with what the net hears of them.
+"""Takes to learn from: parts on the voices of TRAIN under any conditions.
 
     takes.py VOICES FOLDER FIRST COUNT      writes FOLDER/NUMBER.npz for seeds FIRST and on, 20 takes in each
 """
+import json
 import pathlib
 import sys
 
 import numpy as np
 
-from features import RATE, features
 from parts import Player
 from rooms import Band, any_way
 from voices import BAND_TRAIN, MADE, TRAIN, Voice
 
+RATE = 16_000
 SECONDS = 10.0
 TOGETHER = 20
 # The share of takes on recorded instruments; the others are on made ones.
 RECORDED = 0.65
+# The share of players who slur gently.
+GENTLY = 0.5
 
 
 class Stage:
@@ -32,20 +35,18 @@ class Stage:
         """The sound and its truth."""
         chance = np.random.default_rng(seed)
         names = self.recorded if chance.random() < RECORDED else self.made
-        player = Player(self.voices[chance.choice(names)], chance, SECONDS)
-        sound, _ = player.play()
+        player = Player(self.voices[chance.choice(names)], chance, SECONDS, GENTLY)
+        player.play()
         player.mishaps()
         sound = any_way(player.sound, RATE, chance, Band(self.band, chance), np.exp(chance.uniform(-1.3, 0.1)))
-        return sound, player.truth(), chance
+        return sound, player.truth()
 
 
-def targets(times, frames, reach):
-    """1 at each time, falling to 0 at `reach` frames from it."""
-    target = np.zeros(frames, "float32")
-    for at in times:
-        near = np.arange(max(0, int(at * 100 - reach)), min(frames, int(at * 100 + reach) + 2))
-        target[near] = np.maximum(target[near], 1 - np.abs(near - at * 100) / reach)
-    return np.clip(target, 0, 1)
+def saved(path):
+    """The takes of a file: sound, strokes with their pitches, slurs with the one they lead to."""
+    file = np.load(path)
+    for sound, (strokes, slurs) in zip(file["sounds"], json.loads(str(file["truths"]))):
+        yield sound.astype("float32") / 32_767, strokes, slurs
 
 
 def main():
@@ -53,16 +54,13 @@ def main():
     folder.mkdir(parents=True, exist_ok=True)
     first, count = int(sys.argv[3]), int(sys.argv[4])
     for seed in range(first, first + count):
-        heard, strokes, slurs = [], [], []
+        sounds, truths = [], []
         for n in range(TOGETHER):
-            sound, truth, chance = stage.take([seed, n])
-            heard.append(features(sound, gain=2.0 ** chance.normal(0, 0.6)))
-            frames = len(heard[-1])
-            strokes.append(targets([at for at, _ in truth.strokes], frames, 2.0))
-            slurs.append(targets([at for at, *_ in truth.slurs], frames, 4.0))
+            sound, truth = stage.take([seed, n, 9])
+            sounds.append(np.round(sound / (np.abs(sound).max() + 1e-9) * 32_000).astype("int16"))
+            truths.append(([(at, sorted(pitches)) for at, pitches in truth.strokes], [slur[:2] for slur in truth.slurs]))
         part = folder / f"{seed:05}.part.npz"
-        np.savez(part, heard=np.stack(heard), strokes=np.stack(strokes).astype("float16"),
-                 slurs=np.stack(slurs).astype("float16"))
+        np.savez(part, sounds=np.stack(sounds), truths=json.dumps(truths))
         part.rename(folder / f"{seed:05}.npz")
 
 

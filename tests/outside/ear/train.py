@@ -1,6 +1,8 @@
-"""Learns to hear strokes and slurs from the takes in a folder, as they come; the last of them are kept to judge by.
+"""Learns to hear strokes and slurs from the takes in a folder, as they come; the first of them are kept to judge by.
 
     train.py TAKES WEIGHTS.pt MINUTES [FROM.pt]
+
+FROM.pt may be those of a smaller net: what is new in the larger one then changes nothing at first.
 """
 import pathlib
 import sys
@@ -10,17 +12,56 @@ import mir_eval
 import numpy as np
 import torch
 
-from net import Net, begun, likely, peaks
+from features import features
+from net import QUARTER, SECOND, Net, begun, likely, peaks
+from takes import saved
 
-BATCH = 8
-RATE = 2e-3
+# Takes at once, and frames of each: a place in it by chance.
+BATCH, FRAMES = 8, 400
+RATE = 1.5e-3
 # Files that are judged by: the first.
 JUDGED = 3
 
 
-def load(path):
-    file = np.load(path)
-    return tuple(torch.from_numpy(file[name]) for name in ("heard", "strokes", "slurs"))
+def targets(times, frames, reach):
+    """1 at each time, falling to 0 at `reach` frames from it."""
+    target = np.zeros(frames, "float32")
+    for at in times:
+        near = np.arange(max(0, int(at * 100 - reach)), min(frames, int(at * 100 + reach) + 2))
+        target[near] = np.maximum(target[near], 1 - np.abs(near - at * 100) / reach)
+    return np.clip(target, 0, 1)
+
+
+def load(path, chance):
+    """What is heard of a file's takes, and where strokes and slurs are in them."""
+    rows = []
+    for sound, strokes, slurs in saved(path):
+        heard = features(sound, gain=2.0 ** chance.normal(0, 0.6))
+        both = (targets([at for at, _ in strokes], len(heard), 2.0), targets([at for at, _ in slurs], len(heard), 4.0))
+        rows.append((heard, *(target.astype("float16") for target in both)))
+    return tuple(torch.from_numpy(np.stack(kind)) for kind in zip(*rows))
+
+
+def grown(net, state):
+    """The weights of a smaller net within those of `net`: what is new there begins by chance, and leads nowhere yet."""
+    own = net.state_dict()
+    small = {"second": len(state["second.bias"])}
+
+    def places(name, old, new):
+        if name != "gather":
+            return torch.arange(old)
+        # By channel and band, then the short window's.
+        return torch.cat([torch.arange(small["second"] * QUARTER), torch.arange(old - small["second"] * QUARTER) + SECOND * QUARTER])
+    for name, weights in own.items():
+        old = state[name]
+        if name.endswith("bias"):
+            weights[:len(old)] = old
+            continue
+        into = places(name.split(".")[0], old.shape[1], weights.shape[1])
+        weights[:len(old)] = 0
+        for place, column in zip(into, range(old.shape[1])):
+            weights[:len(old), place] = old[:, column]
+    return own
 
 
 def loss(told, strokes, slurs):
@@ -68,19 +109,19 @@ def main():
     chance = np.random.default_rng(1)
     net = Net()
     if len(sys.argv) > 4:
-        net.load_state_dict(torch.load(sys.argv[4]))
+        net.load_state_dict(grown(net, torch.load(sys.argv[4])))
     print(sum(weight.numel() for weight in net.parameters()), "weights", flush=True)
     optimizer = torch.optim.AdamW(net.parameters(), RATE, weight_decay=1e-4)
-    loaded, order, step, total, begun, said = {}, [], 0, 0.0, time.time(), time.time()
+    loaded, order, step, total, begun, said = {}, [], 0, 0.0, time.time(), 0.0
     judged = None
     while True:
         gone = (time.time() - begun) / (60 * minutes)
         if gone >= 1:
             break
-        if step % 100 == 0:
-            for path in sorted(takes.glob("?????.npz")):
-                if path not in loaded:
-                    loaded[path] = load(path)
+        if step % 20 == 0:
+            # A few at a time, as they come.
+            for path in [path for path in sorted(takes.glob("?????.npz")) if path not in loaded][:2 if loaded else 60]:
+                loaded[path] = load(path, chance)
             paths = sorted(loaded)
             judged = [loaded[path] for path in paths[:JUDGED]]
             paths = paths[JUDGED:]
@@ -88,7 +129,9 @@ def main():
             order = [(path, n) for path in paths for n in range(len(loaded[path][0]))]
             chance.shuffle(order)
         batch, order = order[:BATCH], order[BATCH:]
-        heard, strokes, slurs = (torch.stack([loaded[path][kind][n] for path, n in batch]) for kind in range(3))
+        from_ = [int(chance.integers(0, loaded[path][0].shape[1] - FRAMES)) for path, _ in batch]
+        heard, strokes, slurs = (torch.stack([loaded[path][kind][n, at:at + FRAMES] for (path, n), at in zip(batch, from_)])
+                                 for kind in range(3))
         # The rate rises within the first 2 of a hundred of the time, and falls to nothing by half a cosine.
         for group in optimizer.param_groups:
             group["lr"] = RATE * min(1, gone / 0.02 + 0.02) * 0.5 * (1 + np.cos(np.pi * gone))
@@ -99,10 +142,10 @@ def main():
         optimizer.step()
         total += error.item()
         step += 1
-        if time.time() - said > 120:
-            said = time.time()
+        if time.time() - said > 180:
             print(f"{gone:4.0%} {step} steps, {len(paths)} files, loss {total / step:.4f} | {judge(net, judged)}", flush=True)
             torch.save(net.state_dict(), weights)
+            said, step, total = time.time(), 0, 0.0
     torch.save(net.state_dict(), weights)
     print(f"{step} steps | {judge(net, judged)}")
 
