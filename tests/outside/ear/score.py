@@ -2,7 +2,7 @@
 
     score.py make VOICES FOLDER [SEED]    writes the takes and their truth
     score.py ours FOLDER OPENCHAIR        what `openchair hear` finds in them (FOLDER/ours.json)
-    score.py net FOLDER WEIGHTS.pt        what the net alone finds in them, before its times are made finer
+    score.py net FOLDER WEIGHTS.pt        what the first net alone finds in them
     score.py librosa FOLDER               what librosa's detector finds, at three hops
     score.py madmom FOLDER                what madmom's recurrent detector finds (its own, learnt, weights)
     score.py tell FOLDER                  the table

@@ -1,8 +1,6 @@
 """Learns to hear strokes and slurs from the takes in a folder, as they come; the first of them are kept to judge by.
 
     train.py TAKES WEIGHTS.pt MINUTES [FROM.pt]
-
-FROM.pt may be those of a smaller net: what is new in the larger one then changes nothing at first.
 """
 import pathlib
 import sys
@@ -13,7 +11,7 @@ import numpy as np
 import torch
 
 from features import features
-from net import QUARTER, SECOND, Net, begun, likely, peaks
+from net import Net, begun, likely, peaks
 from takes import saved
 
 # Takes at once, and frames of each: a place in it by chance.
@@ -40,28 +38,6 @@ def load(path, chance):
         both = (targets([at for at, _ in strokes], len(heard), 2.0), targets([at for at, _ in slurs], len(heard), 4.0))
         rows.append((heard, *(target.astype("float16") for target in both)))
     return tuple(torch.from_numpy(np.stack(kind)) for kind in zip(*rows))
-
-
-def grown(net, state):
-    """The weights of a smaller net within those of `net`: what is new there begins by chance, and leads nowhere yet."""
-    own = net.state_dict()
-    small = {"second": len(state["second.bias"])}
-
-    def places(name, old, new):
-        if name != "gather":
-            return torch.arange(old)
-        # By channel and band, then the short window's.
-        return torch.cat([torch.arange(small["second"] * QUARTER), torch.arange(old - small["second"] * QUARTER) + SECOND * QUARTER])
-    for name, weights in own.items():
-        old = state[name]
-        if name.endswith("bias"):
-            weights[:len(old)] = old
-            continue
-        into = places(name.split(".")[0], old.shape[1], weights.shape[1])
-        weights[:len(old)] = 0
-        for place, column in zip(into, range(old.shape[1])):
-            weights[:len(old), place] = old[:, column]
-    return own
 
 
 def loss(told, strokes, slurs):
@@ -109,7 +85,7 @@ def main():
     chance = np.random.default_rng(1)
     net = Net()
     if len(sys.argv) > 4:
-        net.load_state_dict(grown(net, torch.load(sys.argv[4])))
+        net.load_state_dict(torch.load(sys.argv[4]))
     print(sum(weight.numel() for weight in net.parameters()), "weights", flush=True)
     optimizer = torch.optim.AdamW(net.parameters(), RATE, weight_decay=1e-4)
     loaded, order, step, total, begun, said = {}, [], 0, 0.0, time.time(), 0.0
