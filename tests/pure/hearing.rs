@@ -81,8 +81,8 @@ fn notes_are_told_right_or_not_at_all() {
             right += usize::from(!hit.pitches.is_empty() && there);
         }
     }
-    assert!(told * 100 >= all * 88, "{told} of {all} told");
-    assert!(right * 100 >= told * 97, "{right} of {told} right");
+    assert!(told * 100 >= all * 97, "{told} of {all} told");
+    assert!(right * 100 >= told * 98, "{right} of {told} right");
 }
 
 /// A room: some hundred reflections that die away by 60 dB in so many seconds, all of them together so many decibels
@@ -146,7 +146,7 @@ fn choked_chords_are_one_stroke_each_and_damping_is_none() {
         };
         let heard = hear(&sound, 16_000).unwrap();
         let (f, late) = score(&strokes, &heard.take.hits);
-        assert!(f >= 0.95 && p95(&late) < 10.0, "{place}: F {f:.3}, p95 {:.2} ms", p95(&late));
+        assert!(f >= 0.97 && p95(&late) < 5.0, "{place}: F {f:.3}, p95 {:.2} ms", p95(&late));
         let pairs = matched(&strokes, &heard.take.hits);
         let fits = |(stroke, hit): &&(&Stroke, &Hit)| {
             let classes: Vec<u8> = stroke.1.iter().map(|pitch| pitch % 12).collect();
@@ -154,8 +154,7 @@ fn choked_chords_are_one_stroke_each_and_damping_is_none() {
                 && hit.pitches.iter().all(|pitch| classes.contains(&pitch.pitch_class()))
         };
         let fit = pairs.iter().filter(fits).count();
-        let least = if seconds > 0.0 { 80 } else { 95 };
-        assert!(fit * 100 >= pairs.len() * least, "{place}: {fit} of {} chords", pairs.len());
+        assert!(fit * 100 >= pairs.len() * 95, "{place}: {fit} of {} chords", pairs.len());
     }
 }
 
@@ -166,7 +165,7 @@ fn a_room_is_heard_through() {
     for (seconds, softer) in [(0.25, 6.0), (0.5, 4.0), (0.8, 2.0)] {
         let heard = hear(&in_a_room(&sound, 16_000, seconds, softer, 6), 16_000).unwrap().take.hits;
         let (f, late) = score(&strokes, &heard);
-        assert!(f >= 0.95 && p95(&late) < 10.0, "{seconds} s: F {f:.3}, p95 {:.2} ms", p95(&late));
+        assert!(f >= 0.97 && p95(&late) < 3.0, "{seconds} s: F {f:.3}, p95 {:.2} ms", p95(&late));
     }
 }
 
@@ -196,8 +195,8 @@ fn slurs_are_told_from_strokes() {
     let right = alone.iter().filter(|at| near(&heard.slurs, **at)).count();
     let wrong = alone.iter().filter(|at| near(&heard.take.hits, **at)).count();
     // The built-in banjo's slurs, of a kind that nothing was learnt from; `tests/outside/ear` has the recorded ones.
-    assert!(right * 100 >= alone.len() * 35, "{right} of {} heard", alone.len());
-    assert!(right * 100 >= (right + wrong) * 40, "{right} told right, {wrong} as strokes");
+    assert!(right * 100 >= alone.len() * 60, "{right} of {} heard", alone.len());
+    assert!(right * 100 >= (right + wrong) * 60, "{right} told right, {wrong} as strokes");
 }
 
 #[test]
