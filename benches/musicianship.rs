@@ -14,13 +14,15 @@ mod shipped;
 
 use std::process::ExitCode;
 
-use measure::{banjo_rows, banjo_takes, report, rows, swing, takes};
+use measure::{banjo_rows, banjo_takes, leads, report, rows, swing, takes};
 
 fn main() -> ExitCode {
     let heard = swing::heard();
     let mut rows = rows(takes());
     rows.extend(banjo_rows(banjo_takes()));
+    rows.extend(leads::rows(leads::lead_takes()));
     rows.extend(swing::rows(&heard));
     print!("{}", report::report(takes(), &rows, &heard));
+    print!("{}", leads::table(leads::lead_takes()));
     if rows.iter().all(measure::row::Row::is_met) { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }

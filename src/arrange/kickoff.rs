@@ -1,6 +1,7 @@
 use crate::band::Shuffles;
-use crate::chart::{Kickoff, Lead, Role, RoleSet, Song};
-use crate::time::Ticks;
+use crate::chart::{ChartBar, Kickoff, Lead, Role, RoleSet, Song};
+use crate::text::list;
+use crate::time::{Meter, Ticks};
 
 /// How the song starts before its form, and who plays that. The rest of the band waits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,8 +21,8 @@ impl KickoffPlan {
     /// The song's kickoff; `None` if it has none or nobody to play it. A pickup that is written out is one, and goes
     /// before one that is made up.
     ///
-    /// A pickup is for whoever leads the first pass: the lead's chair if an instrument leads, or the banjo that
-    /// leads without one, which is the player's own where the line-up has none. Else it falls to one of those who
+    /// A pickup, or the tune's last line, is for whoever leads the first pass: the lead's chair if an instrument leads,
+    /// or the banjo that leads without one, which is the player's own where the line-up has none. Else it falls to one of those who
     /// are there and do not lead: the guitar if it may be. Shuffles are the
     /// fiddle's, for which it does not matter if it leads, or the lead's; else chop and guitar strum them, and
     /// without those the bass or the banjo gives the home note (common practice, no source). The turns stand in
@@ -39,14 +40,16 @@ impl KickoffPlan {
         };
         let first = song.form.first().and_then(|pass| song.sections.get(pass.section));
         let pickup = first.and_then(|section| section.pickup.as_ref());
-        if let Some(pickup) = pickup.filter(|_| song.kickoff != Kickoff::Shuffles) {
+        if let Some(pickup) =
+            pickup.filter(|_| !matches!(song.kickoff, Kickoff::Shuffles | Kickoff::Line))
+        {
             let players = own().filter(|_| !pickup.melody.is_empty()).into_iter().collect();
             let written = Some(pickup.length);
             return Some(Self { kickoff: Kickoff::Pickup, players, lead, written });
         }
         let players: RoleSet = match song.kickoff {
             Kickoff::None => RoleSet::EMPTY,
-            Kickoff::Pickup => {
+            Kickoff::Pickup | Kickoff::Line => {
                 let own = own();
                 let other = || free().min_by_key(|role| role.row().pickup);
                 own.or_else(other).into_iter().collect()
@@ -77,14 +80,33 @@ impl KickoffPlan {
         })
     }
 
-    /// How many bars of the song's meter it takes.
-    pub const fn bars(&self) -> usize {
+    /// The meters of its bars: the song's, of a line its own.
+    pub(super) fn meters(&self, song: &Song) -> Vec<Meter> {
         match self.kickoff {
-            Kickoff::None => 0,
-            Kickoff::Pickup => 1,
-            Kickoff::Shuffles => 2,
+            Kickoff::None => Vec::new(),
+            Kickoff::Pickup => vec![song.meter],
+            Kickoff::Shuffles => vec![song.meter; 2],
+            Kickoff::Line => last_line(song).iter().map(|bar| bar.meter).collect(),
         }
     }
+
+    /// Who is heard to start: `fiddle`, `chop and guitar`.
+    pub fn who(&self) -> String {
+        let name = |role: Role| match (role.row().is_leader, self.lead) {
+            (true, Some(lead)) => lead.as_str(),
+            _ => role.as_str(),
+        };
+        let names: Vec<&str> = self.players.iter().map(name).collect();
+        list(&names, "and")
+    }
+}
+
+/// The last line of the section that the form begins with.
+fn last_line(song: &Song) -> &[ChartBar] {
+    let section = song.form.first().and_then(|pass| song.sections.get(pass.section));
+    let bars = section.map_or(&[][..], |section| &section.bars);
+    let from = bars.iter().rposition(|bar| bar.line_start).unwrap_or(0);
+    bars.get(from..).unwrap_or_default()
 }
 
 /// The one whose turn comes first, of those who have one.

@@ -54,12 +54,16 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
     if let Some(kickoff) = &kickoff {
         passes.push(PassStart {
             start: line.at,
-            label: if kickoff.written.is_some() { "pickup" } else { "kickoff" }.to_owned(),
+            label: match kickoff.written {
+                Some(_) => "pickup".to_owned(),
+                None => format!("kickoff: {}", kickoff.who()),
+            },
             lead: None,
             is_kickoff: true,
             is_ending: false,
         });
-        line.kickoff(kickoff.bars(), dynamics_of(song.form.first()), plan.resting_throughout());
+        let meters = kickoff.meters(song);
+        line.kickoff(&meters, dynamics_of(song.form.first()), plan.resting_throughout());
         let first = song.form.first().and_then(|pass| song.sections.get(pass.section));
         if let Some(pickup) =
             first.and_then(|s| s.pickup.as_ref()).filter(|_| kickoff.written.is_some())
@@ -283,15 +287,16 @@ impl Timeline {
         })
     }
 
-    /// Bars of the song's meter before the form, in which the band has no chord to play.
-    fn kickoff(&mut self, bars: usize, dynamics: Dynamic, out: RoleSet) {
-        for index in 0..bars {
-            let spans = self.lay_chords(&[(self.meter.bar(), None)]);
+    /// Bars before the form, in which the band has no chord to play.
+    fn kickoff(&mut self, meters: &[Meter], dynamics: Dynamic, out: RoleSet) {
+        let bars = meters.len();
+        for (index, &meter) in meters.iter().enumerate() {
+            let spans = self.lay_chords(&[(meter.bar(), None)]);
             let stops = self.stops.len();
             self.bars.push(Bar {
                 number: 0,
                 start: self.at,
-                meter: self.meter,
+                meter,
                 spans,
                 stops: stops..stops,
                 melody: None,
@@ -310,7 +315,7 @@ impl Timeline {
                 pass: 0,
                 kind: BarKind::Kickoff,
             });
-            self.at += self.meter.bar();
+            self.at += meter.bar();
         }
         self.before_form = bars;
     }

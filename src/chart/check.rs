@@ -2,7 +2,7 @@ use super::form::check_form;
 use super::head::Head;
 use super::limits::MOST_SECTIONS;
 use super::section_rows::{SectionReader, SectionRows};
-use super::{Given, Header, Pass, SectionDraft, Song, SongDraft, SongSpans};
+use super::{Given, Header, Kickoff, Pass, SectionDraft, Song, SongDraft, SongSpans};
 use crate::text::{Problems, list};
 
 impl SongDraft {
@@ -19,6 +19,7 @@ impl SongDraft {
             Given::Here(form) => check_form(form, &sections, self.example, problems),
             Given::Missing | Given::Unreadable => Vec::new(),
         };
+        check_line(self, &head, &sections, &form, problems);
         let header = Header {
             style: head.style.clone(),
             meter: head.meter.as_ref().map(|(meter, _)| *meter),
@@ -74,6 +75,26 @@ impl SongDraft {
         let mut reader = SectionReader::new(key, meter, self.example);
         let mut read = |section: &SectionDraft| reader.read(section, problems);
         sections.iter().take(MOST_SECTIONS).map(&mut read).collect()
+    }
+}
+
+/// Reports a kickoff with the tune's last line where that is not written out.
+fn check_line(
+    draft: &SongDraft,
+    head: &Head,
+    sections: &[SectionRows],
+    form: &[Pass],
+    problems: &mut Problems,
+) {
+    let first = form.first().and_then(|pass| sections.get(pass.section));
+    if let (Kickoff::Line, Some(text), Some(section)) = (head.kickoff, draft.kickoff.here(), first)
+        && !section.has_melody()
+    {
+        problems.add(
+            text.inside(),
+            "the section that the form begins with has no `melody` to kick off with",
+            format!("write its tune out, or {}", (draft.example)("kickoff")),
+        );
     }
 }
 

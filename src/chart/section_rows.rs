@@ -27,6 +27,13 @@ pub(super) struct SectionRows {
     melody: Option<MelodyRow>,
 }
 
+impl SectionRows {
+    /// True if its tune is written out, or meant to be.
+    pub const fn has_melody(&self) -> bool {
+        self.melody.is_some()
+    }
+}
+
 /// What the sections of a song are read with, one after the other.
 pub(super) struct SectionReader {
     /// The song's key, if it could be read.

@@ -52,11 +52,13 @@ pub enum Kickoff {
     Pickup,
     /// Two bars: four shuffles, long-short-short, on the home note. Not in 3/4.
     Shuffles,
+    /// The last line of the tune that the form begins with, which must be written out.
+    Line,
 }
 
 impl Kickoff {
     /// Every one, in the order the messages list them.
-    pub const ALL: [Self; 3] = [Self::None, Self::Pickup, Self::Shuffles];
+    pub const ALL: [Self; 4] = [Self::None, Self::Pickup, Self::Shuffles, Self::Line];
 
     /// The word that songs use.
     pub const fn as_str(self) -> &'static str {
@@ -64,6 +66,7 @@ impl Kickoff {
             Self::None => "none",
             Self::Pickup => "pickup",
             Self::Shuffles => "shuffles",
+            Self::Line => "line",
         }
     }
 

@@ -1,13 +1,16 @@
 //! What is played before the form. It has strings and a feel of its own, so that the song itself is
 //! played to the tick as it would be without.
 
+use std::ops::Range;
+
 use super::Note;
+use super::choice::Seat;
 use super::cue::{Act, Cue};
 use super::feel::Feel;
-use super::hands::{Hands, Shuffle};
+use super::hands::{Hands, Shuffle, written_line};
 use super::strings::{Ring, Strings};
 use super::strum::Strum;
-use crate::arrange::{Arrangement, KickoffPlan};
+use crate::arrange::{Arrangement, Bar, KickoffPlan, MelodyNote};
 use crate::band::Home;
 use crate::chart::{Kickoff, Lead, Role};
 use crate::style::{Loud, RoleStyle};
@@ -27,7 +30,8 @@ const SHORT: f64 = 0.85;
 
 /// The notes of the song's kickoff for a role; none where it has nothing in it. `feel` begins with the
 /// kickoff.
-pub(super) fn play(song: &Arrangement, role: Role, style: &RoleStyle, feel: Feel) -> Vec<Note> {
+pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {
+    let Seat { song, role, part: style, .. } = *seat;
     let Some(plan) = song.kickoff.filter(|plan| plan.players.contains(role)) else {
         return Vec::new();
     };
@@ -35,14 +39,44 @@ pub(super) fn play(song: &Arrangement, role: Role, style: &RoleStyle, feel: Feel
         return Vec::new();
     }
     let until = song.form_start();
+    if plan.kickoff == Kickoff::Line && role.row().is_leader {
+        return led(seat, feel, until);
+    }
     let mut player = Player { song, plan, role, style, feel, strings: Strings::new(until) };
     match plan.kickoff {
         Kickoff::None => {}
         Kickoff::Pickup if plan.written.is_some() => player.written(),
         Kickoff::Pickup => player.pickup(),
         Kickoff::Shuffles => player.shuffles(),
+        Kickoff::Line => player.line(),
     }
     player.strings.finish()
+}
+
+/// The bars of the form whose tune is played before it: the last line of its first pass.
+fn last_line(song: &Arrangement) -> Range<usize> {
+    let first = song.kickoff_bars();
+    let own = |bar: &&Bar| song.bars.get(first).is_some_and(|head| head.pass == bar.pass);
+    let end = first + song.bars.iter().skip(first).take_while(own).count();
+    // As many as stand before the form.
+    end.saturating_sub(first).max(first)..end
+}
+
+/// The same as whoever leads plays it, moved to its place before the form.
+fn led(seat: &Seat<'_>, feel: Feel, until: Ticks) -> Vec<Note> {
+    let song = seat.song;
+    let bars = last_line(song);
+    let Some(earlier) = song.bars.get(bars.start).map(|bar| bar.start - song.start) else {
+        return Vec::new();
+    };
+    let mut notes = written_line(seat, bars.clone(), feel);
+    for note in &mut notes {
+        note.start = (note.start - earlier).max(song.start);
+        note.end = (note.end - earlier).min(until);
+        note.bar = note.bar.saturating_sub(u32::try_from(bars.start).unwrap_or(0));
+    }
+    notes.retain(|note| note.start < note.end);
+    notes
 }
 
 struct Player<'a> {
@@ -95,6 +129,36 @@ impl Player<'_> {
         }
     }
 
+    /// The tune's last line, note by note.
+    fn line(&mut self) {
+        let bars = last_line(self.song);
+        let of_line = self.song.bars.get(bars).unwrap_or_default();
+        let Some(earlier) = of_line.first().map(|bar| bar.start - self.song.start) else { return };
+        let ring = Ring { share: self.style.length, at_most: None };
+        let lowest = i32::from(lowest_home(self.role, self.plan.lead, self.song.capo)) - 5;
+        let notes: Vec<MelodyNote> = of_line
+            .iter()
+            .filter_map(|bar| self.song.melody.get(bar.melody.clone()?))
+            .flatten()
+            .copied()
+            .collect();
+        // All by so many octaves that the lowest lies well.
+        let least = notes.iter().map(|note| i32::from(note.pitch.get())).min().unwrap_or(lowest);
+        let by = (lowest - least).div_euclid(12) * 12;
+        let by = if least + by < lowest { by + 12 } else { by };
+        let mut bar = 0;
+        for note in notes.iter().filter(|note| !note.tied) {
+            let held = notes.iter().filter(|other| other.tied && other.start == note.end);
+            let end = held.map(|other| other.end).max().unwrap_or(note.end);
+            while of_line.get(bar).is_some_and(|own| own.end() <= note.start) {
+                bar += 1;
+            }
+            self.strings.set_bar(u32::try_from(bar).unwrap_or(0));
+            let pitch = MidiNote::clamped(i32::from(note.pitch.get()) + by);
+            self.note(note.start - earlier, end - note.start, &[pitch], 1.0, ring);
+        }
+    }
+
     /// Four shuffles, two to the bar: long, short, short; in 6/8 long, short.
     fn shuffles(&mut self) {
         let half = Ticks::new(self.song.meter.bar().get() / 2);
@@ -120,10 +184,15 @@ impl Player<'_> {
                 let fifth = MidiNote::clamped(i32::from(tonic.get()) + 7);
                 self.note(at, length, &[tonic, fifth], share, ring);
             }
+            Shuffle::Leads { drone } if self.plan.lead == Some(Lead::Fiddle) => {
+                let tonic = at_or_above(drone, home.root.pitch_class());
+                let fifth = MidiNote::clamped(i32::from(tonic.get()) + 7);
+                self.note(at, length, &[tonic, fifth], share, ring);
+            }
             Shuffle::Strum(strings) => {
                 self.strum(&strings(&home, self.song.capo, self.style), at, long);
             }
-            Shuffle::Home => {
+            Shuffle::Home | Shuffle::Leads { .. } => {
                 let tonic = at_or_above(
                     lowest_home(self.role, self.plan.lead, self.song.capo),
                     home.root.pitch_class(),

@@ -56,10 +56,10 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
     for role in song.playing().iter() {
         let Some(part) = style.part(role) else { continue };
         let feel = |from| Feel::new(role, part, swing, song, from, seed).at_levels(&levels);
-        let mut notes = kickoff::play(&around, role, part, feel(song.start));
         let hands = Hands::of(role);
         let gives_way = role.row().playing.right == Right::GivesWay;
         let seat = Seat { song: &around, part, role, seed, runs: runs.filter(|_| gives_way) };
+        let mut notes = kickoff::play(&seat, feel(song.start));
         notes.extend((hands.play)(&seat, feel(song.form_start())));
         if notes.is_empty() {
             continue;

@@ -11,6 +11,8 @@ use crate::trellis::{Cost, Trellis, least_path};
 pub enum Weight {
     /// On a strong beat, or long: a tone of the chord.
     Strong,
+    /// The same, under everybody: the root, sooner than any other.
+    Ground,
     /// On another beat: nothing a semitone from a tone of the chord.
     Beat,
     /// Between the beats: any note of the scale, if it is on its way.
@@ -32,6 +34,8 @@ pub struct PhraseNote<'a> {
     pub place: i32,
     /// What the ear remembers of the phrase that this one answers.
     pub echo: Option<MidiNote>,
+    /// True if it may lean: stand a step beside a tone of the chord, which follows at once.
+    pub leans: bool,
     /// Tells this note from others where the phrase leaves a choice.
     pub seed: u64,
 }
@@ -43,6 +47,8 @@ pub struct Phrase {
     pub key: Key,
     /// True where the minor pentatonic is at home over major chords.
     pub blues: bool,
+    /// True where a blue third passes into the major one, and a flat seventh down from the root.
+    pub bends: bool,
     /// The notes of the instrument.
     pub range: RangeInclusive<u8>,
     /// The note before the phrase.
@@ -63,6 +69,13 @@ const END_ASTRAY: i32 = 12;
 /// A cost that is paid only where nothing else is left.
 const NEVER: i32 = 400;
 
+/// What a note beside the chord costs on a beat: as much as a player's own choice and a turn, so that it comes now and
+/// then.
+const LEANS: i32 = 10;
+
+/// What a blue note costs on its way.
+const BLUE: i32 = 5;
+
 /// A note that could be played.
 #[derive(Clone, Copy, Debug)]
 struct Choice {
@@ -70,6 +83,16 @@ struct Choice {
     cost: i32,
     /// Neither of the chord nor of the pentatonic: it must come and go by step.
     passing: bool,
+    /// It stands for a tone of the chord, which must follow by step.
+    leans: bool,
+    /// A tone of the chord.
+    of_chord: bool,
+}
+
+impl Choice {
+    const fn new(note: i32, cost: i32) -> Self {
+        Self { note, cost, passing: false, leans: false, of_chord: true }
+    }
 }
 
 /// How the line came to a note.
@@ -128,7 +151,10 @@ impl Phrase {
         let height = height.clamp(*range.start(), *range.end());
         let ends = matches!(wanted.weight, Weight::Last | Weight::Home);
         let choice = |note: i32| {
-            let (mut cost, passing) = self.fitness(wanted, note)?;
+            let (mut cost, passing, leans) = match self.fitness(wanted, note) {
+                Some((cost, passing)) => (cost, passing, false),
+                None => (self.leaning(wanted, note)?, false, true),
+            };
             let off = (note - height).abs();
             // What answers a phrase sounds like it.
             cost += match wanted.echo {
@@ -137,7 +163,8 @@ impl Phrase {
                 None => off * off / 3,
             };
             cost += noise(wanted.seed, note);
-            Some(Choice { note, cost, passing })
+            let of_chord = wanted.chord.tones().any(|tone| i32::from(tone) == note.rem_euclid(12));
+            Some(Choice { note, cost, passing, leans, of_chord })
         };
         let astray = if ends { END_ASTRAY } else { ASTRAY };
         let near = (height - astray).max(*range.start())..=(height + astray).min(*range.end());
@@ -150,7 +177,7 @@ impl Phrase {
             (foreign, (note - height).abs())
         });
         let note = nearest.unwrap_or(height);
-        vec![Choice { note, cost: 0, passing: false }]
+        vec![Choice::new(note, 0)]
     }
 
     /// What a note costs at this place by its place in chord and scale, and whether it only passes;
@@ -187,6 +214,13 @@ impl Phrase {
                 };
                 (!clashes || interval == 0).then_some((cost, false))
             }
+            Weight::Ground if of_chord && !clashes => Some(match interval {
+                0 => (0, false),
+                _ if fifth => (40, false),
+                _ if third => (44, false),
+                _ => (60, false),
+            }),
+            Weight::Ground if interval == 0 => Some((0, false)),
             Weight::Strong | Weight::Beat if of_chord => {
                 let cost = match interval {
                     _ if clashes => NEVER,
@@ -197,15 +231,33 @@ impl Phrase {
                 };
                 Some((cost, false))
             }
-            Weight::Strong => None,
+            Weight::Strong | Weight::Ground => None,
             Weight::Beat => (self.pentatonic(chord, note) && !clashes).then_some((5, false)),
             // What makes a blues one.
             Weight::Passing if self.blues && !of_chord && self.pentatonic(chord, note) => {
                 Some((0, false))
             }
             Weight::Passing if of_chord || self.pentatonic(chord, note) => Some((2, false)),
-            Weight::Passing => Scale::of(self.key, chord).has(note).then_some((5, true)),
+            Weight::Passing if Scale::of(self.key, chord).has(note) => Some((5, true)),
+            Weight::Passing => self.is_blue(chord, interval).then_some((BLUE, true)),
         }
+    }
+
+    /// What it costs to stand a step beside the chord on a beat, and to go to it then; `None` where that may not be.
+    fn leaning(&self, wanted: &PhraseNote<'_>, note: i32) -> Option<i32> {
+        let (chord, scale) = (wanted.chord, Scale::of(self.key, wanted.chord));
+        let may = wanted.leans && matches!(wanted.weight, Weight::Strong | Weight::Beat);
+        let own = scale.has(note) || self.pentatonic(chord, note);
+        let above = (note - i32::from(chord.root.pitch_class())).rem_euclid(12);
+        let blue = u8::try_from(above).is_ok_and(|above| self.is_blue(chord, above));
+        // The fourth comes down to the third, the second to the root, the sixth to the fifth; the blue third goes up.
+        (may && (own || blue)).then_some(if blue { LEANS + 2 } else { LEANS })
+    }
+
+    /// True for the third of a major chord flattened, and for a flat seventh that it does not have.
+    fn is_blue(&self, chord: &Chord, interval: u8) -> bool {
+        let major = chord.quality.third() == Some(4);
+        self.bends && major && (interval == 3 || interval == 10)
     }
 
     /// True for the key's pentatonic: in major 1 2 3 5 6, in minor and dorian 1 b3 4 5 b7, in mixolydian
@@ -254,7 +306,9 @@ const fn leap_cost(way: i32, held: bool) -> i32 {
 /// What it costs that a passing note neither comes nor goes by step.
 const fn joint_cost(last: &Choice, choice: &Choice, way: i32) -> i32 {
     let step = way != 0 && way.abs() <= 2;
-    if (last.passing || choice.passing) && !step { NEVER } else { 0 }
+    let astray = (last.passing || choice.passing) && !step;
+    let unresolved = last.leans && !(step && choice.of_chord);
+    if astray || unresolved { NEVER } else { 0 }
 }
 
 /// What going on so costs after what came before: a leap is followed by a step back, and a line that
@@ -352,118 +406,5 @@ impl Trellis for Ways {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn phrase(key: &str) -> Phrase {
-        let key = Key::parse(key).unwrap();
-        let heights = (69, 79, 67);
-        Phrase { key, blues: false, range: 55..=83, from: None, heights }
-    }
-
-    fn played(key: &str, chords: &[&str], seed: u64) -> Vec<(u8, Weight, Chord)> {
-        let chords: Vec<Chord> = chords.iter().map(|chord| Chord::parse(chord).unwrap()).collect();
-        let count = chords.len() as i32 * 8;
-        let wanted: Vec<PhraseNote<'_>> = (0..count)
-            .map(|at| PhraseNote {
-                chord: &chords[at as usize / 8],
-                weight: match at % 4 {
-                    _ if at + 1 == count => Weight::Last,
-                    0 => Weight::Strong,
-                    2 => Weight::Beat,
-                    _ => Weight::Passing,
-                },
-                place: at * 1000 / count,
-                echo: None,
-                seed: seed.wrapping_mul(31).wrapping_add(at as u64),
-            })
-            .collect();
-        let notes = phrase(key).notes(&wanted);
-        notes.iter().zip(&wanted).map(|(n, w)| (n.get(), w.weight, *w.chord)).collect()
-    }
-
-    #[test]
-    fn strong_beats_have_the_chord_and_the_line_moves_by_step() {
-        let charts = [
-            ("G", ["G", "C", "D7", "G"]),
-            ("Am", ["Am", "G", "F", "E7"]),
-            ("A", ["A", "F#7", "Bm", "E"]),
-        ];
-        for (key, chords) in charts {
-            for seed in 0..40 {
-                let line = played(key, &chords, seed);
-                let (mut steps, mut leaps) = (0, 0);
-                for pair in line.windows(2) {
-                    match pair[1].0.abs_diff(pair[0].0) {
-                        0 => {}
-                        1..=4 => steps += 1,
-                        leap => {
-                            leaps += 1;
-                            assert!(leap <= 12 && leap != 6, "{key} {seed}: {line:?}");
-                        }
-                    }
-                }
-                assert!(steps > 4 * leaps, "{key} {seed}: {steps} steps and {leaps} leaps");
-                for (note, weight, chord) in &line {
-                    assert!((55..=83).contains(note));
-                    if matches!(weight, Weight::Strong | Weight::Last) {
-                        assert!(chord.contains(note % 12), "{key} {seed}: {note} on {chord}");
-                    }
-                    if *weight == Weight::Beat {
-                        assert!(!clashes(chord, i32::from(*note)), "{note} on {chord}");
-                    }
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn it_peaks_in_the_third_quarter() {
-        let mut late = 0;
-        for seed in 0..40 {
-            let line = played("G", &["G", "C", "D7", "G"], seed);
-            let mean = |range: std::ops::Range<usize>| -> f64 {
-                let notes = &line[range];
-                notes.iter().map(|note| f64::from(note.0)).sum::<f64>() / notes.len() as f64
-            };
-            late += usize::from(mean(16..24) > mean(0..8) && mean(16..24) > mean(24..32));
-        }
-        assert!(late >= 38, "{late} of 40");
-    }
-
-    #[test]
-    fn an_answer_sounds_like_its_question() {
-        let chord = Chord::parse("G").unwrap();
-        let line: Vec<MidiNote> = [67, 71, 74, 71, 69, 67].map(MidiNote::clamped).to_vec();
-        let wanted: Vec<PhraseNote<'_>> = line
-            .iter()
-            .zip(0..)
-            .map(|(note, at)| PhraseNote {
-                chord: &chord,
-                weight: if at % 2 == 0 { Weight::Beat } else { Weight::Passing },
-                place: at * 160,
-                echo: Some(*note),
-                seed: 5,
-            })
-            .collect();
-        assert_eq!(phrase("G").notes(&wanted), line);
-    }
-
-    #[test]
-    fn no_chord_and_no_range_leaves_it_without_a_note() {
-        for quality in crate::theory::Quality::all() {
-            let root = Key::parse("F#").unwrap().tonic;
-            let chord = Chord::new(root, quality);
-            for weight in
-                [Weight::Strong, Weight::Beat, Weight::Passing, Weight::Last, Weight::Home]
-            {
-                for range in [28..=43, 55..=83, 60..=60] {
-                    let phrase = Phrase { range: range.clone(), ..phrase("C") };
-                    let wanted =
-                        [PhraseNote { chord: &chord, weight, place: 0, echo: None, seed: 0 }];
-                    assert!(range.contains(&phrase.notes(&wanted)[0].get()));
-                }
-            }
-        }
-    }
-}
+#[path = "phrase_tests.rs"]
+mod tests;

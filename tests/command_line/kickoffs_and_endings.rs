@@ -5,12 +5,13 @@ use std::fs;
 use std::process::Command;
 
 use openchair::arrange::{Arrangement, BarKind, Plan, arrange};
-use openchair::chart::{Kickoff, Role, RoleSet, Song};
+use openchair::chart::{Kickoff, Role, RoleSet, Song, read_song};
 use openchair::live::{Action, Desk, Wish};
 use openchair::perform::{Note, Performance, perform};
 use openchair::practice::{Chairs, Stretch, changes};
 use openchair::rehearsal::{Rehearsal, Wishes};
 use openchair::style::{Style, Tag};
+use openchair::text::{Problems, Source, report};
 use openchair::time::{Meter, Nanos};
 
 use crate::common::midi_file::{CUE_POINT, MARKER, MidiFile, TEMPO, TEXT};
@@ -146,6 +147,56 @@ fn who_leads_first_kicks_it_off_or_leaves_it_to_another() {
         "key = 'D'\nmeter = '4/4'\nform = ['a: guitar']\nkickoff = 'pickup'\nband = ['guitar']";
     let (arrangement, _) = play(&song(head, "| D | G |"), &plain_style("4/4"));
     assert_eq!(arrangement.form_start().get(), 0, "nobody is left to play it");
+}
+
+const TUNE: &str = "title = 'Tar Bucket'\nkey = 'G'\nmeter = '4/4'\ntempo = 110\nstyle = 'any'\n\
+    kickoff = 'line'\n[section.a]\nchords = '''\n| G | C | D | G |\n| G | (2/4) D | G |\n'''\n\
+    melody = '''\n| G A B d | c / A / | A / F / | G / - - |\n| B / d / | c A | G / / - |\n'''\n";
+
+#[test]
+fn the_tune_s_last_line_is_played_by_who_leads() {
+    let style = shipped::styles().into_iter().find(|style| style.name == "boom-chick").unwrap();
+    for (form, band, who, label) in [
+        ("a: fiddle", "['bass', 'guitar', 'lead']", Role::Lead, "kickoff: fiddle"),
+        ("a: banjo", "['bass', 'guitar', 'lead']", Role::Lead, "kickoff: banjo"),
+        ("a: resonator", "['bass', 'guitar', 'lead']", Role::Lead, "kickoff: resonator"),
+        ("a: voice", "['bass', 'guitar', 'lead']", Role::Guitar, "kickoff: guitar"),
+        ("a: guitar", "['bass', 'chop', 'guitar']", Role::Bass, "kickoff: bass"),
+    ] {
+        let head = format!("form = ['{form}']\nband = {band}\n");
+        let song = shipped::song(&TUNE.replace("[section", &format!("{head}[section")));
+        let (arrangement, performance) = play(&song, &style);
+        let form = arrangement.form_start().get();
+        assert_eq!(form, BAR + BAR / 2 + BAR, "the line's own bars");
+        assert_eq!(arrangement.passes[0].label, label);
+        for role in Role::ALL.into_iter().filter(|role| *role != who) {
+            assert_eq!(before(notes(&performance, role), form), [], "{role} waits: {label}");
+        }
+        let line = before(notes(&performance, who), form);
+        assert!(line.iter().all(|note| note.end.get() <= form), "{label}");
+        // The tune's notes on the strong beats, in whatever octave: B d, c, G.
+        for (at, class) in [(0, 11), (BAR / 2, 2), (BAR, 0), (BAR + BAR / 2, 7)] {
+            let near = |note: &&Note| (note.start.get() - at).abs() <= BEAT / 2;
+            let has = line.iter().filter(near).any(|note| note.pitch.pitch_class() == class);
+            assert!(has, "{label} at {at}: {line:?}");
+        }
+    }
+}
+
+#[test]
+fn a_line_that_is_not_written_is_no_kickoff() {
+    let head = "form = ['a: fiddle']\n[section";
+    let toml = TUNE
+        .replace("[section", head)
+        .replace("melody", "voice")
+        .replace("| B / d / | c A | G / / - |", "| = | = | = |");
+    let toml = toml.replace("| G A B d | c / A / | A / F / | G / - - |", "| = | = | = | = |");
+    let source = Source::new("song.toml", toml).unwrap();
+    let mut problems = Problems::new();
+    assert!(read_song(&source, &mut problems).is_none());
+    let told = report(&source, &problems, false);
+    assert!(told.contains("has no `melody` to kick off with"), "{told}");
+    assert!(told.contains("kickoff = 'line'") && told.contains('^'), "{told}");
 }
 
 #[test]

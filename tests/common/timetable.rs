@@ -116,12 +116,12 @@ impl Timetable {
             .collect();
         let band = plan.band.unwrap_or(song.band);
         let kickoff = kickoff(song);
-        for _ in 0..kickoff.0 {
-            let end = at + bar_length(song.meter);
+        for meter in kickoff.0 {
+            let end = at + bar_length(meter);
             bars.push(Bar {
                 start: at,
                 end,
-                meter: song.meter,
+                meter,
                 silent: throughout,
                 chords: vec![Stretch { start: at, end, value: None }],
                 stops: Vec::new(),
@@ -342,16 +342,16 @@ impl Timetable {
 
 /// How many bars of kickoff there are and who plays them (common practice, no source): a pickup is the lead's
 /// where an instrument leads the first pass, the banjo's where that leads, else the guitar's unless it leads;
-/// shuffles are the fiddle's.
-fn kickoff(song: &Song) -> (i64, RoleSet) {
+/// shuffles are the fiddle's. The tune's last line is played by who would pick up, in bars of its own meters.
+fn kickoff(song: &Song) -> (Vec<Meter>, RoleSet) {
     let busy = dropped(song.form[0].lead);
     let free = |role: &Role| song.band.contains(*role) && !busy.contains(*role);
     let one =
         |roles: &[Role]| -> RoleSet { roles.iter().copied().find(free).into_iter().collect() };
     use Role::{Banjo, Bass, Chop, Fiddle, Guitar, Lead};
     let (bars, who) = match song.kickoff {
-        Kickoff::None => (0, RoleSet::EMPTY),
-        Kickoff::Pickup => {
+        Kickoff::None => (Vec::new(), RoleSet::EMPTY),
+        Kickoff::Pickup | Kickoff::Line => {
             let leads = song.form[0].lead;
             let who = match leads {
                 Some(lead) if lead != openchair::chart::Lead::Voice && song.band.contains(Lead) => {
@@ -360,7 +360,11 @@ fn kickoff(song: &Song) -> (i64, RoleSet) {
                 Some(openchair::chart::Lead::Banjo) => RoleSet::EMPTY.with(Banjo),
                 _ => one(&[Guitar, Lead, Bass, Banjo, Fiddle, Chop]),
             };
-            (1, who)
+            let section = &song.sections[song.form[0].section].bars;
+            let line = section.iter().rposition(|bar| bar.line_start).unwrap();
+            let of_line = || section[line..].iter().map(|bar| bar.meter).collect();
+            let bars = if song.kickoff == Kickoff::Line { of_line() } else { vec![song.meter] };
+            (bars, who)
         }
         Kickoff::Shuffles => {
             let bow = [Fiddle, Lead].into_iter().find(|&role| song.band.contains(role));
@@ -370,10 +374,10 @@ fn kickoff(song: &Song) -> (i64, RoleSet) {
                 None if strum.is_empty() => one(&[Bass, Banjo]),
                 None => strum,
             };
-            (2, who)
+            (vec![song.meter; 2], who)
         }
     };
-    if who.is_empty() { (0, who) } else { (bars, who) }
+    if who.is_empty() { (Vec::new(), who) } else { (bars, who) }
 }
 
 /// What the loudest mark makes of a velocity in the loudest place of the style.

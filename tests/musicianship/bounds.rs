@@ -7,7 +7,8 @@ use openchair::chart::Role;
 use crate::measure::row::Row;
 use crate::measure::swing::{self, Heard};
 use crate::measure::{
-    banjo, banjo_takes, bass_notes, hands, lines, players, shape, takes, timing, together, touch,
+    banjo, banjo_takes, bass_notes, hands, leads, lines, players, shape, takes, timing, together,
+    touch,
 };
 
 #[test]
@@ -135,6 +136,26 @@ fn the_banjo_leads_into_changes_as_players_do() {
 #[test]
 fn the_short_string_rings_where_it_fits() {
     banjo::short_string(banjo_takes()).hold();
+}
+
+#[test]
+fn each_lead_has_a_rhythm_of_its_own() {
+    leads::same_rhythm(leads::lead_takes()).hold();
+}
+
+#[test]
+fn breaks_have_the_chord_and_lean_on_it() {
+    leads::chord_tones(leads::lead_takes()).iter().for_each(Row::hold);
+}
+
+#[test]
+fn what_leans_comes_to_rest() {
+    leads::resolved(leads::lead_takes()).hold();
+}
+
+#[test]
+fn breaks_end_when_the_singer_comes() {
+    leads::leaves_room(leads::lead_takes()).hold();
 }
 
 fn heard() -> &'static [Heard] {

@@ -2,7 +2,7 @@
 //! wrong in one way.
 
 use openchair::arrange::{Arrangement, Plan, arrange};
-use openchair::chart::{Role, Song};
+use openchair::chart::{Lead, Role, Song};
 use openchair::perform::{Note, Performance, perform};
 use openchair::style::Style;
 use openchair::theory::MidiNote;
@@ -11,7 +11,7 @@ use openchair::time::{Meter, Ticks};
 use crate::measure::row::Row;
 use crate::measure::swing::{self, Heard};
 use crate::measure::take::Take;
-use crate::measure::{bass_notes, hands, lines, timing, together, touch};
+use crate::measure::{bass_notes, hands, leads, lines, timing, together, touch};
 use crate::shipped;
 
 /// Lines of the same chords, with room for the band to vary them, or not.
@@ -183,6 +183,43 @@ fn strokes_off_the_grid_are_noticed() {
     let performance = perform(&sheet, &style(), 1).unwrap();
     let otherwise = vec![Take::of("made up", sheet, &even, &performance, 1)];
     tells(timing::on_the_grid, &[late, once, otherwise]);
+}
+
+#[test]
+fn breaks_that_are_all_alike_are_noticed() {
+    let song = song();
+    let take = |lead| leads::take("made up", &song, &style(), lead);
+    let own = [take(Lead::Fiddle), take(Lead::Mandolin), take(Lead::Guitar)];
+    let met = |row: &Row| row.bound.is_met(row.value);
+    assert!(met(&leads::same_rhythm(&own)));
+    // The fiddle's notes under three names.
+    let alike = [Lead::Fiddle, Lead::Mandolin, Lead::Guitar].map(|lead| {
+        let mut other = take(Lead::Fiddle);
+        other.sheet.passes[0].lead = Some(lead);
+        other
+    });
+    assert!(!met(&leads::same_rhythm(&alike)));
+    let [least, most] = leads::chord_tones(&alike[..1]);
+    assert!(least.value < 100.0 || most.value > 98.0, "{least} {most}");
+}
+
+#[test]
+fn a_break_that_leaves_its_notes_hanging_is_noticed() {
+    let mut take = leads::take("made up", &song(), &style(), Lead::Fiddle);
+    let part = take.parts.iter_mut().find(|part| part.role == Role::Lead).unwrap();
+    for stroke in &mut part.strokes {
+        stroke.notes.iter_mut().for_each(|note| moved(note, 1));
+    }
+    let takes = [take];
+    let met = |row: &Row| row.bound.is_met(row.value);
+    assert!(!met(&leads::chord_tones(&takes)[0]));
+    assert!(!met(&leads::resolved(&takes)));
+    let mut late = leads::take("made up", &song(), &style(), Lead::Fiddle);
+    let end = late.sheet.bars.iter().rfind(|bar| bar.pass == 0).unwrap().end();
+    let part = late.parts.iter_mut().find(|part| part.role == Role::Lead).unwrap();
+    let last = part.strokes.iter_mut().rfind(|stroke| stroke.at < end.get()).unwrap();
+    last.at = end.get() - 480;
+    assert!(!met(&leads::leaves_room(&[late])));
 }
 
 #[test]

@@ -18,7 +18,7 @@ static PAIRS: LazyLock<Vec<(std::path::PathBuf, Song, Style)>> = LazyLock::new(s
 
 const KEYS: [&str; 4] = ["C", "E", "G", "Bb"];
 
-fn all() -> RoleSet {
+pub fn all() -> RoleSet {
     Role::ALL.into_iter().collect()
 }
 
@@ -38,7 +38,7 @@ fn takes() -> impl Iterator<Item = (Arrangement, Performance, &'static Style)> {
     })
 }
 
-fn part(performance: &Performance, role: Role) -> Option<&Part> {
+pub fn part(performance: &Performance, role: Role) -> Option<&Part> {
     performance.parts.iter().find(|part| part.role == role)
 }
 
@@ -131,12 +131,14 @@ fn a_hand_can_hold_what_the_fiddle_plays() {
     assert!(double > 5000, "{double}");
 }
 
+/// But where a singer pauses: there a note may pass, by step from the one before.
 #[test]
-fn the_fiddle_plays_the_chord_of_the_moment() {
+fn the_fiddle_strikes_the_chord_of_the_moment() {
+    let (mut all, mut passing) = (0, 0);
     for (song, performance, style) in takes() {
         let part = part(&performance, Role::Fiddle).unwrap();
         let slack = song.tempo.ticks_in_millis(25.0);
-        for note in &part.notes {
+        for (index, note) in part.notes.iter().enumerate() {
             // Its place on the grid lies within its lean and looseness.
             let near = [note.start, note.start + slack, (note.start - slack).max(song.start)];
             let fits = near.into_iter().filter_map(|at| chord(&song, at));
@@ -147,9 +149,51 @@ fn the_fiddle_plays_the_chord_of_the_moment() {
                 .filter(|span| span.start - note.start < Ticks::EIGHTH)
                 .and_then(|span| song.chord(span.chord?))
                 .is_some_and(|chord| chord.contains(note.pitch.pitch_class()));
-            assert!(belongs || swung, "{} {}: {note:?}", song.title, style.name);
+            let last = index.checked_sub(1).map(|last| &part.notes[last]);
+            let by_step = last
+                .is_some_and(|last| (1..=2).contains(&last.pitch.get().abs_diff(note.pitch.get())));
+            let passes = bar(&song, note).facts.singer_pauses && by_step;
+            all += 1;
+            passing += usize::from(!belongs && !swung);
+            assert!(belongs || swung || passes, "{} {}: {note:?}", song.title, style.name);
         }
     }
+    assert!(passing * 20 < all && passing > 100, "{passing} of {all}");
+}
+
+/// A note that hangs over a chord it does not belong to goes on by step to one that does, within a beat and a little
+/// (common practice, no source).
+#[test]
+fn what_hangs_over_gives_way_by_step() {
+    let mut hung = 0;
+    for (song, performance, style) in takes() {
+        let part = part(&performance, Role::Fiddle).unwrap();
+        for note in &part.notes {
+            let Some(span) = song.spans.iter().find(|span| {
+                span.start > note.start + Ticks::EIGHTH && span.start + Ticks::EIGHTH < note.end
+            }) else {
+                continue;
+            };
+            let Some(over) = span.chord.and_then(|id| song.chord(id)) else { continue };
+            if over.contains(note.pitch.pitch_class()) {
+                continue;
+            }
+            hung += 1;
+            let goes_on = part.notes.iter().find(|next| {
+                next.start >= span.start
+                    && next.start <= note.end
+                    && next.slurred == Some(note.pitch)
+            });
+            let resolved = goes_on.is_some_and(|next| {
+                next.pitch.get().abs_diff(note.pitch.get()) <= 2
+                    && over.contains(next.pitch.pitch_class())
+            });
+            let beat = song.meter.beat() + Ticks::EIGHTH;
+            let soon = note.end <= span.start + beat;
+            assert!(resolved && soon, "{} {}: {note:?} over {over}", song.title, style.name);
+        }
+    }
+    assert!(hung > 100, "{hung}");
 }
 
 /// Backup stands behind the guitar: what the styles make of volume and loudness, by General MIDI's
@@ -169,17 +213,20 @@ fn the_fiddle_is_never_louder_than_the_guitar() {
     }
 }
 
-fn range(lead: Option<Lead>) -> std::ops::RangeInclusive<u8> {
-    // The lowest open strings that a break uses: G3 of fiddle and mandolin; E3, an octave above the
-    // guitar's lowest; the banjo's D3; the bass's E1; the resonator guitar's G2 (tunings: common
-    // knowledge, and tests/reference/instruments.json for the first three).
+/// The lowest and the highest note of who leads, and how many sound at once.
+fn reach(lead: Option<Lead>, capo: u8) -> (std::ops::RangeInclusive<u8>, usize) {
+    // The lowest open strings: G3 of fiddle and mandolin; the guitar's E2 with its capo; the banjo's D3; the bass's E1;
+    // the resonator guitar's G2 (tunings: common knowledge, and tests/reference/instruments.json for the first three).
+    // Two strings lie under a bow, one under a bass player's finger.
     match lead {
-        Some(Lead::Guitar) => 52..=79,
-        Some(Lead::Banjo) => 50..=79,
-        Some(Lead::Bass) => 28..=43,
-        Some(Lead::Resonator) => 43..=74,
-        Some(Lead::Voice) => 48..=79,
-        Some(Lead::Fiddle | Lead::Mandolin) | None => 55..=83,
+        Some(Lead::Guitar) => (40 + capo..=88, 6),
+        Some(Lead::Banjo) => (50..=84, 5),
+        Some(Lead::Bass) => (28..=52, 1),
+        Some(Lead::Resonator) => (43..=79, 6),
+        Some(Lead::Voice) => (48..=79, 1),
+        Some(Lead::Fiddle) => (55..=86, 2),
+        Some(Lead::Mandolin) => (55..=88, 4),
+        None => (55..=83, 1),
     }
 }
 
@@ -197,25 +244,21 @@ fn program(lead: Lead) -> u8 {
     }
 }
 
-/// True for a written tune on the banjo.
-fn breaks(song: &Arrangement, bar: &Bar) -> bool {
-    song.passes[bar.pass].lead == Some(Lead::Banjo) && bar.melody.is_some()
-}
-
 #[test]
-fn the_lead_plays_one_note_at_a_time_on_the_leaders_instrument() {
+fn the_lead_plays_what_the_leaders_instrument_can() {
     let mut leaders = std::collections::HashSet::new();
     for (song, performance, _) in takes() {
         let Some(lead) = part(&performance, Role::Lead) else { continue };
-        // But on the banjo, which rolls around the tune.
-        let voices =
-            |pair: &[Note]| pair[0].end <= pair[1].start || breaks(&song, bar(&song, &pair[0]));
-        assert!(lead.notes.windows(2).all(voices));
-        for note in &lead.notes {
+        for (index, note) in lead.notes.iter().enumerate() {
             let pass = &song.passes[bar(&song, note).pass];
             let last = song.passes.iter().rfind(|pass| !pass.is_ending).unwrap();
             let who = if pass.is_ending { last.lead } else { pass.lead };
-            assert!(range(who).contains(&note.pitch.get()), "{who:?} {note:?}");
+            let (range, most) = reach(who, song.capo);
+            assert!(range.contains(&note.pitch.get()), "{who:?} {note:?}");
+            // A note that another goes on from ends a tick after that has begun.
+            let sounding =
+                lead.notes[..index].iter().filter(|it| it.end > note.start + Ticks::new(1));
+            assert!(sounding.count() < most, "{who:?} {note:?} in {}", song.title);
             if let Some(who) = who {
                 assert_eq!(lead.program_at(note.start), program(who), "{who:?} {note:?}");
                 leaders.insert(who);
@@ -248,7 +291,7 @@ fn strong(meter: Meter) -> Ticks {
 }
 
 /// Without feel, so that every note stands where it is written.
-fn exact(style: &Style) -> Style {
+pub fn exact(style: &Style) -> Style {
     let mut exact = style.clone();
     exact.feel.swing.clear();
     for (_, part) in &mut exact.parts {
@@ -257,21 +300,25 @@ fn exact(style: &Style) -> Style {
     exact
 }
 
-/// A made-up break has the chord on its strong beats, no note a semitone from the chord on any beat,
-/// and moves by step (common practice, no source).
+/// A made-up break has the chord on most of its strong beats, and moves by step (common practice, no source). What leans
+/// there is measured in tests/musicianship.
 #[test]
 fn a_break_has_the_chord_on_its_beats() {
-    let (mut notes, mut steps, mut leaps) = (0, 0, 0);
+    let (mut strongs, mut own, mut steps, mut leaps) = (0, 0, 0, 0);
     for ((_, song, style), key) in PAIRS.iter().zip(KEYS.iter().cycle()) {
-        let style = Style { parts: exact(style).parts, ..exact(style) };
+        let style = exact(style);
         let song = Song { swing: song.swing.map(|_| 0.5), ..song.clone() };
         for seed in 0..2 {
             let laid = arrange(&song, &plan(&song, key, all())).unwrap();
             let performance = perform(&laid, &style, seed).unwrap();
             let Some(lead) = part(&performance, Role::Lead) else { continue };
-            let made = |note: &&Note| bar(&laid, note).melody.is_none();
+            // The fiddle's line is what sounds highest, but for an open string above it.
+            let made = |note: &&Note| {
+                let bar = bar(&laid, note);
+                bar.melody.is_none() && laid.passes[bar.pass].lead == Some(Lead::Fiddle)
+            };
             let made: Vec<&Note> = lead.notes.iter().filter(made).collect();
-            for pair in made.windows(2) {
+            for pair in made.windows(2).filter(|pair| pair[0].end <= pair[1].start) {
                 let far = pair[0].pitch.get().abs_diff(pair[1].pitch.get());
                 if pair[1].bar - pair[0].bar < 2 {
                     steps += usize::from(far <= 4);
@@ -279,25 +326,19 @@ fn a_break_has_the_chord_on_its_beats() {
                 }
             }
             for note in made {
-                notes += 1;
                 let bar = bar(&laid, note);
-                let place = note.start - bar.start;
-                let chord = chord(&laid, note.start).unwrap();
-                let class = i32::from(note.pitch.pitch_class());
-                let own = chord.tones().any(|tone| i32::from(tone) == class);
-                if place.is_multiple_of(strong(bar.meter)) {
-                    assert!(own, "{} {}: {note:?} on {chord}", song.title, style.name);
+                if !(note.start - bar.start).is_multiple_of(strong(bar.meter)) {
+                    continue;
                 }
-                let clash = chord
-                    .tones()
-                    .any(|tone| matches!((i32::from(tone) - class).rem_euclid(12), 1 | 11));
-                let beat = place.is_multiple_of(bar.meter.beat());
-                assert!(!beat || own || !clash, "{}: {note:?} on {chord}", song.title);
+                let chord = chord(&laid, note.start).unwrap();
+                strongs += 1;
+                own += usize::from(chord.contains(note.pitch.pitch_class()));
             }
         }
     }
-    assert!(notes > 10_000, "{notes}");
-    assert!(steps > 5 * leaps, "{steps} steps, {leaps} leaps");
+    assert!(strongs > 2000, "{strongs}");
+    assert!(own * 100 >= strongs * 85 && own < strongs, "{own} of {strongs}");
+    assert!(steps > 3 * leaps, "{steps} steps, {leaps} leaps");
 }
 
 /// No two notes a semitone apart sound together for a beat or longer, but for those that the chart asks
@@ -353,101 +394,6 @@ fn they_rub_against_nobody() {
     }
     assert!(together > 10_000, "{together}");
     assert!(rubs.is_empty(), "{} of {together}: {:#?}", rubs.len(), &rubs[..rubs.len().min(30)]);
-}
-
-/// A line of four is answered by the next: same chords, same idea.
-#[test]
-fn the_second_line_answers_the_first() {
-    let text = "title = 'T'\nkey = 'G'\nmeter = '4/4'\ntempo = 110\nstyle = 'boom-chick'\n\
-                form = ['a: fiddle']\nending = 'none'\n[section.a]\nchords = '''\n\
-                | G | C | D | G |\n| G | C | D | G |\n| C | C | G | D |\n| G | C | D | G |\n'''\n";
-    let song = shipped::song(text);
-    for style in shipped::styles().into_iter().filter(|style| style.fits(Meter::FourFour)) {
-        let style = exact(&style);
-        let laid = arrange(&song, &Plan { band: Some(all()), ..Plan::default() }).unwrap();
-        let performance = perform(&laid, &style, 5).unwrap();
-        let lead = part(&performance, Role::Lead).unwrap();
-        let line = |bars: std::ops::Range<u32>| -> Vec<(i64, u8)> {
-            let own = lead.notes.iter().filter(|note| bars.contains(&note.bar));
-            own.map(|note| ((note.start.get()) % (4 * 3840), note.pitch.get())).collect()
-        };
-        let (first, second) = (line(0..3), line(4..7));
-        let same = first.iter().filter(|note| second.contains(note)).count();
-        assert!(same * 10 >= first.len() * 7, "{}: {first:?} {second:?}", style.name);
-        let third: Vec<u8> = line(8..11).into_iter().map(|note| note.1).collect();
-        let mean =
-            |notes: &[u8]| notes.iter().map(|n| f64::from(*n)).sum::<f64>() / notes.len() as f64;
-        let first: Vec<u8> = first.into_iter().map(|note| note.1).collect();
-        assert!(mean(&third) > mean(&first), "{}", style.name);
-        // The pass comes home.
-        assert_eq!(lead.notes.last().unwrap().pitch.pitch_class(), 7, "{}", style.name);
-    }
-}
-
-const TUNE: &str = "title = 'Tune'\nkey = 'G'\nmeter = '4/4'\ntempo = 100\nstyle = 'boom-chick'\n\
-    band = ['bass', 'lead']\nending = 'none'\nform = ['a: voice', 'a: banjo', 'a']\n[section.a]\n\
-    chords = '| G | N.C. | D |'\nstops = '| . | . | x - |'\nmelody = '| G A / B | / c =f f | - d - - |'\n";
-
-/// The written tune, note for note: `c` over N.C. and `d` in the stop too, the tie held, the accidental
-/// kept to the bar line.
-#[test]
-fn a_written_tune_is_played_as_it_is_written() {
-    let song = shipped::song(TUNE);
-    let style = exact(&shipped::styles().into_iter().find(|s| s.name == song.style).unwrap());
-    for (key, by) in [("G", 0), ("A", 2), ("C", 5), ("F", -2), ("Db", 6), ("D", -5)] {
-        let plan = Plan { key: Some(Key::parse(key).unwrap()), ..Plan::default() };
-        let laid = arrange(&song, &plan).unwrap();
-        let performance = perform(&laid, &style, 1).unwrap();
-        let lead = part(&performance, Role::Lead).unwrap();
-        let notes: Vec<(i64, i32)> = lead
-            .notes
-            .iter()
-            .map(|note| (note.start.get(), i32::from(note.pitch.get()) - by))
-            .collect();
-        let pass = |at: i64| {
-            [(0, 67), (960, 69), (2880, 71), (4800, 72), (5760, 77), (6720, 77), (8640, 74)]
-                .map(|(start, pitch)| (start + at, pitch))
-        };
-        let classes = |notes: &[(i64, i32)]| {
-            notes.iter().map(|(at, pitch)| (*at, pitch.rem_euclid(12))).collect::<Vec<_>>()
-        };
-        // The banjo has each note within its eighth, and rolls around it.
-        let broken = |at: i64| (11_520..23_040).contains(&at);
-        let (on_banjo, notes): (Vec<_>, Vec<_>) =
-            notes.into_iter().partition(|(at, _)| broken(*at));
-        for (at, pitch) in pass(11_520) {
-            let own = |(start, other): &&(i64, i32)| {
-                (at..at + 480).contains(start) && (other - pitch) % 12 == 0
-            };
-            assert!(on_banjo.iter().any(|note| own(&note)), "{key} {at} {pitch}: {on_banjo:?}");
-        }
-        assert!(on_banjo.len() > 14, "{on_banjo:?}");
-        let wanted: Vec<(i64, i32)> = [0, 23_040].into_iter().flat_map(pass).collect();
-        assert_eq!(classes(&notes), classes(&wanted), "{key}");
-        if by == 0 {
-            assert_eq!(notes, wanted);
-        }
-        // The tie lasts over the bar line, up to the next note less its style's share.
-        assert!(lead.notes[2].end.get() > 3840 + 480, "{:?}", lead.notes[2]);
-        assert_eq!(lead.instrument.program, 53);
-        let programs: Vec<u8> = lead.programs.iter().map(|(_, program)| *program).collect();
-        assert_eq!(programs, [105, 110], "the banjo, then what the style says for nobody");
-    }
-}
-
-#[test]
-fn a_loop_that_begins_in_a_tie_strikes_its_note() {
-    let song = shipped::song(TUNE);
-    let style = exact(&shipped::styles().into_iter().find(|s| s.name == song.style).unwrap());
-    let laid = arrange(&song, &Plan::default()).unwrap();
-    let round = laid.excerpt(2..=2, 2).unwrap();
-    let performance = perform(&round, &style, 1).unwrap();
-    let lead = part(&performance, Role::Lead).unwrap();
-    let notes: Vec<(i64, u8)> =
-        lead.notes.iter().map(|note| (note.start.get(), note.pitch.get())).collect();
-    let bar = [(0, 71), (960, 72), (1920, 77), (2880, 77)];
-    let again = bar.map(|(at, pitch)| (at + 3840, pitch));
-    assert_eq!(notes, [bar, again].concat());
 }
 
 /// "one track a role, named exactly by its role, on a channel of its own, with its program, volume and

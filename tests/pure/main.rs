@@ -24,6 +24,7 @@ mod endings;
 mod fiddle_and_lead;
 mod generated_charts;
 mod hearing;
+mod lead_lines;
 mod live_band;
 mod live_checker;
 mod live_clock_out;

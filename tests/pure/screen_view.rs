@@ -215,7 +215,7 @@ fn a_kickoff_is_bar_0_and_says_what_comes() {
         let view = View::new(&status, &ferry, &facts(&ferry), on_beat(&ferry, &status, 0));
         assert_eq!((now(&view), coming(&view)), pair("N.C.", &format!("G in {beats}")));
         assert_eq!((view.bar, view.here, view.line.len()), (0, bar, 2));
-        assert_eq!((view.form[0].as_str(), view.pass), ("kickoff", 0));
+        assert_eq!((view.form[0].as_str(), view.pass), ("kickoff: chop and guitar", 0));
         assert_eq!((view.singer, view.next_line.len()), (Singer::Nobody, 4));
     }
     let first = view(&ferry, 1, 0);

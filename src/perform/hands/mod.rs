@@ -12,6 +12,7 @@ pub use banjo::{
     BanjoDoes, BanjoDrafts, BanjoStep, Ends, Held, Pick, Slur, SlurKind, Sounded, banjo_cues,
     banjo_part, banjo_picks, picks_of,
 };
+pub(super) use lead::written_line;
 
 use super::choice::Seat;
 use super::feel::Feel;
@@ -44,6 +45,11 @@ pub(super) enum Shuffle {
         /// The lowest that the home note may be.
         lowest: u8,
     },
+    /// What whoever leads has: a fiddle the drone, from so high up, any other the home note.
+    Leads {
+        /// The lowest that the drone's home note may be.
+        drone: u8,
+    },
     /// The home chord with a capo, by these strings of it in the order of the stroke.
     Strum(fn(&Chord, u8, &RoleStyle) -> Vec<(usize, MidiNote)>),
 }
@@ -69,7 +75,11 @@ impl Hands {
                 shuffle: Shuffle::Drone { lowest: fiddle::DRONE },
                 sounds: the_styles,
             },
-            Role::Lead => Self { play: lead::play, shuffle: Shuffle::Home, sounds: lead::sounds },
+            Role::Lead => Self {
+                play: lead::play,
+                shuffle: Shuffle::Leads { drone: fiddle::DRONE },
+                sounds: lead::sounds,
+            },
         }
     }
 }

@@ -9,6 +9,7 @@
 pub mod banjo;
 pub mod bass_notes;
 pub mod hands;
+pub mod leads;
 pub mod lines;
 pub mod neck;
 pub mod players;

@@ -1,13 +1,14 @@
 use std::ops::RangeInclusive;
 
+use super::neck::Neck;
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::Lead;
-use crate::theory::fretboard::banjo::{BANJO, LONG_STRINGS};
-use crate::theory::fretboard::{GUITAR, MANDOLIN};
 
 /// What whoever leads a pass plays the tune or the break on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Leader {
+    /// Who it is; `None` where nobody is named.
+    pub lead: Option<Lead>,
     /// General MIDI program, from 0; `None` for the style's own.
     pub program: Option<u8>,
     /// The notes of a break, as MIDI numbers.
@@ -16,53 +17,56 @@ pub(super) struct Leader {
     pub home: i32,
     /// How far above that the highest phrase goes.
     pub rise: i32,
-    /// How its notes can be joined.
-    pub joins: Joins,
+    /// Where its hands find them; `None` of a voice and of nobody.
+    pub neck: Option<Neck>,
 }
-
-/// How whoever leads joins notes without striking anew.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Joins {
-    /// Not at all: a tune that shows a singer the words.
-    Nothing,
-    /// In one bow.
-    Bow,
-    /// By the left hand, on strings with these open notes, the lowest first.
-    Strings(&'static [u8]),
-}
-
-/// GBDGBD from G2, of a resonator; EADG from E1, of a bass.
-const RESONATOR: [u8; 6] = [43, 47, 50, 55, 59, 62];
-const BASS: [u8; 4] = [28, 33, 38, 43];
 
 impl Leader {
-    /// For a lead. The programs are General MIDI Level 1's, which has no mandolin: program 25, a guitar
-    /// with nylon strings, stands for one here, so that it is told from the rhythm guitar's steel.
+    /// For a lead, with the guitar's capo at a fret. The programs are General MIDI Level 1's, which has no mandolin:
+    /// program 25, a guitar with nylon strings, stands for one here, so that it is told from the rhythm guitar's
+    /// steel.
     ///
-    /// Lowest notes are open strings (GDAE; gDGBD; EADG; EADGBE, above its two lowest strings;
-    /// GBDGBD from G2), the highest are where a plain break ends (common practice, no source).
-    pub(super) fn of(lead: Option<Lead>) -> Self {
+    /// Each has a register of its own, the fiddle above the mandolin, the resonator in the middle, the guitar below
+    /// it on its open strings (common practice, no source). The lowest notes are open strings.
+    pub(super) fn of(lead: Option<Lead>, capo: u8) -> Self {
         let (program, range, home, rise) = match lead {
             Some(Lead::Voice) => (Some(53), 48..=79, 60, 10),
-            Some(Lead::Fiddle) => (Some(110), 55..=83, 66, 12),
-            Some(Lead::Mandolin) => (Some(24), 55..=83, 67, 12),
-            Some(Lead::Guitar) => (Some(25), 52..=79, 59, 12),
+            Some(Lead::Fiddle) => (Some(110), 55..=83, 69, 12),
+            Some(Lead::Mandolin) => (Some(24), 55..=83, 64, 12),
+            Some(Lead::Guitar) => {
+                let nut = 43_u8.max(Neck::GUITAR.open[0].saturating_add(capo));
+                (Some(25), nut..=76, 53 + i32::from(capo) / 2, 12)
+            }
             Some(Lead::Banjo) => (Some(105), 50..=79, 60, 12),
-            Some(Lead::Bass) => (Some(32), 28..=43, 33, 8),
-            Some(Lead::Resonator) => (Some(26), 43..=74, 58, 12),
+            Some(Lead::Bass) => (Some(32), 28..=52, 36, 9),
+            Some(Lead::Resonator) => (Some(26), 43..=76, 58, 12),
             None => (None, 55..=83, 66, 12),
         };
-        let joins = match lead {
-            Some(Lead::Voice) => Joins::Nothing,
-            Some(Lead::Fiddle) | None => Joins::Bow,
-            Some(Lead::Mandolin) => Joins::Strings(&MANDOLIN.open),
-            Some(Lead::Guitar) => Joins::Strings(&GUITAR.open),
-            // The strings that run the whole length.
-            Some(Lead::Banjo) => Joins::Strings(BANJO.open.split_at(LONG_STRINGS).0),
-            Some(Lead::Bass) => Joins::Strings(&BASS),
-            Some(Lead::Resonator) => Joins::Strings(&RESONATOR),
+        let neck = match lead {
+            Some(Lead::Voice) | None => None,
+            Some(Lead::Fiddle) => Some(Neck::FIDDLE),
+            Some(Lead::Mandolin) => Some(Neck::MANDOLIN),
+            Some(Lead::Guitar) => Some(Neck::GUITAR.behind(capo)),
+            Some(Lead::Banjo) => Some(Neck::BANJO),
+            Some(Lead::Bass) => Some(Neck::BASS),
+            Some(Lead::Resonator) => Some(Neck::RESONATOR),
         };
-        Self { program, range, home, rise, joins }
+        Self { lead, program, range, home, rise, neck }
+    }
+
+    /// Of a bar.
+    pub(super) fn in_bar(song: &Arrangement, bar: &Bar) -> Self {
+        Self::of(leader(song, bar).flatten(), song.capo)
+    }
+
+    /// True of a bass, which walks under its own break.
+    pub(super) fn walks(&self) -> bool {
+        self.lead == Some(Lead::Bass)
+    }
+
+    /// True of one whose line may lean on a note beside the chord: a banjo's roll has the chord around it.
+    pub(super) fn leans(&self) -> bool {
+        !matches!(self.lead, Some(Lead::Banjo | Lead::Bass))
     }
 
     /// The note that lies within the range by as few octaves as may be.

@@ -1,6 +1,7 @@
 use std::collections::HashMap;
 
-use super::leader::{Leader, leader};
+use super::hand::strong;
+use super::leader::Leader;
 use crate::arrange::{Arrangement, ChordId};
 use crate::hash::GAMMA;
 use crate::perform::lines::theme;
@@ -37,8 +38,10 @@ type Remembered = HashMap<(usize, i64), (MidiNote, ChordId)>;
 
 /// The notes of every break, one for each that is wanted.
 pub(super) fn break_notes(song: &Arrangement, wanted: &[Wanted], seed: u64) -> Vec<MidiNote> {
-    let mut player =
-        Player { song, seed, blues: is_blues(song), last: None, themes: HashMap::new() };
+    let major = matches!(song.key.mode, Mode::Major | Mode::Mixolydian);
+    let bends = major && !matches!(song.meter, Meter::ThreeFour | Meter::SixEight);
+    let blues = is_blues(song);
+    let mut player = Player { song, seed, blues, bends, last: None, themes: HashMap::new() };
     let mut notes = Vec::with_capacity(wanted.len());
     let mut pass = None;
     let belongs = phrases(song, wanted);
@@ -84,6 +87,8 @@ struct Player<'a> {
     song: &'a Arrangement,
     seed: u64,
     blues: bool,
+    /// Blue thirds and sevenths: in even meters, for a waltz and a jig go without (common practice, no source).
+    bends: bool,
     last: Option<MidiNote>,
     /// What was played of each theme, by the bar of its line and the place in it.
     themes: HashMap<usize, Remembered>,
@@ -93,7 +98,7 @@ impl Player<'_> {
     fn phrase(&mut self, line: &[Wanted], after: Option<&Wanted>) -> Vec<MidiNote> {
         let (Some(first), Some(last)) = (line.first(), line.last()) else { return Vec::new() };
         let Some(bar) = self.song.bars.get(last.bar as usize) else { return Vec::new() };
-        let leader = Leader::of(leader(self.song, bar).flatten());
+        let leader = Leader::in_bar(self.song, bar);
         let number = last.line;
         let idea = theme(number);
         let of_pass = |wanted: &Wanted| self.song.bars.get(wanted.bar as usize).map(|bar| bar.pass);
@@ -101,6 +106,7 @@ impl Player<'_> {
         let phrase = Phrase {
             key: self.song.key,
             blues: self.blues,
+            bends: self.bends,
             range: leader.range.clone(),
             from: self.last.map(|note| MidiNote::clamped(leader.fold(i32::from(note.get())))),
             heights: heights(&leader, number, ends_pass),
@@ -116,16 +122,25 @@ impl Player<'_> {
                 let own_way = is_last || (ends_pass && place > CADENCE);
                 let echo =
                     remembered.filter(|_| !own_way).and_then(|it| self.echo(it, wanted, place));
+                let next = line.get(index + 1);
+                let soon = next.is_some_and(|next| {
+                    next.chord == wanted.chord && next.at == wanted.at + wanted.length
+                });
                 Some(PhraseNote {
                     chord: self.song.chord(wanted.chord)?,
-                    weight: self.weight(wanted, is_last, ends_pass),
+                    weight: self.weight(&leader, wanted, is_last, ends_pass),
                     place,
                     echo,
+                    leans: soon && index > 0 && wanted.length <= Ticks::QUARTER && leader.leans(),
                     seed: self.own_seed(bar.pass, idea, self.place(wanted)),
                 })
             })
             .collect();
-        let notes = phrase.notes(&wanted);
+        let mut wanted = wanted;
+        let mut notes = phrase.notes(&wanted);
+        if self.answer(line, &notes, &mut wanted) {
+            notes = phrase.notes(&wanted);
+        }
         self.last = notes.last().copied();
         if remembered.is_none() {
             let places = line.iter().map(|wanted| self.place(wanted));
@@ -134,6 +149,40 @@ impl Player<'_> {
             self.themes.insert(idea, known);
         }
         notes
+    }
+
+    /// Lets the third bar of four answer the first with what that had, moved with the chord; true if it can.
+    fn answer(&self, line: &[Wanted], notes: &[MidiNote], out: &mut [PhraseNote<'_>]) -> bool {
+        let said: Remembered = line
+            .iter()
+            .zip(notes)
+            .map(|(wanted, note)| (self.place(wanted), (*note, wanted.chord)))
+            .collect();
+        let last = line.len().saturating_sub(1);
+        let mut answers = false;
+        for (index, (wanted, note)) in line.iter().zip(out).enumerate() {
+            let (bar, at) = self.place(wanted);
+            if note.echo.is_some() || index == last {
+                continue;
+            }
+            if bar % 4 == 2
+                && let Some(&(before, over)) = said.get(&(bar - 2, at))
+            {
+                note.echo = self.moved(before, over, wanted.chord).map(|(moved, _)| moved);
+                answers = true;
+            } else {
+                note.echo = said.get(&(bar, at)).map(|(note, _)| *note);
+            }
+        }
+        answers
+    }
+
+    /// A note over one chord as it would be over another, and by how much it is moved.
+    fn moved(&self, note: MidiNote, over: ChordId, to: ChordId) -> Option<(MidiNote, i32)> {
+        let root = |id| Some(i32::from(self.song.chord(id)?.root.pitch_class()));
+        let up = (root(to)? - root(over)?).rem_euclid(12);
+        let by = if up > 6 { up - 12 } else { up };
+        Some((MidiNote::clamped(i32::from(note.get()) + by), by))
     }
 
     /// Which bar of its line a note stands in, and where in it.
@@ -146,16 +195,11 @@ impl Player<'_> {
     /// goes to another chord in its second half, for there it comes to rest in its own way.
     fn echo(&self, theme: &Remembered, wanted: &Wanted, place: i32) -> Option<MidiNote> {
         let &(note, over) = theme.get(&self.place(wanted))?;
-        let root = |id| Some(i32::from(self.song.chord(id)?.root.pitch_class()));
-        let up = (root(wanted.chord)? - root(over)?).rem_euclid(12);
-        let by = if up > 6 { up - 12 } else { up };
-        if by != 0 && place >= HALF {
-            return None;
-        }
-        Some(MidiNote::clamped(i32::from(note.get()) + by))
+        let (moved, by) = self.moved(note, over, wanted.chord)?;
+        (by == 0 || place < HALF).then_some(moved)
     }
 
-    fn weight(&self, wanted: &Wanted, is_last: bool, ends_pass: bool) -> Weight {
+    fn weight(&self, leader: &Leader, wanted: &Wanted, is_last: bool, ends_pass: bool) -> Weight {
         let Some(bar) = self.song.bars.get(wanted.bar as usize) else { return Weight::Strong };
         let place = wanted.at - bar.start;
         let chord = self.song.chord(wanted.chord);
@@ -167,11 +211,15 @@ impl Player<'_> {
         if is_last {
             return Weight::Last;
         }
-        let strong = match bar.meter {
-            Meter::FourFour | Meter::TwoTwo => Ticks::QUARTER * 2,
-            Meter::ThreeFour => bar.meter.bar(),
-            Meter::TwoFour | Meter::SixEight => bar.meter.beat(),
-        };
+        if leader.walks() {
+            let begins = self.song.spans.iter().any(|span| span.start == wanted.at);
+            return match place.is_multiple_of(strong(bar.meter)) {
+                true if begins || place == Ticks::ZERO => Weight::Ground,
+                true => Weight::Strong,
+                false => Weight::Passing,
+            };
+        }
+        let strong = strong(bar.meter);
         let beat = match bar.meter {
             Meter::TwoTwo => Ticks::QUARTER,
             Meter::TwoFour => Ticks::EIGHTH,

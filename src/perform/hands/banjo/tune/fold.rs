@@ -20,14 +20,18 @@ pub(super) struct Octaves {
 }
 
 impl Octaves {
-    /// For some bars of a song.
-    pub(super) fn new(song: &Arrangement, bars: &[usize], capo: u8) -> Self {
+    /// For some bars of a song, and the notes of each.
+    pub(super) fn new(
+        song: &Arrangement,
+        bars: &[usize],
+        of_bar: impl Fn(&Bar) -> Vec<MidiNote>,
+        capo: u8,
+    ) -> Self {
         let capo = i32::from(capo);
         let mut lines: Vec<((usize, usize), Vec<i32>)> = Vec::new();
         for bar in bars.iter().filter_map(|index| song.bars.get(*index)) {
-            let notes = bar.melody.clone().and_then(|notes| song.melody.get(notes));
-            let notes = notes.unwrap_or_default().iter();
-            let notes = notes.map(|note| i32::from(note.pitch.get()) - capo);
+            let notes = of_bar(bar);
+            let notes = notes.iter().map(|note| i32::from(note.get()) - capo);
             match lines.last_mut() {
                 Some((line, all)) if *line == (bar.pass, bar.line) => all.extend(notes),
                 _ => lines.push(((bar.pass, bar.line), notes.collect())),

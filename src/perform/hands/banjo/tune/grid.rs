@@ -1,7 +1,7 @@
 //! The steps that a break is laid out in, and which of them have a note of the tune.
 
 use super::fold::Octaves;
-use crate::arrange::{Arrangement, Bar};
+use crate::arrange::{Arrangement, Bar, MelodyNote};
 use crate::time::{Meter, Ticks};
 
 /// A step: an eighth, in 2/4 a sixteenth.
@@ -16,6 +16,30 @@ pub(super) struct GridStep {
     pub beat: bool,
     /// The note of the tune that begins.
     pub tune: Option<Onset>,
+}
+
+/// The line that a break carries.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum TuneLine<'a> {
+    /// The tune as the song has it.
+    Written,
+    /// One made up, in the order of time.
+    Made(&'a [MelodyNote]),
+}
+
+impl<'a> TuneLine<'a> {
+    /// Its notes in a bar.
+    pub(super) fn of(self, song: &'a Arrangement, bar: &Bar) -> &'a [MelodyNote] {
+        match self {
+            Self::Written => bar.melody.clone().and_then(|notes| song.melody.get(notes)),
+            Self::Made(notes) => {
+                let from = notes.partition_point(|note| note.start < bar.start);
+                let to = notes.partition_point(|note| note.start < bar.end());
+                notes.get(from..to)
+            }
+        }
+        .unwrap_or_default()
+    }
 }
 
 /// A note of the tune.
@@ -53,8 +77,14 @@ fn gait(song: &Arrangement, bar: &Bar) -> Meter {
 }
 
 /// The steps of bars that follow each other.
-pub(super) fn grid(song: &Arrangement, bars: &[usize], capo: u8) -> Vec<GridStep> {
-    let octaves = Octaves::new(song, bars, capo);
+pub(super) fn grid(
+    song: &Arrangement,
+    bars: &[usize],
+    line: TuneLine<'_>,
+    capo: u8,
+) -> Vec<GridStep> {
+    let of_bar = |bar: &Bar| line.of(song, bar).iter().map(|note| note.pitch).collect();
+    let octaves = Octaves::new(song, bars, of_bar, capo);
     let mut steps: Vec<GridStep> = Vec::new();
     // The step of the note that sounds, and where that ends.
     let mut last: Option<(usize, Ticks)> = None;
@@ -73,8 +103,7 @@ pub(super) fn grid(song: &Arrangement, bars: &[usize], capo: u8) -> Vec<GridStep
             let beat = number % of_beat(meter) == 0;
             GridStep { at, length, bar: *index, span, beat, tune: None }
         }));
-        let notes = bar.melody.clone().and_then(|notes| song.melody.get(notes)).unwrap_or_default();
-        for note in notes {
+        for note in line.of(song, bar) {
             let pitch = octaves.of(bar, note.pitch);
             if note.tied
                 && let Some((at, end)) = last

@@ -9,6 +9,7 @@ mod part;
 mod right_hand;
 mod slur;
 
+use grid::TuneLine;
 pub(in crate::perform) use part::{breaks, play};
 
 use super::SlurKind;
@@ -65,9 +66,20 @@ pub struct TuneNote {
 /// All steps of a break in some bars of a song, given in order: those that have a written tune. Bars that follow each
 /// other are one break.
 pub fn tune_steps(song: &Arrangement, bars: &[usize], capo: u8, level: TuneLevel) -> Vec<TuneStep> {
+    steps_of(song, bars, TuneLine::Written, capo, level)
+}
+
+/// The same for any line.
+fn steps_of(
+    song: &Arrangement,
+    bars: &[usize],
+    line: TuneLine<'_>,
+    capo: u8,
+    level: TuneLevel,
+) -> Vec<TuneStep> {
     let runs = bars.chunk_by(|one, next| next.checked_sub(1) == Some(*one));
     let of_run = |bars: &[usize]| {
-        let steps = grid::grid(song, bars, capo);
+        let steps = grid::grid(song, bars, line, capo);
         let hand = left_hand::places(song, &steps, capo);
         right_hand::rolls(song, &steps, &hand, capo, level)
     };

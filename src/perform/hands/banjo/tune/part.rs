@@ -1,7 +1,8 @@
 //! The break as a band plays it that has a banjo to lead.
 
-use super::{TuneLevel, TuneStep, tune_steps};
-use crate::arrange::{Arrangement, BarKind};
+use super::grid::TuneLine;
+use super::{TuneLevel, TuneStep, steps_of};
+use crate::arrange::{Arrangement, BarKind, MelodyNote};
 use crate::band::Lead;
 use crate::chart::Role;
 use crate::perform::Note;
@@ -25,11 +26,26 @@ pub(in crate::perform) fn breaks(song: &Arrangement, role: Role) -> Vec<usize> {
     (0..song.bars.len()).filter(plays).collect()
 }
 
-/// The notes of those bars: the fullest break.
-pub(in crate::perform) fn play(seat: &Seat<'_>, bars: &[usize], feel: Feel) -> Vec<Note> {
+/// The notes of some bars: the fullest break of their written tune, or of a line in its place.
+pub(in crate::perform) fn play(
+    seat: &Seat<'_>,
+    bars: &[usize],
+    made: Option<&[MelodyNote]>,
+    feel: Feel,
+) -> Vec<Note> {
     let song = seat.song;
     let capo = choose_banjo_capo(song.key);
-    let steps = tune_steps(song, bars, capo, TuneLevel::Slurred);
+    let line = made.map_or(TuneLine::Written, TuneLine::Made);
+    let mut steps = steps_of(song, bars, line, capo, TuneLevel::Slurred);
+    if let Some(made) = made {
+        // A break that is over is not rolled on.
+        let ends = |bar: usize| bars.binary_search(&(bar + 1)).is_err();
+        let over = |step: &TuneStep| {
+            let last = made.iter().rfind(|note| note.start <= step.at);
+            last.is_none_or(|note| note.end <= step.at)
+        };
+        steps.retain(|step| !(ends(step.bar) && over(step)));
+    }
     if steps.is_empty() {
         return Vec::new();
     }
