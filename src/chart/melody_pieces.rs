@@ -94,7 +94,7 @@ fn pieces(
                 }
             }
             first = false;
-            left = left - group.length;
+            left -= group.length;
             at += group.length;
         }
         let count = u8::try_from(pieces.len() - begins).unwrap_or(u8::MAX);

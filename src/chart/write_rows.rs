@@ -68,7 +68,7 @@ pub(super) fn pickup_groups(pickup: &Pickup) -> Option<Vec<Group>> {
     let counts = (1..=sixteenths).filter(|count| sixteenths % count == 0);
     let cuts =
         counts.filter_map(|count| groups(&pickup.melody, Ticks::new(pickup.length.get() / count)));
-    cuts.min_by_key(words_of)
+    cuts.min_by_key(|groups| words_of(groups))
 }
 
 /// True if a pickup with this tune can be written.
@@ -76,7 +76,7 @@ pub(crate) fn pickup_fits(pickup: &Pickup) -> bool {
     pickup_groups(pickup).is_some()
 }
 
-fn words_of(groups: &Vec<Group>) -> usize {
+fn words_of(groups: &[Group]) -> usize {
     groups.iter().map(|group| usize::from(group.notes) + usize::from(group.notes > 1)).sum()
 }
 
@@ -165,7 +165,7 @@ fn in_groups(
             }
             words.push(word(share?.value, first));
             first = false;
-            left = left - group.length;
+            left -= group.length;
         }
     }
     Some(words.join(" "))
@@ -175,8 +175,10 @@ fn in_groups(
 pub(super) fn best_groups(meter: Meter, shares: &[Share<Tune>]) -> Option<Vec<Group>> {
     let usual = usual_count(meter);
     let cut = |count: usize| melody_share(meter, count).and_then(|one| groups(shares, one));
-    let on_usual =
-        (1..=MOST).filter(|count| count.is_multiple_of(usual)).filter_map(cut).min_by_key(words_of);
+    let on_usual = (1..=MOST)
+        .filter(|count| count.is_multiple_of(usual))
+        .filter_map(cut)
+        .min_by_key(|groups| words_of(groups));
     on_usual.or_else(|| (1..=MOST).find_map(cut))
 }
 
@@ -229,6 +231,9 @@ fn groups(shares: &[Share<Tune>], one: Ticks) -> Option<Vec<Group>> {
         let until = ends.iter().copied().find(|&end| end > at && end % one == 0)?;
         let within = ends.iter().copied().filter(|&end| end > at && end < until);
         let part = within.map(|end| end - at).fold(until - at, gcd);
+        if part < Tuplet::SHORTEST.get() {
+            return None;
+        }
         let notes =
             u8::try_from((until - at) / part).ok().filter(|&notes| notes <= Tuplet::MOST)?;
         let time = u8::try_from((until - at) / one).ok()?;

@@ -160,12 +160,15 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
             continue;
         }
         let whole = of_ticks(fit.meter.bar());
+        let short = !bar.time.free && bar.length < bar.time.length();
+        let edge = bar.pickup || index == last && short;
         let meters = match fit.bars(length, fit.own(bar.time)) {
-            Some(meters) if !(bar.pickup || index == last && length < whole) => meters,
+            Some(meters) if !edge => meters,
             _ => {
-                let edge = bar.pickup || index == last;
                 let wanted = if edge && length <= whole { whole } else { next_length(length) };
-                let rest = Sounding { length: wanted - length, what: What::Rest };
+                let blank = notes.iter().all(|note| note.what == What::Blank);
+                let what = if blank { What::Blank } else { What::Rest };
+                let rest = Sounding { length: wanted - length, what };
                 let leads_in = bar.pickup || begins_part(bars, index);
                 if leads_in {
                     notes.insert(0, rest);

@@ -13,9 +13,12 @@ pub(super) struct Fit {
     pub scale: (i64, i64),
 }
 
+/// A time signature, the meter that stands for it, and what lengths are multiplied by.
+type Signature = ((u32, u32), Meter, (i64, i64));
+
 /// Signatures that a chart has, and what stands for others. A beat of three eighths becomes a quarter of three
 /// triplets, which sounds the same; a bar of three eighths, halves or wholes is three quarters in other note values.
-const SIGNATURES: [((u32, u32), Meter, (i64, i64)); 20] = [
+const SIGNATURES: [Signature; 20] = [
     ((4, 4), Meter::FourFour, (1, 1)),
     ((2, 2), Meter::TwoTwo, (1, 1)),
     ((2, 4), Meter::TwoFour, (1, 1)),

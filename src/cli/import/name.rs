@@ -16,7 +16,8 @@ pub(super) fn file_name(
     let numbered = (2..).map(|number: u64| format!("{plain}-{number}"));
     for name in std::iter::once(plain.clone()).chain(numbered) {
         let path = folder.join(format!("{name}.toml"));
-        if !taken.contains(&path) && !(kept && path.exists()) {
+        let there = taken.contains(&path) || kept && path.exists();
+        if !there {
             taken.insert(path.clone());
             return path;
         }

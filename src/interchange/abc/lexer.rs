@@ -137,7 +137,7 @@ fn endings(cursor: &mut Cursor<'_>, bracket: bool) -> Vec<u32> {
     let mut inner = *cursor;
     while !bracket && inner.eat(' ') {}
     let bracketed = inner.eat('[');
-    if bracket && !bracketed || !bracketed && inner.at != start {
+    if !bracketed && (bracket || inner.at != start) {
         return Vec::new();
     }
     let quoted = bracketed && inner.eat('"');

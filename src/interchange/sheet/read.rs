@@ -254,8 +254,9 @@ impl Reader {
 
 /// The key of the last chord, where most songs come home (common practice, no source).
 fn guessed(measures: &[Measure]) -> Key {
-    let chords = measures.iter().flat_map(|bar| &bar.chords).filter_map(|(_, chord)| *chord);
-    let last: Option<Chord> = chords.last();
+    let chords = measures.iter().rev().flat_map(|bar| bar.chords.iter().rev());
+    let mut chords = chords.filter_map(|(_, chord)| *chord);
+    let last: Option<Chord> = chords.next();
     let c = Key {
         tonic: crate::theory::PitchName::new(crate::theory::Letter::C, 0),
         mode: Mode::Major,
