@@ -2,7 +2,7 @@
 
 use super::chords::chord;
 use super::element::Element;
-use super::read::{key, tempo};
+use super::signs::{key, tempo};
 use crate::interchange::tune::{Measure, Sounding, TempoMark, TimeSignature, What};
 use crate::interchange::units::{LONGEST, QUARTER, times};
 use crate::interchange::{MOST_MEASURES, Remarks, one_line};

@@ -6,6 +6,7 @@ mod chords;
 mod element;
 mod kinds;
 mod read;
+mod signs;
 mod write;
 mod zipped;
 
