@@ -3,7 +3,7 @@
 //! The modules stand in one direction; each imports only what stands before it:
 //!
 //! [`hash`], [`trellis`], [`time`], [`text`], [`condition`], [`midi_file`], [`theory`], [`band`] → [`chart`],
-//! [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
+//! [`interchange`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
 //! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`progress`] → [`page`], [`practice`] → [`lesson`],
 //! [`synth`] → [`rehearsal`] → [`sink`] → [`ports`] → [`input`] → [`live`] → [`screen`] → [`cli`].
 //!
@@ -86,6 +86,7 @@ pub mod coverage;
 pub mod hash;
 pub mod hear;
 pub mod input;
+pub mod interchange;
 pub mod lesson;
 pub mod live;
 pub mod midi_file;

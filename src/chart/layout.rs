@@ -10,7 +10,7 @@ const MOST_PHRASES: usize = 32;
 
 /// How the bars of a section stand on the page: a phrase a line, with the signs between them.
 #[derive(Debug)]
-pub(super) struct Layout {
+pub(crate) struct Layout {
     lines: Vec<Line>,
 }
 
@@ -36,8 +36,13 @@ impl Line {
 }
 
 impl Layout {
+    /// The lines: for each bar the sign before it and which of the bars as played it is, and the sign at the end.
+    pub(crate) fn lines(&self) -> impl Iterator<Item = (&[(&'static str, usize)], &'static str)> {
+        self.lines.iter().map(|line| (line.bars.as_slice(), line.close))
+    }
+
     /// Lays out bars as played. With `repeats`, phrases that come again at once are written once.
-    pub fn of(bars: &[ChartBar], repeats: bool) -> Self {
+    pub(crate) fn of(bars: &[ChartBar], repeats: bool) -> Self {
         let phrases = phrases(bars);
         let mut lines = Vec::new();
         let mut left = phrases.as_slice();

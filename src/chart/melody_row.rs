@@ -23,16 +23,17 @@ const HELP: &str = "write notes with spaces between, as in `G A B /`: letters ar
 /// A note is written as ABC has it (abcnotation.com, "The abc music standard 2.1", sections 4.1 and
 /// 4.2): `C` is middle C, `c` the C above it, `,` and `'` go an octave down and up, `^` `_` `=` before
 /// a letter are sharp, flat and natural, and letters without are the key's own. As there, an
-/// accidental holds for its letter to the end of the bar, in every octave.
+/// accidental holds for its letter to the end of the bar, in every octave. `(3` puts the three that
+/// follow into the time of two, and `(p:q` as many as `p` into that of `q` (section 4.13).
 #[derive(Debug)]
 pub(super) struct MelodyRow {
-    tokens: Vec<Tune>,
+    tokens: Vec<MelodyToken>,
     bars: Vec<Range<usize>>,
 }
 
 impl MelodyRow {
     /// What stands in a bar as written.
-    pub fn bar(&self, written: usize) -> &[Tune] {
+    pub fn bar(&self, written: usize) -> &[MelodyToken] {
         self.bars.get(written).and_then(|bar| self.tokens.get(bar.clone())).unwrap_or_default()
     }
 
@@ -53,12 +54,91 @@ impl MelodyRow {
             let content = if cell.empty { cell.span.end..cell.span.end } else { cell.span.clone() };
             let bar = reader.bar(&cell.span, content);
             if let Some(meter) = even.and_then(|chords| chords.bars.get(at)?.meter) {
-                reader.check_split(bar.len(), meter, &cell.span);
+                reader.check_split(bar.clone(), meter, &cell.span);
             }
             reader.bars.push(bar);
         }
         Self { tokens: reader.tokens, bars: reader.bars }
     }
+}
+
+/// A note, hold or rest as written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct MelodyToken {
+    pub tune: Tune,
+    /// The group that it belongs to.
+    pub tuplet: Tuplet,
+}
+
+/// How many notes share the time of how many.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Tuplet {
+    notes: u8,
+    time: u8,
+}
+
+impl Tuplet {
+    /// One in the time of one.
+    const NONE: Self = Self { notes: 1, time: 1 };
+
+    /// The most notes of a group: a bar of 4/4 in sixteenths of which each is three.
+    pub const MOST: u8 = 96;
+
+    /// The shortest note of a group: a third of a sixty-fourth.
+    pub const SHORTEST: Ticks = Ticks::new(20);
+
+    /// Reads `(3` or `(5:4`. What a number alone means is the standard's (section 4.13), where that does
+    /// not hang on the meter.
+    fn read(word: &str) -> Option<Self> {
+        let inside = word.strip_prefix('(')?;
+        let (notes, time) = match inside.split_once(':') {
+            Some((notes, time)) => (notes.parse().ok()?, time.parse().ok()?),
+            None => {
+                let notes = inside.parse().ok()?;
+                (notes, Self::usual(notes)?)
+            }
+        };
+        let sound = (1..=Self::MOST).contains(&notes) && (1..=Self::MOST).contains(&time);
+        sound.then_some(Self { notes, time })
+    }
+
+    /// The time that so many notes have where no time is written.
+    const fn usual(notes: u8) -> Option<u8> {
+        match notes {
+            3 | 6 => Some(2),
+            2 | 4 | 8 => Some(3),
+            _ => None,
+        }
+    }
+
+    /// As written before `notes` notes in the time of `time` shares.
+    pub fn written(notes: u8, time: u8) -> String {
+        if Self::usual(notes) == Some(time) {
+            format!("({notes}")
+        } else {
+            format!("({notes}:{time}")
+        }
+    }
+
+    /// How long one of its notes is, where `share` is one share of the bar.
+    pub fn length(self, share: Ticks) -> Option<Ticks> {
+        if self == Self::NONE {
+            return Some(share);
+        }
+        let length = (share * i64::from(self.time)).split(i64::from(self.notes))?;
+        (length >= Self::SHORTEST).then_some(length)
+    }
+}
+
+/// How many shares of the bar `tokens` take.
+pub(super) fn count(tokens: &[MelodyToken]) -> usize {
+    let mut left = tokens;
+    let mut count: usize = 0;
+    while let Some(first) = left.first() {
+        count = count.saturating_add(usize::from(first.tuplet.time));
+        left = left.get(usize::from(first.tuplet.notes)..).unwrap_or_default();
+    }
+    count
 }
 
 /// The length of each of `count` equal shares of a bar; `None` if it is no whole number of
@@ -84,7 +164,7 @@ struct Reader<'a> {
     text: &'a Text,
     problems: &'a mut Problems,
     signature: [i32; 7],
-    tokens: Vec<Tune>,
+    tokens: Vec<MelodyToken>,
     bars: Vec<Range<usize>>,
 }
 
@@ -107,11 +187,42 @@ impl Reader<'_> {
         // Accidentals hold to the end of the bar.
         let mut letters = self.signature;
         let base = content.start;
+        let mut tuplet = Tuplet::NONE;
+        let mut open: Option<(Range<usize>, usize)> = None;
         for word in written.split_whitespace() {
             let start = base + (word.as_ptr() as usize - written.as_ptr() as usize);
             let at = start..start + word.len();
-            let token = self.token(word, &at, &mut letters);
-            self.tokens.push(token);
+            if word.starts_with('(') {
+                match Tuplet::read(word) {
+                    Some(_) if open.is_some() => {
+                        let help = "close the one before by as many notes as its number says";
+                        self.problem(at, &format!("`{word}` stands within another"), help);
+                    }
+                    Some(read) => {
+                        tuplet = read;
+                        open = Some((at, usize::from(read.notes)));
+                    }
+                    None => {
+                        let help = "write `(3` before three that share the time of two, or `(5:4` before \
+                                    five in that of four";
+                        self.problem(at, &format!("`{word}` opens no group of notes"), help);
+                    }
+                }
+                continue;
+            }
+            let tune = self.token(word, &at, &mut letters);
+            self.tokens.push(MelodyToken { tune, tuplet });
+            if let Some((at, left)) = open.take() {
+                match left.checked_sub(1) {
+                    Some(left) if left > 0 => open = Some((at, left)),
+                    _ => tuplet = Tuplet::NONE,
+                }
+            }
+        }
+        if let Some((at, left)) = open {
+            let word = &self.text.value[at.clone()];
+            let message = format!("`{word}` wants {left} more in this bar");
+            self.problem(at, &message, "write as many notes, holds or rests as its number says");
         }
         first..self.tokens.len()
     }
@@ -141,8 +252,18 @@ impl Reader<'_> {
         Tune::Rest
     }
 
-    fn check_split(&mut self, count: usize, meter: Meter, span: &Range<usize>) {
-        if count == 0 || melody_share(meter, count).is_some() {
+    fn check_split(&mut self, bar: Range<usize>, meter: Meter, span: &Range<usize>) {
+        let tokens = self.tokens.get(bar).unwrap_or_default();
+        let count = count(tokens);
+        if count == 0 {
+            return;
+        }
+        if let Some(share) = melody_share(meter, count) {
+            if tokens.iter().any(|token| token.tuplet.length(share).is_none()) {
+                let message = "a group of notes in this bar does not come out even";
+                let help = "write groups of 2, 3, 4, 5, 6 or 8 notes, as in `(3 G A B`";
+                self.problem(span.clone(), message, help);
+            }
             return;
         }
         let most = meter.bar().get() / SHORTEST.get();
@@ -272,7 +393,7 @@ mod tests {
         assert!(problems.is_empty(), "{problems:?}");
         row.tokens
             .iter()
-            .map(|token| match token {
+            .map(|token| match token.tune {
                 Tune::Note(note) => Some(note.get()),
                 Tune::Hold | Tune::Rest => None,
             })

@@ -1,7 +1,7 @@
 use std::ops::Range;
 
 use super::bar_row::BarRow;
-use super::melody_row::MelodyRow;
+use super::melody_row::{MelodyRow, count};
 use super::sign::{self, Mark};
 use super::unroll::shared_tune;
 use super::{Pickup, Share, Tune};
@@ -197,8 +197,10 @@ impl Head {
         let row = MelodyRow::read(&own, key, None, problems);
         let tokens = row.bar(0);
         let sixteenths = self.length.get() / SHORTEST;
-        let count = i64::try_from(tokens.len()).unwrap_or(i64::MAX);
-        if count == 0 || sixteenths % count != 0 {
+        let count = i64::try_from(count(tokens)).unwrap_or(i64::MAX);
+        let share = Ticks::new(self.length.get() / count.max(1));
+        let even = tokens.iter().all(|token| token.tuplet.length(share).is_some());
+        if count == 0 || sixteenths % count != 0 || !even {
             let works: Vec<String> =
                 (1..=sixteenths).filter(|n| sixteenths % n == 0).map(|n| n.to_string()).collect();
             problems.add(
@@ -212,6 +214,6 @@ impl Head {
             );
             return Vec::new();
         }
-        shared_tune(Ticks::new(self.length.get() / count), tokens)
+        shared_tune(share, tokens)
     }
 }

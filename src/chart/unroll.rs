@@ -1,6 +1,6 @@
 use super::chord_row::{ChordRow, Token};
 use super::mark_row::MarkRow;
-use super::melody_row::{MelodyRow, melody_share};
+use super::melody_row::{MelodyRow, MelodyToken, count, melody_share};
 use super::split::share_length;
 use super::{ChartBar, Share, Stop, Tune};
 use crate::theory::Chord;
@@ -60,18 +60,26 @@ fn marks<T: Copy>(meter: Meter, values: &[T], same: fn(&T, &T) -> bool) -> Vec<S
     shares(share_length(meter, values.len()), values.iter().copied(), same)
 }
 
-fn tune(meter: Meter, tokens: &[Tune]) -> Vec<Share<Tune>> {
-    shared_tune(melody_share(meter, tokens.len()).unwrap_or_default(), tokens)
+fn tune(meter: Meter, tokens: &[MelodyToken]) -> Vec<Share<Tune>> {
+    shared_tune(melody_share(meter, count(tokens)).unwrap_or_default(), tokens)
 }
 
-/// Notes, holds and rests of a length each: a note and what holds it are one share, and so are rests side by side.
-pub(super) fn shared_tune(length: Ticks, tokens: &[Tune]) -> Vec<Share<Tune>> {
-    let goes_on = |before: &Tune, next: &Tune| match next {
-        Tune::Hold => true,
-        Tune::Rest => *before == Tune::Rest,
-        Tune::Note(_) => false,
-    };
-    shares(Some(length), tokens.iter().copied(), goes_on)
+/// Notes, holds and rests of which a share has that length: a note and what holds it are one share, and so are rests
+/// side by side.
+pub(super) fn shared_tune(share: Ticks, tokens: &[MelodyToken]) -> Vec<Share<Tune>> {
+    let mut shares: Vec<Share<Tune>> = Vec::with_capacity(tokens.len());
+    for MelodyToken { tune, tuplet } in tokens {
+        let length = tuplet.length(share).unwrap_or_default();
+        match shares.last_mut() {
+            Some(last)
+                if *tune == Tune::Hold || *tune == Tune::Rest && last.value == Tune::Rest =>
+            {
+                last.length += length;
+            }
+            _ => shares.push(Share::new(length, *tune)),
+        }
+    }
+    shares
 }
 
 /// Shares of `length` for each of `values`, neighbours that are the `same` joined.

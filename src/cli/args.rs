@@ -5,6 +5,7 @@ use super::coverage::Coverage;
 use super::drill::Drill;
 use super::export::Export;
 use super::hear::Hear;
+use super::import::Import;
 use super::latency::Latency;
 use super::learn::Learn;
 use super::lesson::Lesson;
@@ -43,6 +44,8 @@ pub(super) enum Command {
     Tab(Tab),
     /// List the songs at hand, which can be asked for by name
     Songs(Songs),
+    /// Read tunes from other formats, and write them as song files
+    Import(Import),
     /// Look through songs, backing styles and lessons for mistakes
     Check(Check),
     /// Write a lesson as a folder of files to play to, with a page

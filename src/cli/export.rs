@@ -5,6 +5,7 @@ use clap::ValueEnum;
 
 use super::failure::Failure;
 use super::files::{is_same_file, is_stdout, midi, to_stdout, write_whole};
+use super::lead_sheet::{Sheet, lead_sheet};
 use super::options::{OpenChair, Options, count_in, taken};
 use super::rehearse::{rehearsal, rendition};
 use super::voices::{save, wav};
@@ -15,7 +16,7 @@ use crate::rehearsal::Wishes;
 pub(super) struct Export {
     /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
-    /// Where to write: FILE.mid or FILE.wav, or - for standard output
+    /// Where to write: FILE.mid, FILE.wav, FILE.abc or FILE.musicxml, or - for standard output
     #[arg(short, long, value_name = "FILE")]
     pub output: PathBuf,
     /// The kind of file, where its name does not say
@@ -39,13 +40,18 @@ pub(super) enum Format {
     Mid,
     /// Sound, 48 kHz stereo
     Wav,
+    /// A lead sheet in ABC
+    Abc,
+    /// A lead sheet in MusicXML
+    Musicxml,
 }
 
 /// Writes the performance to a file or to standard output.
 pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     let format = format(export)?;
-    if format == Format::Mid && export.soundfont.is_some() {
-        return Err(Failure::Usage("--soundfont: a MIDI file holds no sound; export .wav".into()));
+    if format != Format::Wav && export.soundfont.is_some() {
+        let what = if format == Format::Mid { "MIDI file" } else { "lead sheet" };
+        return Err(Failure::Usage(format!("--soundfont: a {what} holds no sound; export .wav")));
     }
     if !is_stdout(&export.output) && is_same_file(&export.song, &export.output) {
         return Err(Failure::Usage(format!(
@@ -58,15 +64,29 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
         banjo: export.chair.banjo(),
         ..export.options.wishes()?
     };
+    let sheet = match format {
+        Format::Abc => Some(Sheet::Abc),
+        Format::Musicxml => Some(Sheet::MusicXml),
+        Format::Mid | Format::Wav => None,
+    };
+    if let Some(sheet) = sheet {
+        let text = lead_sheet(&export.song, sheet, &wishes)?;
+        if is_stdout(&export.output) {
+            to_stdout(text.as_bytes())?;
+        } else {
+            write_whole(&export.output, text.as_bytes())?;
+        }
+        return Ok(ExitCode::SUCCESS);
+    }
     let rehearsal = rehearsal(&export.song, wishes)?;
     let mut band = rendition(&rehearsal)?;
     rehearsal.fill_chair(&mut band, RoleSet::EMPTY).map_err(taken)?;
     let (performance, soundfont) = (&band.performance, export.soundfont.as_deref());
     match (format, is_stdout(&export.output)) {
-        (Format::Mid, true) => to_stdout(&midi(performance)?),
-        (Format::Mid, false) => write_whole(&export.output, &midi(performance)?),
         (Format::Wav, true) => to_stdout(&wav(&rehearsal.voices(), performance, soundfont)?),
         (Format::Wav, false) => save(&rehearsal.voices(), performance, soundfont, &export.output),
+        (_, true) => to_stdout(&midi(performance)?),
+        (_, false) => write_whole(&export.output, &midi(performance)?),
     }?;
     Ok(ExitCode::SUCCESS)
 }
@@ -78,6 +98,8 @@ fn format(export: &Export) -> Result<Format, Failure> {
     let named = match ending.as_str() {
         "mid" | "midi" => Some(Format::Mid),
         "wav" => Some(Format::Wav),
+        "abc" => Some(Format::Abc),
+        "musicxml" | "xml" => Some(Format::Musicxml),
         _ => None,
     };
     match (named, export.format) {
@@ -86,10 +108,10 @@ fn format(export: &Export) -> Result<Format, Failure> {
         ))),
         (Some(format), _) | (None, Some(format)) => Ok(format),
         (None, None) if is_stdout(&export.output) => Err(Failure::Usage(
-            "-o -: say which kind of file with --format mid or --format wav".into(),
+            "-o -: say which kind of file with --format mid, wav, abc or musicxml".into(),
         )),
         (None, None) => Err(Failure::Usage(format!(
-            "-o {output}: the name must end in .mid or .wav, or say which with --format"
+            "-o {output}: the name must end in .mid, .wav, .abc or .musicxml, or say which with --format"
         ))),
     }
 }

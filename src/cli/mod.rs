@@ -10,9 +10,11 @@ mod export;
 mod failure;
 mod files;
 mod hear;
+mod import;
 mod interrupt;
 mod jam;
 mod latency;
+mod lead_sheet;
 mod learn;
 mod lesson;
 mod manual;
@@ -45,6 +47,7 @@ pub fn run() -> ExitCode {
     let done = match &args.command {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
+        Command::Import(asked) => import::run(asked),
         Command::Check(check) => check::run(check),
         Command::Coverage(asked) => coverage::run(asked),
         Command::Drill(drill) => drill::run(drill),

@@ -11,6 +11,7 @@ mod documents;
 mod drill;
 mod export_with_banjo;
 mod exported_files;
+mod import;
 mod kickoffs_and_endings;
 mod lesson;
 mod listen;

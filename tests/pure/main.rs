@@ -68,6 +68,7 @@ mod theory_banjo;
 mod theory_fretboards;
 mod theory_reference;
 mod trade_rules;
+mod tune_formats;
 mod voices;
 mod wav;
 mod wrong_licks;

@@ -1,0 +1,188 @@
+//! Tunes of other formats, written as song files.
+
+mod found;
+mod name;
+
+use std::collections::HashSet;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::ValueEnum;
+
+use super::failure::{Failure, tell};
+use super::files::{FileShelf, to_stdout, write_whole};
+use crate::interchange::{
+    Format, Given, Remark, Stray, Tune, has_no_chords, read_tunes, song_file,
+};
+use crate::rehearsal::read_with_own_style;
+use crate::text::{Problems, Source, report};
+use found::{Read, collect, read};
+use name::file_name;
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Import {
+    /// Files of tunes, or folders of them: ABC, MusicXML, .mxl, chord sheets, and MIDI files that openchair wrote
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Write a song file for each tune into this folder; without it the songs are shown and nothing is written
+    #[arg(short, long, value_name = "FOLDER")]
+    pub output: Option<PathBuf>,
+    /// The voice or part that is the tune, where a file has several; else the first that has notes
+    #[arg(long, value_name = "NAME")]
+    pub voice: Option<String>,
+    /// How many bars each chord lasts in chord sheets without bar lines
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=8))]
+    pub bars_per_chord: Option<u32>,
+    /// The kind of file, where its name does not say
+    #[arg(long, value_enum)]
+    pub format: Option<Kind>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Kind {
+    /// ABC
+    Abc,
+    /// MusicXML
+    Musicxml,
+    /// MusicXML, compressed
+    Mxl,
+    /// A chord sheet in plain text
+    Sheet,
+}
+
+impl Kind {
+    const fn format(self) -> Format {
+        match self {
+            Self::Abc => Format::Abc,
+            Self::Musicxml => Format::MusicXml,
+            Self::Mxl => Format::Mxl,
+            Self::Sheet => Format::Sheet,
+        }
+    }
+}
+
+/// How many came out, and how many did not.
+#[derive(Default)]
+struct Counts {
+    songs: usize,
+    failed: usize,
+}
+
+/// Reads every file; songs go to the folder, or are shown.
+pub(super) fn run(asked: &Import) -> Result<ExitCode, Failure> {
+    let files = collect(&asked.files)?;
+    if let Some(folder) = &asked.output {
+        std::fs::create_dir_all(folder).map_err(|error| {
+            Failure::failed(format!("can't make the folder {}: {error}", folder.display()))
+        })?;
+    }
+    let mut counts = Counts::default();
+    let mut taken = HashSet::new();
+    for path in &files {
+        match read(path, asked.format.map(Kind::format)) {
+            Ok(read) => import(asked, &read, &mut taken, &mut counts)?,
+            Err(why) => {
+                tell(why);
+                counts.failed += 1;
+            }
+        }
+    }
+    let songs = |n: usize| if n == 1 { "1 song".to_owned() } else { format!("{n} songs") };
+    let left = match counts.failed {
+        0 => String::new(),
+        failed => format!("; {failed} could not be imported"),
+    };
+    match &asked.output {
+        Some(folder) => tell(format!("{} in {}{left}", songs(counts.songs), folder.display())),
+        None => tell(format!("{} shown{left}; -o FOLDER writes them", songs(counts.songs))),
+    }
+    Ok(ExitCode::from(u8::from(counts.failed > 0 || counts.songs == 0)))
+}
+
+fn import(
+    asked: &Import,
+    file: &Read,
+    taken: &mut HashSet<PathBuf>,
+    counts: &mut Counts,
+) -> Result<(), Failure> {
+    let given = Given { voice: asked.voice.as_deref(), bars_per_chord: asked.bars_per_chord };
+    let tunes = match read_tunes(&file.name, &file.bytes, file.format, given) {
+        Ok(tunes) => tunes,
+        Err(wrong) => {
+            counts.failed += 1;
+            tell(wrong);
+            return Ok(());
+        }
+    };
+    for Stray { at, words } in &tunes.strays {
+        counts.failed += 1;
+        tell(format!("{}: {words}", place(&tunes.source, *at)));
+    }
+    if tunes.tunes.is_empty() && tunes.strays.is_empty() {
+        counts.failed += 1;
+        tell(format!("{}: there is no tune in it", file.name));
+    }
+    for tune in &tunes.tunes {
+        match one(asked, &tunes.source, tune, taken) {
+            Ok(()) => counts.songs += 1,
+            Err(Failure::Failed(why)) => {
+                counts.failed += 1;
+                tell(why);
+            }
+            Err(other) => return Err(other),
+        }
+    }
+    Ok(())
+}
+
+/// Writes or shows a tune, and says what could not be kept.
+fn one(
+    asked: &Import,
+    source: &Source,
+    tune: &Tune,
+    taken: &mut HashSet<PathBuf>,
+) -> Result<(), Failure> {
+    let whose = |at: usize| format!("{}: {}", place(source, at), tune.title);
+    let (song, remarks) =
+        tune.song().map_err(|why| Failure::failed(format!("{}: {why}", whose(tune.at))))?;
+    let mut said: Vec<Remark> = remarks.all().to_vec();
+    if has_no_chords(&song) {
+        let words = "no chords are given, and so the band is silent".to_owned();
+        said.push(Remark { words, at: tune.at, bars: Vec::new() });
+    }
+    let from = Path::new(&source.name)
+        .file_name()
+        .map_or_else(|| source.name.clone(), |name| name.to_string_lossy().into_owned());
+    let text = song_file(&song, &from, &said);
+    let folder = asked.output.clone().unwrap_or_default();
+    let path = file_name(&folder, &song.title, taken, asked.output.is_some());
+    check(&path, &text, &whose(tune.at))?;
+    for remark in &said {
+        tell(format!("{}: {}", whose(remark.at), remark.sentence()));
+    }
+    match &asked.output {
+        Some(_) => write_whole(&path, text.as_bytes()),
+        None => to_stdout(format!("{text}\n").as_bytes()),
+    }
+}
+
+/// What is written is read back as `openchair check` would.
+fn check(path: &Path, text: &str, whose: &str) -> Result<(), Failure> {
+    let name = path.display().to_string();
+    let source =
+        Source::new(name, text).map_err(|why| Failure::failed(format!("{whose}: {why}")))?;
+    let mut problems = Problems::new();
+    let _ = read_with_own_style(&source, &FileShelf::of_song(path), &mut problems);
+    if problems.is_empty() {
+        return Ok(());
+    }
+    Err(Failure::failed(format!(
+        "{whose}: the song would have mistakes\n{}",
+        report(&source, &problems, false)
+    )))
+}
+
+/// `heron.abc:12`.
+fn place(source: &Source, at: usize) -> String {
+    format!("{}:{}", source.name, source.position(at).0)
+}

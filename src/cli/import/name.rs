@@ -1,0 +1,56 @@
+use std::collections::HashSet;
+use std::path::{Path, PathBuf};
+
+/// The longest name, in letters: longer ones are cut, as not every disk takes them.
+const LONGEST: usize = 60;
+
+/// A name for a song's file that no other has: its title in small letters and hyphens. With `kept`, files that lie
+/// there are not written over.
+pub(super) fn file_name(
+    folder: &Path,
+    title: &str,
+    taken: &mut HashSet<PathBuf>,
+    kept: bool,
+) -> PathBuf {
+    let plain = slug(title);
+    let numbered = (2..).map(|number: u64| format!("{plain}-{number}"));
+    for name in std::iter::once(plain.clone()).chain(numbered) {
+        let path = folder.join(format!("{name}.toml"));
+        let there = taken.contains(&path) || kept && path.exists();
+        if !there {
+            taken.insert(path.clone());
+            return path;
+        }
+    }
+    folder.join(format!("{plain}.toml"))
+}
+
+fn slug(title: &str) -> String {
+    let mut out = String::new();
+    for c in title.chars().flat_map(char::to_lowercase) {
+        match c {
+            // O'Neill is one word.
+            '\'' | '’' => {}
+            c if c.is_alphanumeric() && out.chars().count() < LONGEST => out.push(c),
+            _ if !out.is_empty() && !out.ends_with('-') && out.chars().count() < LONGEST => {
+                out.push('-')
+            }
+            _ => {}
+        }
+    }
+    let name = out.trim_end_matches('-');
+    if name.is_empty() { "tune".to_owned() } else { name.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_plain() {
+        assert_eq!(slug("The Heron's Reel (No. 2)"), "the-herons-reel-no-2");
+        assert_eq!(slug("../../etc"), "etc");
+        assert_eq!(slug("???"), "tune");
+        assert_eq!(slug(&"long ".repeat(50)).len(), 59);
+    }
+}

@@ -1,0 +1,158 @@
+//! Time signatures of all kinds, as the meters that the band plays.
+
+use super::tune::TimeSignature;
+use super::units::{EIGHTH, QUARTER, of_ticks, times};
+use crate::time::{Meter, Ticks};
+
+/// How a tune's lengths become a chart's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Fit {
+    /// The song's meter.
+    pub meter: Meter,
+    /// What every length is multiplied by: up, down.
+    pub scale: (i64, i64),
+}
+
+/// A time signature, the meter that stands for it, and what lengths are multiplied by.
+type Signature = ((u32, u32), Meter, (i64, i64));
+
+/// Signatures that a chart has, and what stands for others. A beat of three eighths becomes a quarter of three
+/// triplets, which sounds the same; a bar of three eighths, halves or wholes is three quarters in other note values.
+const SIGNATURES: [Signature; 20] = [
+    ((4, 4), Meter::FourFour, (1, 1)),
+    ((2, 2), Meter::TwoTwo, (1, 1)),
+    ((2, 4), Meter::TwoFour, (1, 1)),
+    ((4, 8), Meter::TwoFour, (1, 1)),
+    ((3, 4), Meter::ThreeFour, (1, 1)),
+    ((6, 8), Meter::SixEight, (1, 1)),
+    ((9, 8), Meter::ThreeFour, (2, 3)),
+    ((12, 8), Meter::FourFour, (2, 3)),
+    ((9, 4), Meter::ThreeFour, (1, 3)),
+    ((12, 4), Meter::FourFour, (1, 3)),
+    ((3, 8), Meter::ThreeFour, (2, 1)),
+    ((3, 2), Meter::ThreeFour, (1, 2)),
+    ((3, 1), Meter::ThreeFour, (1, 4)),
+    ((6, 4), Meter::SixEight, (1, 2)),
+    ((6, 2), Meter::SixEight, (1, 4)),
+    ((6, 16), Meter::SixEight, (2, 1)),
+    ((4, 2), Meter::FourFour, (1, 2)),
+    ((4, 1), Meter::FourFour, (1, 4)),
+    ((2, 1), Meter::FourFour, (1, 2)),
+    ((2, 8), Meter::TwoFour, (2, 1)),
+];
+
+impl Fit {
+    /// For a tune of that signature.
+    pub(super) fn of(time: TimeSignature) -> Self {
+        let known = SIGNATURES
+            .iter()
+            .find(|((beats, unit), ..)| (*beats, *unit) == (time.beats, time.unit));
+        if let Some(&(_, meter, scale)) = known {
+            return Self { meter, scale };
+        }
+        // Others are bars of several lengths side by side: 5/4 is 3/4 and 2/4.
+        let scale = if time.unit >= 8 && time.beats % 2 == 1 { (2, 1) } else { (1, 1) };
+        let meter = if time.beats.is_multiple_of(3) { Meter::ThreeFour } else { Meter::FourFour };
+        Self { meter, scale }
+    }
+
+    /// The same with lengths twice as long.
+    pub(super) const fn doubled(self) -> Self {
+        let (up, down) = self.scale;
+        Self { meter: self.meter, scale: (up * 2, down) }
+    }
+
+    /// A length of the file in the chart, in units.
+    pub(super) fn scaled(self, units: i64) -> i64 {
+        times(units, self.scale.0, self.scale.1)
+    }
+
+    /// Beats a minute of the song, where `beat` units of the file go by `per_minute` times.
+    pub(super) fn tempo(self, beat: i64, per_minute: f64) -> f64 {
+        let (up, down) = self.scale;
+        let quarters = beat as f64 / QUARTER as f64 * (up as f64 / down as f64);
+        let of_beat = self.meter.beat().get() as f64 / Ticks::QUARTER.get() as f64;
+        per_minute * quarters / of_beat
+    }
+
+    /// The meters of bars that last so many units together, the longest first; `None` where a chart has none: it is no
+    /// even number of eighths, or less than 2/4. `own` is the meter that the bar itself has.
+    pub(super) fn bars(self, units: i64, own: Option<Meter>) -> Option<Vec<Meter>> {
+        if let Some(own) = own.filter(|own| of_ticks(own.bar()) == units) {
+            return Some(vec![own]);
+        }
+        let mut left = units / EIGHTH;
+        if units % EIGHTH != 0 || left % 2 != 0 || left < 4 {
+            return None;
+        }
+        let eighths = |meter: Meter| meter.bar().get() / Ticks::EIGHTH.get();
+        let four = if self.meter == Meter::TwoTwo { Meter::TwoTwo } else { Meter::FourFour };
+        let three = if self.meter == Meter::SixEight { Meter::SixEight } else { Meter::ThreeFour };
+        let mut out = Vec::new();
+        while left > 0 {
+            let fits = |meter: &Meter| {
+                let rest = left - eighths(*meter);
+                rest == 0 || rest >= 4
+            };
+            let meter = [self.meter, four, three, Meter::TwoFour].into_iter().find(fits)?;
+            out.push(meter);
+            left -= eighths(meter);
+        }
+        Some(out)
+    }
+
+    /// The meter of a bar whose own signature is `time`, where a chart has that at this scale.
+    pub(super) fn own(self, time: TimeSignature) -> Option<Meter> {
+        let it = Self::of(time);
+        (it.scale == self.scale && !time.free).then_some(it.meter)
+    }
+}
+
+/// The shortest length that a chart has bars for, and at least `units`.
+pub(super) fn next_length(units: i64) -> i64 {
+    let two = EIGHTH * 2;
+    (units.max(1) + two - 1).div_euclid(two).max(2) * two
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_signature_has_bars() {
+        for beats in 1..=24 {
+            for unit in [1, 2, 4, 8, 16] {
+                let time = TimeSignature::new(beats, unit);
+                let fit = Fit::of(time);
+                let length = fit.scaled(time.length());
+                let bars =
+                    fit.bars(length, fit.own(time)).or_else(|| fit.bars(next_length(length), None));
+                let sum: Ticks = bars.unwrap().into_iter().map(Meter::bar).sum();
+                assert!(of_ticks(sum) >= length, "{beats}/{unit}");
+            }
+        }
+        let bars = |beats, unit| {
+            let time = TimeSignature::new(beats, unit);
+            let fit = Fit::of(time);
+            let bars = fit.bars(fit.scaled(time.length()), fit.own(time)).unwrap();
+            bars.iter().map(|bar| bar.as_str()).collect::<Vec<_>>().join(" ")
+        };
+        assert_eq!(bars(9, 8), "3/4");
+        assert_eq!(bars(3, 8), "3/4");
+        assert_eq!(bars(5, 4), "3/4 2/4");
+        assert_eq!(bars(7, 8), "4/4 3/4");
+        assert_eq!(bars(7, 4), "4/4 3/4");
+        assert_eq!(bars(3, 2), "3/4");
+    }
+
+    #[test]
+    fn tempos_keep_their_pace() {
+        // 112 dotted quarters a minute in 9/8 are 112 quarters in 3/4.
+        let fit = Fit::of(TimeSignature::new(9, 8));
+        assert!((fit.tempo(QUARTER * 3 / 2, 112.0) - 112.0).abs() < 1e-9);
+        let fit = Fit::of(TimeSignature::new(2, 2));
+        assert!((fit.tempo(QUARTER, 200.0) - 100.0).abs() < 1e-9);
+        let fit = Fit::of(TimeSignature::new(3, 8));
+        assert!((fit.tempo(EIGHTH, 120.0) - 120.0).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,231 @@
+//! A tune as a song.
+
+use thiserror::Error;
+
+use super::bars::{Cut, cut, fit, joined};
+use super::fit::Fit;
+use super::kinds::kind_of;
+use super::play_order::{Played, played};
+use super::sections::{has_tune, pickup, section};
+use super::tune::{Tune, What};
+use super::{MOST_MEASURES, Remark, Remarks};
+use crate::chart::{
+    ChartBar, Ending, Kickoff, Lead, MOST_SECTIONS, Pass, Role, RoleSet, Section, Song,
+    check_style_name, write_song,
+};
+use crate::theory::fretboard::banjo::Drone;
+use crate::time::Tempo;
+
+/// Why a tune is no song.
+#[derive(Clone, Copy, Debug, Error, PartialEq, Eq)]
+pub enum NoSong {
+    /// It has no bar.
+    #[error("it has no music")]
+    Empty,
+    /// It would be too long.
+    #[error("with its repeats it has more than {} bars", MOST_MEASURES)]
+    TooLong,
+    /// It has too many parts.
+    #[error("it has more than {} parts", MOST_SECTIONS)]
+    TooManyParts,
+}
+
+impl Tune {
+    /// The song, with what could not be kept of the tune.
+    ///
+    /// # Errors
+    /// [`NoSong`] if the tune has no bars, or too many.
+    pub fn song(&self) -> Result<(Song, Remarks), NoSong> {
+        let mut remarks = self.remarks.clone();
+        let (parts, as_ordered) = played(self, MOST_MEASURES).ok_or(NoSong::TooLong)?;
+        if !as_ordered {
+            remarks.add(
+                "the order of parts names one that is not there, and they are played as written",
+                self.at,
+                None,
+            );
+        }
+        let bars = joined(&self.measures, &parts);
+        let fit = fit(&bars, self.time);
+        let cuts = cut(&bars, fit, &self.measures, &mut remarks);
+        if cuts.is_empty() {
+            return Err(NoSong::Empty);
+        }
+        self.say_meter(fit, &mut remarks);
+        let (sections, instances) = self.sections(&parts, &cuts, &mut remarks)?;
+        let form = self.form(&sections, &instances);
+        let (style, tempo) = self.style_and_tempo(fit, &mut remarks);
+        let song = Song {
+            title: self.title.clone(),
+            composer: self.composer.clone(),
+            notes: (!self.notes.is_empty()).then(|| self.notes.join("\n") + "\n"),
+            key: self.key,
+            meter: fit.meter,
+            tempo,
+            style,
+            swing: None,
+            capo: None,
+            band: Role::BAND.into_iter().collect(),
+            kickoff: Kickoff::default(),
+            ending: Ending::default(),
+            drone: Drone::default(),
+            sections,
+            form,
+        };
+        Ok((song, remarks))
+    }
+
+    fn say_meter(&self, fit: Fit, remarks: &mut Remarks) {
+        let (beats, unit) = (self.time.beats, self.time.unit);
+        let same = (u32::from(fit.meter.numerator()), u32::from(fit.meter.denominator()));
+        if self.time.free {
+            remarks.add(
+                format!("no meter is given; the song is written in {}", fit.meter),
+                self.at,
+                None,
+            );
+        } else if same != (beats, unit) {
+            let how = match fit.scale {
+                (1, 1) => String::new(),
+                (2, 3) | (1, 3) => ", a beat of three as triplets".to_owned(),
+                _ => ", in other note values".to_owned(),
+            };
+            remarks.add(format!("{beats}/{unit} is written in {}{how}", fit.meter), self.at, None);
+        }
+    }
+
+    /// The sections, and which of them each part as played is.
+    fn sections(
+        &self,
+        parts: &[Played],
+        cuts: &[Cut],
+        remarks: &mut Remarks,
+    ) -> Result<(Vec<Section>, Vec<usize>), NoSong> {
+        let mut sections: Vec<Section> = Vec::new();
+        let mut instances = Vec::new();
+        let (mut chord, mut note) = (None, None);
+        let keep = self.own.is_some();
+        // A pickup alone between two bar lines belongs to the part that follows.
+        let starts = |one: &Cut, next: &Cut| one.part == next.part || one.pickup.is_some();
+        let groups: Vec<&[Cut]> = cuts.chunk_by(starts).collect();
+        let several = groups.len() > 1;
+        for group in groups {
+            let lead_in = group.iter().take_while(|cut| cut.pickup.is_some()).count();
+            let (head, bars) = group.split_at(lead_in);
+            let Some(own) = bars.first() else { continue };
+            let tune = has_tune(bars);
+            let pickup = head.last().map(|cut| pickup(cut, tune, &mut chord, &mut note));
+            let bars = section(bars, keep, &mut chord, &mut note, &self.measures, remarks);
+            let label = parts.get(own.part).and_then(|part| part.label.clone());
+            // What has a name of its own in the file keeps it.
+            let is_it = |section: &Section| section.bars == bars && section.pickup == pickup;
+            if let Some(same) = sections.iter().position(is_it).filter(|_| !keep) {
+                instances.push(same);
+                continue;
+            }
+            let name = self.name(label.as_deref(), &sections, several);
+            instances.push(sections.len());
+            sections.push(Section { name, dynamics: Default::default(), pickup, bars });
+            if sections.len() > MOST_SECTIONS {
+                return Err(NoSong::TooManyParts);
+            }
+        }
+        if sections.is_empty() { Err(NoSong::Empty) } else { Ok((sections, instances)) }
+    }
+
+    /// A name that no section has yet.
+    fn name(&self, label: Option<&str>, sections: &[Section], several: bool) -> String {
+        let own = self.own.as_ref().and_then(|own| {
+            let (_, name) = own.sections.iter().find(|(of, _)| Some(of.as_str()) == label)?;
+            Some(name.clone())
+        });
+        let free = |name: &String| sections.iter().all(|section| section.name != *name);
+        let said = own.or_else(|| label.map(str::to_lowercase)).map(|name| {
+            let plain = name.replace([':', '@', '"'], " ");
+            super::one_line(&plain)
+        });
+        if let Some(said) = said.filter(|said| !said.is_empty()) {
+            let more = (2..).map(|number| format!("{said} {number}"));
+            return std::iter::once(said.clone()).chain(more).find(free).unwrap_or(said);
+        }
+        if !several {
+            return if self.sung { "verse" } else { "tune" }.to_owned();
+        }
+        let letters = ('a'..='z').map(String::from);
+        let numbers = (27..).map(|number: usize| format!("part {number}"));
+        letters.chain(numbers).find(free).unwrap_or_default()
+    }
+
+    /// The passes: what the file says, or once through by who sings or fiddles, and once by the banjo.
+    fn form(&self, sections: &[Section], instances: &[usize]) -> Vec<Pass> {
+        let pass = |section: usize, lead: Option<Lead>| {
+            let name = sections.get(section).map_or("", |section| section.name.as_str());
+            let label = lead.map_or_else(|| name.to_owned(), |lead| format!("{name}: {lead}"));
+            Pass { section, lead, sit_out: RoleSet::EMPTY, label }
+        };
+        let own = self.own.as_ref().map_or(&[][..], |own| &own.form);
+        let own: Vec<Pass> = own
+            .iter()
+            .filter_map(|(name, lead)| {
+                Some(pass(sections.iter().position(|section| section.name == *name)?, *lead))
+            })
+            .collect();
+        if !own.is_empty() {
+            return own;
+        }
+        let has_tune =
+            self.measures.iter().flat_map(|bar| &bar.notes).any(|note| note.what != What::Blank);
+        let first = if self.sung || !has_tune { Lead::Voice } else { Lead::Fiddle };
+        let once: Vec<usize> = instances.to_vec();
+        let again = once.iter().copied();
+        // A song whose parts come in an order of their own is sung as it stands.
+        let ordered = self.sung && !self.order.is_empty();
+        let by_banjo: Vec<Pass> =
+            again.filter(|_| !ordered).map(|section| pass(section, Some(Lead::Banjo))).collect();
+        once.iter().map(|&section| pass(section, Some(first))).chain(by_banjo).collect()
+    }
+
+    fn style_and_tempo(&self, fit: Fit, remarks: &mut Remarks) -> (String, f64) {
+        let (style, usual, word) = kind_of(self.rhythm.as_deref(), &self.title, fit.meter);
+        let own = self.own.as_ref().and_then(|own| own.style.clone());
+        let own = own.filter(|style| check_style_name(style).is_ok() && !style.ends_with(".toml"));
+        let style = own.unwrap_or_else(|| style.to_owned());
+        let tempo = match self.tempo {
+            Some(mark) => {
+                let given = fit.tempo(mark.beat, mark.per_minute);
+                let held = given.clamp(Tempo::SLOWEST, Tempo::FASTEST);
+                if (held - given).abs() > 1e-9 {
+                    remarks.add(format!("a tempo of {given:.0} is held to {held}"), self.at, None);
+                }
+                // As a person would write it.
+                (held * 1000.0).round() / 1000.0
+            }
+            None => {
+                let goes = word.map_or_else(
+                    || fit.meter.to_string(),
+                    |word| format!("a {word} in {}", fit.meter),
+                );
+                let words = format!("no tempo is given; {usual} is usual for {goes}");
+                remarks.add(words, self.at, None);
+                usual
+            }
+        };
+        (style, tempo)
+    }
+}
+
+/// The song file of a tune: what [`write_song`] gives, with what could not be kept below it.
+pub fn song_file(song: &Song, from: &str, remarks: &[Remark]) -> String {
+    let mut out = write_song(song);
+    out.push_str(&format!("\n# From {}.\n", super::one_line(from)));
+    for remark in remarks {
+        out.push_str(&format!("# {}\n", super::one_line(&remark.sentence())));
+    }
+    out
+}
+
+/// True if the band would be silent: no chord is written anywhere.
+pub fn has_no_chords(song: &Song) -> bool {
+    let silent = |bar: &ChartBar| bar.chords.iter().all(|share| share.value.is_none());
+    song.sections.iter().flat_map(|section| &section.bars).all(silent)
+}

@@ -1,0 +1,217 @@
+//! Songs as ABC and MusicXML and back: the same sections, chords, tune and form, for every shipped song and for songs
+//! made up with all that a song can hold.
+
+use std::fs;
+
+use openchair::chart::{Section, Share, Song, Tune, read_song};
+use openchair::interchange::{Format, Given, read_tunes, write_abc, write_musicxml};
+use openchair::text::{Problems, Source, report};
+use proptest::prelude::*;
+
+use crate::common::made_up;
+
+fn song(toml: &str) -> Song {
+    let source = Source::new("song.toml", toml).unwrap();
+    let mut problems = Problems::new();
+    let read = read_song(&source, &mut problems);
+    read.unwrap_or_else(|| panic!("{toml}\n{}", report(&source, &problems, false))).0
+}
+
+fn back(bytes: &[u8], format: Format) -> Result<Song, TestCaseError> {
+    let read = read_tunes("x", bytes, format, Given::default());
+    let read = read.map_err(|why| TestCaseError::fail(why.to_string()))?;
+    prop_assert!(read.strays.is_empty(), "{:?}", read.strays);
+    prop_assert_eq!(read.tunes.len(), 1);
+    let (song, _) = read.tunes[0].song().map_err(|why| TestCaseError::fail(why.to_string()))?;
+    Ok(song)
+}
+
+/// What a lead sheet holds of a section. A hold with nothing before it is no note there.
+fn kept(section: &Section) -> impl PartialEq + std::fmt::Debug + use<> {
+    let mut sounds = false;
+    let mut tune: Vec<Vec<Share<Tune>>> = Vec::new();
+    for bar in &section.bars {
+        let mut shares: Vec<Share<Tune>> = Vec::new();
+        for share in &bar.melody {
+            let value = match share.value {
+                Tune::Hold if !sounds => Tune::Rest,
+                value => value,
+            };
+            sounds = value != Tune::Rest;
+            match shares.last_mut() {
+                Some(last) if value == Tune::Rest && last.value == Tune::Rest => {
+                    last.length += share.length
+                }
+                _ => shares.push(Share::new(share.length, value)),
+            }
+        }
+        tune.push(shares);
+    }
+    let bars: Vec<_> = section
+        .bars
+        .iter()
+        .map(|bar| (bar.meter, bar.chords.clone(), bar.line, bar.line_start, bar.line_end))
+        .collect();
+    let pickup =
+        section.pickup.as_ref().map(|pickup| (pickup.length, pickup.chord, pickup.melody.clone()));
+    (section.name.clone(), pickup, bars, tune)
+}
+
+fn same(song: &Song, read: &Song, text: &str) -> Result<(), TestCaseError> {
+    prop_assert_eq!(song.key, read.key);
+    prop_assert_eq!(song.meter, read.meter);
+    prop_assert!((song.tempo - read.tempo).abs() < 1e-3, "{} {}", song.tempo, read.tempo);
+    for (one, other) in song.sections.iter().zip(&read.sections) {
+        let (one, other) = (kept(one), kept(other));
+        prop_assert!(one == other, "{text}\n{one:?}\n{other:?}");
+    }
+    prop_assert_eq!(song.sections.len(), read.sections.len());
+    let form = |song: &Song| -> Vec<_> {
+        song.form.iter().map(|pass| (pass.section, pass.lead)).collect()
+    };
+    prop_assert_eq!(form(song), form(read), "{}", text);
+    Ok(())
+}
+
+fn by_abc(song: &Song) -> Result<(), TestCaseError> {
+    let text = write_abc(song);
+    same(song, &back(text.as_bytes(), Format::Abc)?, &text)
+}
+
+fn by_musicxml(song: &Song) -> Result<(), TestCaseError> {
+    let text = write_musicxml(song);
+    same(song, &back(text.as_bytes(), Format::MusicXml)?, &text)
+}
+
+#[test]
+fn every_shipped_song_comes_back() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/songs");
+    let mut count = 0;
+    for path in fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()) {
+        if path.extension().is_some_and(|ending| ending == "toml") {
+            let song = song(&fs::read_to_string(&path).unwrap());
+            by_abc(&song).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+            by_musicxml(&song).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+            count += 1;
+        }
+    }
+    assert!(count >= 16);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(128))]
+
+    #[test]
+    fn any_song_comes_back(toml in made_up::song_text()) {
+        let song = song(&toml);
+        by_abc(&song)?;
+        by_musicxml(&song)?;
+    }
+
+    #[test]
+    fn no_file_is_too_strange(bytes in prop::collection::vec(any::<u8>(), 0..400)) {
+        harmless(&bytes)?;
+    }
+
+    /// Files that are nearly right: pieces of one put together in any order.
+    #[test]
+    fn nor_any_that_is_nearly_right(
+        pieces in prop::collection::vec(prop::sample::select(PIECES.to_vec()), 0..60),
+    ) {
+        harmless(format!("X:1\nT:x\nM:4/4\nL:1/8\nK:G\n{}", pieces.concat()).as_bytes())?;
+    }
+}
+
+const PIECES: [&str; 64] = [
+    "G",
+    "A2",
+    "B/",
+    "c3/2",
+    "^d",
+    "=f,,",
+    "_b'",
+    "z4",
+    "x",
+    "Z3",
+    "y",
+    "|",
+    "||",
+    "|:",
+    ":|",
+    "::",
+    "|1 ",
+    ":|2 ",
+    "[1",
+    "|]",
+    "[|",
+    "|[2",
+    "(3",
+    "(5:4:3",
+    "(",
+    ")",
+    "-",
+    ">",
+    "<<",
+    "{ag}",
+    "{",
+    "[GB]2",
+    "[",
+    "]",
+    "\"G\"",
+    "\"Am7/C\"",
+    "\"^words\"",
+    "\"",
+    "!trill!",
+    "!",
+    "+",
+    "&",
+    "[K:D]",
+    "[M:6/8]",
+    "[L:1/16]",
+    "[M:7/8]",
+    "[V:2]",
+    "[P:B]",
+    "\n",
+    "\\\n",
+    "\nP:A\n",
+    "\nM:9/8\n",
+    "\nK:Am\n",
+    "\nL:1/4\n",
+    "\nV:1\n",
+    "\nw:la la\n",
+    "\n\nX:2\nK:D\n",
+    "\nP:ABA\n",
+    "%",
+    "é",
+    "9999999999999999999",
+    "/9999999999",
+    "[Q:1/4=9999]",
+    "~",
+];
+
+/// Whatever the bytes are, the songs that come of them can be written and read.
+fn harmless(bytes: &[u8]) -> Result<(), TestCaseError> {
+    for format in Format::ALL {
+        let Ok(read) = read_tunes("x", bytes, format, Given::default()) else { continue };
+        for tune in read.tunes {
+            let Ok((song, _)) = tune.song() else { continue };
+            let written = openchair::chart::write_song(&song);
+            let source = Source { name: "x".into(), text: written };
+            let mut problems = Problems::new();
+            let again = read_song(&source, &mut problems).map(|(song, _)| song);
+            prop_assert!(
+                problems.is_empty(),
+                "{}\n{}",
+                source.text,
+                report(&source, &problems, false)
+            );
+            prop_assert_eq!(
+                again.map(|song| song.sections),
+                Some(song.sections.clone()),
+                "{}",
+                source.text
+            );
+        }
+    }
+    Ok(())
+}
