@@ -92,7 +92,7 @@ fn a_failed_export_leaves_the_file_that_was_there() {
 #[test]
 fn the_kind_of_file_must_be_known() {
     for (output, said) in
-        [("take.txt", ".mid or .wav"), ("take", ".mid or .wav"), ("-", "--format mid")]
+        [("take.txt", ".abc or .musicxml"), ("take", ".abc or .musicxml"), ("-", "--format mid")]
     {
         let args = ["export", SONG, "-o", output];
         openchair(&args).code(2).stdout(is_empty()).stderr(contains(said));
