@@ -1,4 +1,3 @@
-use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -6,7 +5,7 @@ use std::process::ExitCode;
 use serde::Serialize;
 
 use super::failure::{Failure, coloured};
-use super::files::{FileShelf, LessonShelf, read, say_to_stdout, to_stdout};
+use super::files::{FileShelf, LessonShelf, files_below, read, say_to_stdout, to_stdout};
 use crate::backup::read_licks;
 use crate::chart::Role;
 use crate::lesson::{LESSON_ITEM, read_lesson};
@@ -161,22 +160,7 @@ fn kind(source: &Source) -> Option<Kind> {
 /// All songs, styles, licks and lessons in a folder and those below it, by name. Other TOML files are none of ours,
 /// nor are hidden folders. A file that cannot be read may be ours, and is not passed over.
 fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), Failure> {
-    let failed = |error: io::Error| {
-        Failure::failed(format!("can't read the folder {}: {error}", folder.display()))
-    };
-    let mut paths: Vec<PathBuf> = fs::read_dir(folder)
-        .map_err(failed)?
-        .map(|entry| Ok(entry.map_err(failed)?.path()))
-        .collect::<Result<_, Failure>>()?;
-    paths.sort();
-    for path in paths {
-        let hidden = path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
-        // A link to a folder may lead round in a circle.
-        if path.is_dir() && !path.is_symlink() && !hidden {
-            collect(&path, files)?;
-        } else if is_toml(&path) && read(&path).map_or(true, |source| kind(&source).is_some()) {
-            files.push(path);
-        }
-    }
-    Ok(())
+    let ours =
+        |path: &Path| is_toml(path) && read(path).map_or(true, |source| kind(&source).is_some());
+    files_below(folder, &ours, files)
 }

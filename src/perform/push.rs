@@ -41,14 +41,19 @@ mod tests {
     use crate::style::read_style;
     use crate::text::{Problems, Source};
 
-    /// At which eighths of the song each of bass, chop and guitar begins a stroke.
+    /// At which eighths of the song each of bass, chop, guitar and fiddle begins a stroke.
     fn strikes(chords: &str, meter: &str) -> Vec<Vec<i64>> {
         let song = format!(
             "title = 'Kettle'\nkey = 'G'\nmeter = '{meter}'\ntempo = 120\nstyle = 'any'\nform = ['a']\n\
-             ending = 'none'\n[section.a]\nchords = '{chords}'\n"
+             ending = 'none'\nband = ['bass', 'chop', 'guitar', 'fiddle']\n[section.a]\nchords = '{chords}'\n"
         );
         let mut style = format!("about = 'any'\nmeters = ['{meter}']\n");
-        for (role, bar) in [("bass", "R . 5 ."), ("chop", "- x - x"), ("guitar", "R D 5 D")] {
+        for (role, bar) in [
+            ("bass", "R . 5 ."),
+            ("chop", "- x - x"),
+            ("guitar", "R D 5 D"),
+            ("fiddle", "oo . . ."),
+        ] {
             style += &format!(
                 "[{role}]\nlooseness = 0\nloudness = {{ vary = 0 }}\n[[{role}.bar]]\nbar = '{bar}'\n"
             );
@@ -57,7 +62,7 @@ mod tests {
         let (song, _) = read_song(&Source::new("s", song).unwrap(), &mut problems).unwrap();
         let style = read_style("any", &Source::new("t", style).unwrap(), &mut problems).unwrap();
         let played = perform(&arrange(&song, &Plan::default()).unwrap(), &style, 1).unwrap();
-        [Role::Bass, Role::Chop, Role::Guitar]
+        [Role::Bass, Role::Chop, Role::Guitar, Role::Fiddle]
             .map(|role| {
                 let part = played.parts.iter().find(|part| part.role == role).unwrap();
                 let mut at: Vec<i64> = part.notes.iter().map(|n| n.start.get() / 480).collect();
@@ -69,17 +74,19 @@ mod tests {
 
     #[test]
     fn all_catch_a_push_and_none_strikes_its_beat_again() {
-        let [bass, chop, guitar] = &strikes("| G / / / / / / C | C | G |", "4/4")[..] else {
-            panic!("three roles")
+        let [bass, chop, guitar, fiddle] = &strikes("| G / / / / / / C | C | G |", "4/4")[..]
+        else {
+            panic!("four roles")
         };
         assert_eq!(bass, &[0, 4, 7, 12, 16, 20]);
         assert_eq!(chop, &[2, 6, 7, 10, 14, 18, 22]);
+        assert_eq!(fiddle, &[0, 7, 16]);
         assert_eq!(guitar, &[0, 2, 4, 6, 7, 10, 12, 14, 16, 18, 20, 22]);
     }
 
     #[test]
     fn a_push_within_a_bar_is_caught_as_well() {
-        let [bass, _, guitar] = &strikes("| G / / C / / / / |", "4/4")[..] else {
+        let [bass, _, guitar, _] = &strikes("| G / / C / / / / |", "4/4")[..] else {
             panic!("three roles")
         };
         assert_eq!(bass, &[0, 3]);

@@ -1,5 +1,6 @@
 //! Files: read whole, written whole, and where each kind is kept.
 
+mod below;
 pub(super) mod diary;
 mod latencies;
 mod lesson_shelf;
@@ -12,6 +13,7 @@ mod shelf;
 mod songbook;
 mod write;
 
+pub(super) use below::{files_below, is_hidden};
 pub(super) use latencies::{Latencies, Latency};
 pub(super) use lesson_shelf::LessonShelf;
 pub(super) use marks::MarksFile;

@@ -3,6 +3,7 @@ use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
 use crate::cli::failure::Failure;
+use crate::cli::files::{files_below, is_hidden};
 use crate::interchange::{Format, MOST_FILE_BYTES};
 
 /// A file that was read.
@@ -18,7 +19,7 @@ pub(super) fn collect(named: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
     for path in named {
         if path.is_dir() {
             let before = files.len();
-            folder(path, &mut files)?;
+            files_below(path, &|path| !is_hidden(path) && by_name(path).is_some(), &mut files)?;
             if files.len() == before {
                 return Err(Failure::failed(format!(
                     "there are no tunes in {}: they end in {}",
@@ -31,27 +32,6 @@ pub(super) fn collect(named: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
         }
     }
     Ok(files)
-}
-
-fn folder(path: &Path, files: &mut Vec<PathBuf>) -> Result<(), Failure> {
-    let failed = |error: io::Error| {
-        Failure::failed(format!("can't read the folder {}: {error}", path.display()))
-    };
-    let mut paths: Vec<PathBuf> = fs::read_dir(path)
-        .map_err(failed)?
-        .map(|entry| Ok(entry.map_err(failed)?.path()))
-        .collect::<Result<_, Failure>>()?;
-    paths.sort();
-    for path in paths {
-        let hidden = path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
-        // A link to a folder may lead round in a circle.
-        if path.is_dir() && !path.is_symlink() && !hidden {
-            folder(&path, files)?;
-        } else if !hidden && by_name(&path).is_some() {
-            files.push(path);
-        }
-    }
-    Ok(())
 }
 
 fn by_name(path: &Path) -> Option<Format> {

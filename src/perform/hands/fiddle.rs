@@ -8,7 +8,7 @@ use crate::perform::cues::cues;
 use crate::perform::feel::Feel;
 use crate::perform::slurs::SLURRED;
 use crate::perform::strings::{CHOKE_MILLIS, Ring, STRINGS, Strings};
-use crate::style::{Loud, Stroke};
+use crate::style::{Loud, Strike, Stroke};
 use crate::theory::fretboard::{DoubleStop, FIDDLE, double_stops, least_movement};
 use crate::theory::{Chord, MidiNote, Scale};
 use crate::time::Ticks;
@@ -41,6 +41,7 @@ pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {
         choke: Ring { share: 1.0, at_most: Some(ticks(CHOKE_MILLIS)) },
         strings: Strings::new(rings_until(song)),
         tone: None,
+        caught: None,
         changes: false,
         hangs: None,
     };
@@ -82,6 +83,9 @@ struct Fiddle<'a> {
     strings: Strings,
     /// The last single tone: in which span and bar, how often the bow has turned there, and what it was.
     tone: Option<(usize, u32, usize, MidiNote)>,
+    /// Where the bow last went to a new chord before any stroke is written: what is written an eighth later is that
+    /// chord's, which sounds already.
+    caught: Option<Ticks>,
     /// True if the chord changes with the stroke that comes.
     changes: bool,
     /// The note that hangs over from the chord before: where it gives way, on which string, in which bar and to what.
@@ -115,6 +119,8 @@ impl Fiddle<'_> {
             // The stroke that comes with it moves the fingers.
             Act::Change if next.is_some() => self.changes = true,
             Act::Change => self.change(cue),
+            Act::Strike(Strike { stroke: Some(Stroke::Tone | Stroke::DoubleStop), .. })
+                if self.caught.take() == Some(cue.at - Ticks::EIGHTH) => {}
             Act::Strike(strike) | Act::Walk { strike, .. } => match strike.stroke {
                 Some(Stroke::Tone) => self.tone(cue, strike.loud),
                 Some(Stroke::DoubleStop) => self.both(cue, strike.loud, 1.0, self.ring),
@@ -213,6 +219,7 @@ impl Fiddle<'_> {
         if sounding().all(|pitch| chord.tones().any(|tone| tone == pitch.pitch_class())) {
             return;
         }
+        self.caught = Some(cue.at);
         if count > 1 {
             self.both(cue, Loud::Normal, 1.0, self.ring);
         } else {
