@@ -1,4 +1,4 @@
-//! Songs in others' formats: tunes as ABC, MusicXML, chord sheets and MIDI files, read into songs and written from
+//! Songs in others' formats: tunes as ABC, MusicXML, .mxl and chord sheets, read into songs and written from
 //! them.
 //!
 //! A format's reader fills a [`Tune`]: bars as they are written. From there on all formats go one way: the bars are

@@ -21,7 +21,7 @@ use name::file_name;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Import {
-    /// Files of tunes, or folders of them: ABC, MusicXML, .mxl, chord sheets, and MIDI files that openchair wrote
+    /// Files of tunes, or folders of them: ABC, MusicXML, .mxl and chord sheets
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
     /// Write a song file for each tune into this folder; without it the songs are shown and nothing is written
