@@ -152,8 +152,7 @@ fn sender() -> Vec<i64> {
         clicks: Vec::new(),
         swing: Swing::EVEN,
         slowing: Vec::new(),
-        kickoff: None,
-        ending: None,
+        cues: Vec::new(),
         song_start: Ticks::ZERO,
         end: Ticks::new(TURN as i64 * 20),
     };

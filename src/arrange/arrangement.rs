@@ -169,6 +169,8 @@ pub struct PassStart {
     pub lead: Option<Lead>,
     /// True for the bars before the form.
     pub is_kickoff: bool,
+    /// True if it is the form's last line once more, which the song's ending asks for.
+    pub is_last_line: bool,
     /// True for the bars after the form.
     pub is_ending: bool,
 }

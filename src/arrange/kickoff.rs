@@ -13,7 +13,8 @@ pub struct KickoffPlan {
     /// Who leads the first pass.
     pub lead: Option<Lead>,
     /// How long the song's own pickup is, if it begins with one: its notes are those of the arrangement's tune before
-    /// the form. Where a singer sings it, nobody else plays.
+    /// the form. Where a singer sings it, nobody else plays. After a line of the tune its pickup is the line's last
+    /// notes, and this is `None`.
     pub written: Option<Ticks>,
 }
 
@@ -78,6 +79,11 @@ impl KickoffPlan {
             lead,
             written: None,
         })
+    }
+
+    /// True if whoever kicks off plays on into the tune, its pickup with it: a singer sings theirs.
+    pub(super) fn goes_into_the_tune(&self) -> bool {
+        self.kickoff == Kickoff::Line && self.lead.is_some_and(|lead| lead != Lead::Voice)
     }
 
     /// The meters of its bars: the song's, of a line its own.

@@ -60,14 +60,14 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             },
             lead: None,
             is_kickoff: true,
+            is_last_line: false,
             is_ending: false,
         });
         let meters = kickoff.meters(song);
         line.kickoff(&meters, dynamics_of(song.form.first()), plan.resting_throughout());
         let first = song.form.first().and_then(|pass| song.sections.get(pass.section));
-        if let Some(pickup) =
-            first.and_then(|s| s.pickup.as_ref()).filter(|_| kickoff.written.is_some())
-        {
+        let plays = kickoff.written.is_some() || kickoff.goes_into_the_tune();
+        if let Some(pickup) = first.and_then(|s| s.pickup.as_ref()).filter(|_| plays) {
             line.lay_tune(&pickup.melody, line.at - pickup.length);
         }
     }
@@ -84,6 +84,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             label: pass.label.clone(),
             lead: pass.lead,
             is_kickoff: false,
+            is_last_line: false,
             is_ending: false,
         });
         let how = How {
@@ -116,6 +117,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
                 label: format!("last line{label}"),
                 lead: pass.lead,
                 is_kickoff: false,
+                is_last_line: true,
                 is_ending: false,
             });
             let how = How {
@@ -137,6 +139,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             label: "ending".to_owned(),
             lead: None,
             is_kickoff: false,
+            is_last_line: false,
             is_ending: true,
         });
         let numbered: Vec<_> = ending.iter().map(|bar| line.number(bar)).collect();

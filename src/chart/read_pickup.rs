@@ -168,8 +168,32 @@ impl Head {
         Pickup { length: self.length, chord: self.chord, sings, melody }
     }
 
+    /// The first bar of a row along the chords, without the pickup's length if the row says it once more.
+    fn without_head(
+        &self,
+        text: &Text,
+        along: &Along,
+        problems: &mut Problems,
+    ) -> Option<Range<usize>> {
+        let cell = along.cell.clone()?;
+        let content = text.value.get(cell.clone())?;
+        let said = content.strip_prefix('(').and_then(|inside| inside.split_once(')'));
+        // Three in the time of two are opened by a parenthesis too, which nothing closes.
+        let Some((said, _)) = said else { return Some(cell) };
+        let end = cell.start + said.len() + 2;
+        let length = ticks(said.strip_prefix(WORD).unwrap_or(said).trim());
+        if length != Some(self.length) {
+            problems.add(
+                text.span(cell.start..end),
+                "the chords begin with another pickup",
+                format!("write `{}` here too, or leave it out: the chords say it", self.written),
+            );
+        }
+        Some(end..cell.end)
+    }
+
     fn sings(&self, text: &Text, along: &Along, problems: &mut Problems) -> bool {
-        let Some(cell) = &along.cell else { return true };
+        let Some(cell) = self.without_head(text, along, problems) else { return true };
         let marks = text.value.get(cell.clone()).unwrap_or_default();
         if let Some(at) = marks.find(|c: char| !c.is_whitespace() && !['=', '-'].contains(&c)) {
             problems.add(
@@ -188,7 +212,7 @@ impl Head {
         key: Option<Key>,
         problems: &mut Problems,
     ) -> Vec<Share<Tune>> {
-        let Some(cell) = &along.cell else { return Vec::new() };
+        let Some(cell) = self.without_head(text, along, problems) else { return Vec::new() };
         // Only the pickup is left of the row.
         let mut own = text.clone();
         let blank = |range: Range<usize>| " ".repeat(range.len());
@@ -204,7 +228,7 @@ impl Head {
             let works: Vec<String> =
                 (1..=sixteenths).filter(|n| sixteenths % n == 0).map(|n| n.to_string()).collect();
             problems.add(
-                text.span(cell.clone()),
+                text.span(cell),
                 format!(
                     "{count} notes, holds and rests don't share a pickup of {} in whole sixteenth \
                      notes",

@@ -26,8 +26,6 @@ impl Performance {
         });
         let slowing: Vec<(Ticks, u32)> =
             self.slowing.iter().map(|slowing| (slowing.at, slowing.permille)).collect();
-        let inside =
-            |at: Option<Ticks>| at.filter(|at| (from..to).contains(at)).map(|at| at - from);
         Self {
             title: self.title.clone(),
             slowing: within(&slowing, from, to)
@@ -36,8 +34,12 @@ impl Performance {
                 .collect(),
             meters: within(&self.meters, from, to),
             markers: within(&self.markers, from, to),
-            kickoff: inside(self.kickoff),
-            ending: inside(self.ending),
+            cues: self
+                .cues
+                .iter()
+                .filter(|(at, _)| (from..to).contains(at))
+                .map(|(at, name)| (*at - from, *name))
+                .collect(),
             chords: within(&self.chords, from, to),
             touch: self.touch.clone(),
             parts: parts.filter(|part| !part.notes.is_empty()).collect(),

@@ -40,7 +40,7 @@ pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {
     }
     let until = song.form_start();
     if plan.kickoff == Kickoff::Line && role.row().is_leader {
-        return led(seat, feel, until);
+        return led(seat, plan, feel, until);
     }
     let mut player = Player { song, plan, role, style, feel, strings: Strings::new(until) };
     match plan.kickoff {
@@ -63,20 +63,38 @@ fn last_line(song: &Arrangement) -> Range<usize> {
 }
 
 /// The same as whoever leads plays it, moved to its place before the form.
-fn led(seat: &Seat<'_>, feel: Feel, until: Ticks) -> Vec<Note> {
-    let song = seat.song;
+fn led(seat: &Seat<'_>, plan: KickoffPlan, feel: Feel, until: Ticks) -> Vec<Note> {
+    let Seat { song, role, part: style, .. } = *seat;
     let bars = last_line(song);
     let Some(earlier) = song.bars.get(bars.start).map(|bar| bar.start - song.start) else {
         return Vec::new();
     };
-    let mut notes = written_line(seat, bars.clone(), feel);
+    let mut notes = written_line(seat, bars.clone(), feel.clone());
+    let pickup = pickup_of(song, until);
+    let cut = pickup.first().map_or(until, |note| note.start);
     for note in &mut notes {
         note.start = (note.start - earlier).max(song.start);
-        note.end = (note.end - earlier).min(until);
+        note.end = (note.end - earlier).min(cut);
         note.bar = note.bar.saturating_sub(u32::try_from(bars.start).unwrap_or(0));
     }
     notes.retain(|note| note.start < note.end);
+    let near = notes.last().map(|note| i32::from(note.pitch.get()));
+    let mut into = Strings::new(until);
+    into.set_bar(u32::try_from(bars.len().saturating_sub(1)).unwrap_or(0));
+    let mut player = Player { song, plan, role, style, feel, strings: into };
+    for note in pickup {
+        let written = i32::from(note.pitch.get());
+        // In the octave of what was played last.
+        let by = near.map_or(0, |near| (near - written + 6).div_euclid(12) * 12);
+        player.sing(note.start, note.end, MidiNote::clamped(written + by));
+    }
+    notes.extend(player.strings.finish());
     notes
+}
+
+/// The notes of the tune's own pickup before the form, if whoever kicks off plays them.
+fn pickup_of(song: &Arrangement, until: Ticks) -> Vec<MelodyNote> {
+    song.melody.iter().take_while(|note| note.start < until).copied().collect()
 }
 
 struct Player<'a> {
@@ -111,10 +129,9 @@ impl Player<'_> {
     fn written(&mut self) {
         let lowest = i32::from(lowest_home(self.role, self.plan.lead, self.song.capo) - A_FOURTH);
         let until = self.song.form_start();
-        let notes = self.song.melody.iter().take_while(|note| note.start < until);
-        let notes: Vec<_> = notes.map(|note| (note.start, note.end, note.pitch)).collect();
+        let notes = pickup_of(self.song, until);
         let mut by = 0;
-        if let Some(note) = notes.iter().map(|&(.., pitch)| i32::from(pitch.get())).min() {
+        if let Some(note) = notes.iter().map(|note| i32::from(note.pitch.get())).min() {
             while note + by < lowest {
                 by += 12;
             }
@@ -122,11 +139,16 @@ impl Player<'_> {
                 by -= 12;
             }
         }
-        let ring = Ring { share: self.style.length, at_most: None };
-        for (start, end, pitch) in notes {
-            let pitch = MidiNote::clamped(i32::from(pitch.get()) + by);
-            self.note(start, end - start, &[pitch], 1.0, ring);
+        for note in notes {
+            let pitch = MidiNote::clamped(i32::from(note.pitch.get()) + by);
+            self.sing(note.start, note.end, pitch);
         }
+    }
+
+    /// A note of the tune.
+    fn sing(&mut self, start: Ticks, end: Ticks, pitch: MidiNote) {
+        let ring = Ring { share: self.style.length, at_most: None };
+        self.note(start, end - start, &[pitch], 1.0, ring);
     }
 
     /// The tune's last line, note by note.
@@ -134,14 +156,22 @@ impl Player<'_> {
         let bars = last_line(self.song);
         let of_line = self.song.bars.get(bars).unwrap_or_default();
         let Some(earlier) = of_line.first().map(|bar| bar.start - self.song.start) else { return };
-        let ring = Ring { share: self.style.length, at_most: None };
         let lowest = i32::from(lowest_home(self.role, self.plan.lead, self.song.capo)) - 5;
-        let notes: Vec<MelodyNote> = of_line
+        let pickup = pickup_of(self.song, self.song.form_start());
+        let cut = pickup.first().map_or(self.song.form_start(), |note| note.start) + earlier;
+        let mut notes: Vec<MelodyNote> = of_line
             .iter()
             .filter_map(|bar| self.song.melody.get(bar.melody.clone()?))
             .flatten()
-            .copied()
+            .filter(|note| note.start < cut)
+            .map(|note| MelodyNote { end: note.end.min(cut), ..*note })
             .collect();
+        // As if it stood after its line.
+        notes.extend(pickup.iter().map(|note| MelodyNote {
+            start: note.start + earlier,
+            end: note.end + earlier,
+            ..*note
+        }));
         // All by so many octaves that the lowest lies well.
         let least = notes.iter().map(|note| i32::from(note.pitch.get())).min().unwrap_or(lowest);
         let by = (lowest - least).div_euclid(12) * 12;
@@ -155,7 +185,7 @@ impl Player<'_> {
             }
             self.strings.set_bar(u32::try_from(bar).unwrap_or(0));
             let pitch = MidiNote::clamped(i32::from(note.pitch.get()) + by);
-            self.note(note.start - earlier, end - note.start, &[pitch], 1.0, ring);
+            self.sing(note.start - earlier, end - earlier, pitch);
         }
     }
 

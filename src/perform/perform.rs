@@ -10,7 +10,7 @@ use super::levels::Levels;
 use super::slowing::slowing;
 use super::swing::Swing;
 use super::{Note, Part, Performance, Touch, Usual, kickoff};
-use crate::arrange::Arrangement;
+use crate::arrange::{Arrangement, PassStart};
 use crate::band::Right;
 use crate::chart::Role;
 use crate::style::Style;
@@ -77,11 +77,10 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
         markers: song
             .passes
             .iter()
-            .filter(|pass| pass.is_of_form())
+            .filter(|pass| pass.is_of_form() && !pass.is_last_line)
             .map(|pass| (pass.start, pass.label.clone()))
             .collect(),
-        kickoff: song.passes.iter().find(|pass| pass.is_kickoff).map(|pass| pass.start),
-        ending: song.passes.iter().find(|pass| pass.is_ending).map(|pass| pass.start),
+        cues: cues(song),
         chords: chord_names(song),
         parts,
         clicks: clicks(song),
@@ -115,6 +114,21 @@ fn chord_names(song: &Arrangement) -> Vec<(Ticks, String)> {
             (span.start, name.map_or_else(|| "N.C.".to_owned(), Clone::clone))
         })
         .collect()
+}
+
+/// What is no pass of the form. A pickup that is written out begins where its tune does, not with its bar.
+fn cues(song: &Arrangement) -> Vec<(Ticks, &'static str)> {
+    let written = song.kickoff.and_then(|kickoff| kickoff.written);
+    let cue = |pass: &PassStart| match (pass, written) {
+        (PassStart { is_kickoff: true, .. }, Some(length)) => {
+            Some((song.form_start() - length, "pickup"))
+        }
+        (PassStart { is_kickoff: true, .. }, None) => Some((pass.start, "kickoff")),
+        (PassStart { is_last_line: true, .. }, _) => Some((pass.start, "last line")),
+        (PassStart { is_ending: true, .. }, _) => Some((pass.start, "ending")),
+        _ => None,
+    };
+    song.passes.iter().filter_map(cue).collect()
 }
 
 /// The count-in, and on to the song's own pickup: who counts stops where the tune begins.

@@ -75,10 +75,9 @@ pub struct Performance {
     pub meters: Vec<(Ticks, Meter)>,
     /// Each pass of the form and where it begins.
     pub markers: Vec<(Ticks, String)>,
-    /// Where the bars before the form begin, if there are any.
-    pub kickoff: Option<Ticks>,
-    /// Where the bars after the form begin, if there are any.
-    pub ending: Option<Ticks>,
+    /// What is played before and after the form, and where it begins: a kickoff or the tune's own pickup, each last
+    /// line that comes once more, the ending.
+    pub cues: Vec<(Ticks, &'static str)>,
     /// Each chord and where it begins.
     pub chords: Vec<(Ticks, String)>,
     /// The parts of the roles that play at all, in the order of [`Role::ALL`].

@@ -52,8 +52,8 @@ fn conductor(performance: &Performance) -> WrittenTrack<'_> {
     let markers = performance.markers.iter();
     metas.extend(markers.map(|(at, name)| (*at, Event::Marker(name.as_bytes()))));
     // No passes of the form, so no markers.
-    metas.extend(performance.kickoff.map(|at| (at, Event::CuePoint(b"kickoff"))));
-    metas.extend(performance.ending.map(|at| (at, Event::CuePoint(b"ending"))));
+    let cues = performance.cues.iter();
+    metas.extend(cues.map(|(at, name)| (*at, Event::CuePoint(name.as_bytes()))));
     let chords = performance.chords.iter();
     metas.extend(chords.map(|(at, name)| (*at, Event::Text(name.as_bytes()))));
     metas.sort_by_key(|(at, _)| *at);

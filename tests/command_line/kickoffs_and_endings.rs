@@ -64,6 +64,10 @@ fn before(notes: Vec<Note>, at: i64) -> Vec<Note> {
 #[test]
 fn a_kickoff_changes_nothing_of_the_song_itself() {
     for (path, plain, style) in shipped::pairs() {
+        // One that is written out is a kickoff already.
+        if plain.sections.iter().any(|section| section.pickup.is_some()) {
+            continue;
+        }
         for kickoff in [Kickoff::Pickup, Kickoff::Shuffles] {
             if kickoff == Kickoff::Shuffles && plain.meter == Meter::ThreeFour {
                 continue;

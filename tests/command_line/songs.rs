@@ -79,7 +79,7 @@ fn a_song_of_ones_own_is_listed_and_comes_first() {
         .take(3)
         .map(|row| (row["name"].as_str().unwrap(), row["wrong"].as_bool().unwrap()))
         .collect();
-    let shipped_first = ("cradle-at-the-lock-house", false);
+    let shipped_first = ("boot-for-a-bailer", false);
     assert_eq!(first, [("half-done", true), ("one-plank-short", false), shipped_first]);
     assert_eq!(rows[1]["key"], "D");
     assert_eq!(Path::new(rows[1]["file"].as_str().unwrap()), own.join("one-plank-short.toml"));

@@ -49,8 +49,7 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         clicks,
         swing: Swing::EVEN,
         slowing: Vec::new(),
-        kickoff: None,
-        ending: None,
+        cues: Vec::new(),
         song_start: Ticks::ZERO,
         end,
     }

@@ -47,8 +47,8 @@ pub struct Timetable {
     pub kickoff: RoleSet,
     /// The most that dynamics make of a velocity.
     pub loudest: f64,
-    /// Where the bars after the form begin.
-    pub ending: Option<i64>,
+    /// Where what is no pass of the form begins, and its name.
+    pub cues: Vec<(i64, String)>,
     /// The chords in order, each until another begins.
     pub chords: Vec<Stretch<Option<Chord>>>,
     pub micros_per_quarter: f64,
@@ -95,6 +95,31 @@ fn laid<T: Copy, U>(at: i64, shares: &[Share<T>], make: impl Fn(T) -> U) -> Vec<
         .collect()
 }
 
+/// A bar of the form as it is written, at a time.
+fn of_form(
+    bar: &openchair::chart::ChartBar,
+    at: i64,
+    of: &openchair::chart::Pass,
+    silent: RoleSet,
+    pass: usize,
+    moved: &impl Fn(Chord) -> Chord,
+) -> Bar {
+    let sung: i64 = bar.singing.iter().filter(|s| s.value).map(|s| s.length.get()).sum();
+    Bar {
+        start: at,
+        end: at + bar_length(bar.meter),
+        meter: bar.meter,
+        silent,
+        chords: laid(at, &bar.chords, |chord| chord.map(moved)),
+        stops: laid(at, &bar.stops, |stop| stop),
+        sung: of.lead == Some(Lead::Voice) && sung * 2 > bar_length(bar.meter),
+        pass,
+        kickoff: false,
+        line: false,
+        final_hit: None,
+    }
+}
+
 impl Timetable {
     pub fn new(song: &Song, plan: &Plan, style: &Style) -> Self {
         let tonic = plan.key.map_or(song.key.tonic, |key| key.tonic);
@@ -116,6 +141,10 @@ impl Timetable {
             .collect();
         let band = plan.band.unwrap_or(song.band);
         let kickoff = kickoff(song);
+        let mut cues: Vec<(i64, String)> = Vec::new();
+        if !kickoff.0.is_empty() {
+            cues.push((at, "kickoff".to_owned()));
+        }
         for meter in kickoff.0 {
             let end = at + bar_length(meter);
             bars.push(Bar {
@@ -149,23 +178,25 @@ impl Timetable {
                 .collect();
             let silent = here.union(throughout).union(pass.sit_out).union(dropped(pass.lead));
             for bar in &section.bars {
-                let sung: i64 =
-                    bar.singing.iter().filter(|s| s.value).map(|s| s.length.get()).sum();
                 let end = at + bar_length(bar.meter);
-                bars.push(Bar {
-                    start: at,
-                    end,
-                    meter: bar.meter,
-                    silent,
-                    chords: laid(at, &bar.chords, |chord| chord.map(moved)),
-                    stops: laid(at, &bar.stops, |stop| stop),
-                    sung: pass.lead == Some(Lead::Voice) && sung * 2 > bar_length(bar.meter),
-                    pass: passes.len() - 1,
-                    kickoff: false,
-                    line: false,
-                    final_hit: None,
-                });
+                bars.push(of_form(bar, at, pass, silent, passes.len() - 1, &moved));
                 at = end;
+            }
+        }
+        let last = song.form.last().expect("a form");
+        let section = &song.sections[last.section].bars;
+        let from = section.iter().rposition(|bar| bar.line_start).unwrap_or(0);
+        let again = match song.ending {
+            Ending::LastLine => 1,
+            Ending::LastLineTwice => 2,
+            _ => 0,
+        };
+        for _ in 0..again {
+            cues.push((at, "last line".to_owned()));
+            let silent = bars.last().map_or(throughout, |bar| bar.silent);
+            for bar in &section[from..] {
+                bars.push(of_form(bar, at, last, silent, passes.len() - 1, &moved));
+                at += bar_length(bar.meter);
             }
         }
         let key = Key { tonic, mode: song.key.mode };
@@ -176,6 +207,7 @@ impl Timetable {
         let endings =
             if line { line_ending(song.key) } else { ending(song.ending, song.key, song.meter) };
         let ending = (!endings.is_empty()).then_some(at);
+        cues.extend(ending.map(|at| (at, "ending".to_owned())));
         let last = endings.len().saturating_sub(1);
         for (index, chords) in endings.into_iter().enumerate() {
             let length = bar_length(song.meter) / chords.len() as i64;
@@ -223,7 +255,7 @@ impl Timetable {
             passes,
             kickoff: kickoff.1,
             loudest: loudest(song, style),
-            ending,
+            cues,
             chords,
             micros_per_quarter,
             tempos,
@@ -439,7 +471,6 @@ fn ending(ending: Ending, key: Key, meter: Meter) -> Vec<Vec<Chord>> {
     };
     match (ending, meter) {
         (Ending::None, _) => vec![],
-        // No shipped song plays its last line over.
         (Ending::Hit | Ending::Cold | Ending::LastLine | Ending::LastLineTwice, _) => {
             vec![vec![home]]
         }

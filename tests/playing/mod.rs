@@ -44,8 +44,7 @@ fn empty(bars: i64) -> Performance {
         clicks: Vec::new(),
         swing: Swing::EVEN,
         slowing: Vec::new(),
-        kickoff: None,
-        ending: None,
+        cues: Vec::new(),
         song_start: Ticks::ZERO,
         end: Meter::FourFour.bar() * bars,
     }
@@ -112,8 +111,7 @@ pub fn performance(seed: u64, bars: i64) -> Performance {
         clicks: (0..4).map(|beat| note(beat * 960, 100, 76, 100)).collect(),
         swing: Swing::EVEN,
         slowing: Vec::new(),
-        kickoff: None,
-        ending: None,
+        cues: Vec::new(),
         song_start: Ticks::new(3840),
         ..empty(bars)
     }

@@ -258,8 +258,14 @@ impl Figures {
             .flatten()
             .map(|above| (chord.root.pitch_class() + above) % 12);
         let homes: Vec<u8> = homes.collect();
+        // Struck there, or slurred into from the fret before.
+        let lands = |pick: &&Pick| {
+            let late = pick.at - next.start;
+            late == Ticks::ZERO
+                || pick.slur().is_some() && late > Ticks::ZERO && late < Ticks::EIGHTH
+        };
         let home =
-            at(&full.picks, next.start).any(|pick| homes.contains(&pick.pitch.pitch_class()));
+            full.picks.iter().filter(lands).any(|pick| homes.contains(&pick.pitch.pitch_class()));
         self.next_lines.count(home);
     }
 

@@ -138,6 +138,25 @@ fn it_is_written_as_it_is_read() {
 }
 
 #[test]
+fn any_row_may_say_its_length_once_more() {
+    let said = "chords = '| (1/4) D | G | C | D | G |'\nmelody = '| (1/4) A B | d / B / | c / e / | d c B A | G / / / |'\n\
+                voice = '| (1/4) = | = | = | = | - |'";
+    let plain = said.replace("'| (1/4) A", "'| A").replace("'| (1/4) =", "'| =");
+    assert_eq!(read(said, "['a: fiddle']").unwrap(), read(&plain, "['a: fiddle']").unwrap());
+    let other = said.replace("'| (1/4) A", "'| (3/8) A");
+    let told = read(&other, "['a: fiddle']").unwrap_err();
+    assert!(told.contains("the chords begin with another pickup"), "{told}");
+}
+
+#[test]
+fn a_file_says_pickup_where_the_tune_begins() {
+    let song = read(TUNE, "['a: fiddle']").unwrap();
+    let (arrangement, performance) = played(&song, 0);
+    let at = arrangement.form_start() - Ticks::QUARTER;
+    assert_eq!(performance.cues, [(at, "pickup")]);
+}
+
+#[test]
 fn a_bar_cut_short_is_no_pickup() {
     let song = read("chords = '| (2/4) G | C | D | G |'", "['a']").unwrap();
     assert_eq!((song.sections[0].bars.len(), song.sections[0].pickup.is_some()), (4, false));
@@ -158,4 +177,33 @@ fn what_is_wrong_with_a_pickup_is_told() {
     assert!(mark.contains("the first bar of this row is the pickup's"), "{mark}");
     let chord = told("chords = '| (1/4) Hm | G | C |'");
     assert!(chord.contains("Hm"), "{chord}");
+}
+
+/// Whoever kicks off with the last line plays on into the tune: the pickup takes the end of the line's last note.
+#[test]
+fn a_line_before_the_tune_goes_on_into_its_pickup() {
+    let rows = TUNE.replace("'| (1/4) D | G | C | D | G |'", "'| (1/4) D | G | C |\\n | D | G |'");
+    let rows = rows.replace("'", "\"").replace("c / e / | d", "c / e / |\\n | d");
+    let text = |form: &str| {
+        let toml = format!(
+            "title = 'Tar Bucket Reel'\nkey = 'G'\nmeter = '4/4'\ntempo = 120\nstyle = 'any'\nform = {form}\n\
+             band = ['bass', 'lead']\nkickoff = 'line'\nending = 'none'\n[section.a]\n{rows}\n"
+        );
+        let source = Source::new("song.toml", toml).unwrap();
+        let mut problems = Problems::new();
+        let song = read_song(&source, &mut problems);
+        assert!(problems.is_empty(), "{}", report(&source, &problems, false));
+        song.unwrap().0
+    };
+    let song = text("['a: fiddle', 'a: fiddle']");
+    let (arrangement, performance) = played(&song, 0);
+    let lead = tune(notes(&arrangement, &performance, Role::Lead));
+    let line: Vec<(f64, u8)> = lead.iter().copied().filter(|&(beat, _)| beat < -1.01).collect();
+    assert!(line.len() >= 5 && line[0].0 >= -8.0, "{line:?}");
+    let into: Vec<(f64, u8)> =
+        lead.iter().copied().filter(|&(beat, _)| (-1.01..0.1).contains(&beat)).collect();
+    assert_eq!(into, [(-1.0, 69), (-0.5, 71), (0.0, 74)]);
+    let part = performance.parts.iter().find(|part| part.role == Role::Lead).unwrap();
+    let at = arrangement.form_start() - Ticks::QUARTER;
+    assert!(part.notes.iter().all(|note| note.start >= at || note.end <= at));
 }

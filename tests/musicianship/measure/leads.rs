@@ -60,7 +60,9 @@ pub fn take(name: &str, song: &Song, style: &Style, lead: Lead) -> Take {
     };
     let (ending, kickoff) = (Ending::None, Kickoff::None);
     let form = vec![pass(lead), pass(Lead::Voice)];
-    let song = Song { form, ending, kickoff, ..song.clone() };
+    let mut song = Song { form, ending, kickoff, ..song.clone() };
+    // What comes before the first pass would be one itself.
+    song.sections.iter_mut().for_each(|section| section.pickup = None);
     let band = Some(Role::BAND.into_iter().chain([Role::Lead]).collect());
     Take::new(name, &song, style, &Plan { band, ..Plan::default() }, 1)
 }
