@@ -2,8 +2,10 @@ use std::fmt::Display;
 use std::io::{self, IsTerminal};
 use std::process::ExitCode;
 
+use super::terminal::shown;
+use crate::live::Caught;
 use crate::sink::aloud;
-use crate::text::{Problems, Source, inert, report, summary};
+use crate::text::{Problems, Source, report, summary};
 
 /// Why a command ends without having done its work.
 #[derive(Debug)]
@@ -12,6 +14,8 @@ pub(super) enum Failure {
     Usage(String),
     /// It could not be done: exit status 1.
     Failed(String),
+    /// A signal stopped it: the exit status that scripts expect then.
+    Stopped(String, u8),
     /// A file is wrong: exit status 1.
     Wrong(Box<Source>, Problems),
 }
@@ -27,10 +31,20 @@ impl Failure {
         Self::Failed(why.to_string())
     }
 
+    /// The same, but stopped by a signal if one was caught.
+    pub(super) fn by_signal(self, caught: &Caught) -> Self {
+        match (self, caught.exit_status()) {
+            (Self::Failed(why), Some(status)) => Self::Stopped(why, status),
+            (other, _) => other,
+        }
+    }
+
     /// Says why on standard error.
     pub(super) fn show(self) -> ExitCode {
         let text = match &self {
-            Self::Usage(why) | Self::Failed(why) => format!("openchair: {}\n", inert(why)),
+            Self::Usage(why) | Self::Failed(why) | Self::Stopped(why, _) => {
+                format!("openchair: {}\n", shown(why, &io::stderr()))
+            }
             Self::Wrong(source, problems) => {
                 let text = report(source, problems, coloured(&io::stderr()));
                 format!("{text}openchair: {}\n", summary(problems.in_order().len(), 1))
@@ -38,7 +52,11 @@ impl Failure {
         };
         // Nobody is left to tell if standard error itself is gone.
         let _ = aloud(&text);
-        ExitCode::from(if matches!(self, Self::Usage(_)) { 2 } else { 1 })
+        ExitCode::from(match self {
+            Self::Failed(_) | Self::Wrong(..) => 1,
+            Self::Usage(_) => 2,
+            Self::Stopped(_, status) => status,
+        })
     }
 }
 
@@ -50,5 +68,6 @@ pub(super) fn coloured(stream: &impl IsTerminal) -> bool {
 /// Says something on standard error that is no failure.
 pub(super) fn tell(what: impl Display) {
     // Nobody is left to tell if standard error itself is gone.
-    let _ = aloud(&format!("openchair: {}\n", inert(&what.to_string())));
+    let what = what.to_string();
+    let _ = aloud(&format!("openchair: {}\n", shown(&what, &io::stderr())));
 }

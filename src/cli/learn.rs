@@ -93,7 +93,7 @@ fn teach(action: Action, pedal: Option<&str>) -> Result<String, Failure> {
     // Before the player presses anything: a file that is wrong is not written to.
     PedalFile::read()?;
     let (inputs, names, presses) = open(pedal)?;
-    let control = interruptible()?;
+    let (control, caught) = interruptible()?;
     let word = action.word();
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     tell(format_args!(
@@ -104,7 +104,9 @@ fn teach(action: Action, pedal: Option<&str>) -> Result<String, Failure> {
     let trigger = loop {
         match presses.recv_timeout(LOOK) {
             Ok(trigger) => break trigger,
-            _ if control.is_stopping() => return Err(Failure::failed("nothing was taught")),
+            _ if control.is_stopping() => {
+                return Err(Failure::failed("nothing was taught").by_signal(&caught));
+            }
             Err(RecvTimeoutError::Timeout) => looks += 1,
             Err(RecvTimeoutError::Disconnected) => looks = LOOKS_A_QUESTION,
         }

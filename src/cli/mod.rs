@@ -26,6 +26,7 @@ mod rehearse;
 mod review;
 mod songs;
 mod tab;
+mod terminal;
 mod voices;
 
 use std::process::ExitCode;

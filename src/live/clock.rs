@@ -12,8 +12,8 @@ pub trait Clock: Send + Sync {
     /// The time now. Never goes back.
     fn now(&self) -> Nanos;
 
-    /// Sleeps until about `deadline`: never shorter, and longer by what the system takes to wake a
-    /// thread. For waiting in which nothing falls due.
+    /// Sleeps until about `deadline`, longer by what the system takes to wake a thread, and shorter if the thread is
+    /// unparked (`std::thread::Thread::unpark`): look what time it is. For waiting in which nothing falls due.
     fn sleep_until(&self, deadline: Nanos);
 
     /// Waits until `deadline` as exactly as can be, and says what time it is then.

@@ -31,6 +31,7 @@ mod taps;
 mod testing;
 mod trail;
 mod trigger;
+mod waker;
 
 pub use action::{Action, BINDINGS, Binding, Key};
 pub use clock::{Clock, FakeClock};
@@ -52,9 +53,10 @@ pub use status::{Standing, Status};
 pub use supply::{Slot, Supply};
 #[cfg(feature = "devices")]
 pub use system::{
-    Keeper, KeeperNotice, Keeping, MakeRenderer, Missing, MonotonicClock, NoSound, Opener,
+    Caught, Keeper, KeeperNotice, Keeping, MakeRenderer, Missing, MonotonicClock, NoSound, Opener,
     SoundOpener, Suspension, follow, keep, listen_to_pedals, raise_hand_priority, raise_priority,
     stop_on_signals,
 };
 pub use tape::Tape;
 pub use trigger::{Presses, Trigger, TriggerError};
+pub(crate) use waker::Waker;

@@ -1,6 +1,6 @@
 use rtrb::{Consumer, Producer};
 
-use super::{Command, Follow, Score, Status, Supply};
+use super::{Command, Follow, Score, Status, Supply, Waker};
 
 /// The desk's end: commands to the playing thread, its status and its old scores back. Nothing here
 /// ever waits.
@@ -9,16 +9,20 @@ pub struct Remote {
     pub(super) statuses: Consumer<Status>,
     pub(super) scores: Consumer<Box<Score>>,
     pub(super) last: Option<Status>,
+    pub(super) waker: Waker,
 }
 
 impl Remote {
-    /// Tells the playing thread something. It sees it within 2 ms.
+    /// Tells the playing thread something. It sees it within 2 ms: while it waits for longer it is woken.
     ///
     /// # Errors
     /// There is no room: the playing thread stands still, or is over. The command comes back.
     pub fn send(&mut self, command: Command) -> Result<(), Command> {
         let rtrb::PushError::Full(command) = match self.commands.push(command) {
-            Ok(()) => return Ok(()),
+            Ok(()) => {
+                self.waker.wake();
+                return Ok(());
+            }
             Err(full) => full,
         };
         Err(command)
@@ -48,13 +52,18 @@ impl Remote {
 }
 
 /// The outside clock's end.
-pub struct FollowSender(pub(super) Producer<Follow>);
+pub struct FollowSender {
+    pub(super) follows: Producer<Follow>,
+    pub(super) waker: Waker,
+}
 
 impl FollowSender {
     /// Tells the playing thread what the outside clock says. Allocates nothing and takes no lock, so
     /// that it may be called from a real-time thread. False if there is no room.
     pub fn send(&mut self, follow: Follow) -> bool {
-        self.0.push(follow).is_ok()
+        let told = self.follows.push(follow).is_ok();
+        self.waker.wake();
+        told
     }
 }
 

@@ -1,4 +1,5 @@
 use std::io::{self, IsTerminal, Stdout, Write};
+use std::mem::ManuallyDrop;
 use std::panic;
 use std::sync::Once;
 use std::sync::atomic::{AtomicU8, Ordering};
@@ -38,6 +39,8 @@ pub enum Input {
     Action(Action),
     /// The screen has another size, or shows another page of the help: draw again.
     Redraw,
+    /// Ctrl-C: the end, and not as one that was asked for by its own key.
+    Interrupt,
     /// Ctrl-Z: [`Screen::leave`], stop the process, and [`Screen::enter`] when it goes on.
     Suspend,
 }
@@ -46,7 +49,9 @@ pub enum Input {
 /// ends, a panic in any thread included, the terminal is as it was before.
 #[derive(Debug)]
 pub struct Screen {
-    terminal: Terminal<CrosstermBackend<Stdout>>,
+    /// Never dropped: of a terminal that has gone it would complain to standard error, which has gone too, and that
+    /// is a panic (ratatui 0.30). [`leave`] shows the cursor again.
+    terminal: ManuallyDrop<Terminal<CrosstermBackend<Stdout>>>,
     look: Look,
     /// The page of the help that is shown.
     help: Option<usize>,
@@ -69,6 +74,7 @@ impl Screen {
         enter()?;
         let terminal =
             Terminal::new(CrosstermBackend::new(io::stdout())).inspect_err(|_| leave())?;
+        let terminal = ManuallyDrop::new(terminal);
         Ok(Self { terminal, look: Look { colour }, help: None, shown: None, drawn_at: None })
     }
 
@@ -306,7 +312,7 @@ fn input(key: KeyEvent) -> Option<Input> {
     }
     if key.modifiers.contains(KeyModifiers::CONTROL) {
         return match key.code {
-            KeyCode::Char('c' | 'C') => Some(Input::Action(Action::Quit)),
+            KeyCode::Char('c' | 'C') => Some(Input::Interrupt),
             KeyCode::Char('z' | 'Z') => Some(Input::Suspend),
             _ => None,
         };
@@ -360,7 +366,7 @@ mod tests {
     #[test]
     fn control_keys_stop_and_suspend() {
         let control = |sign| press(KeyCode::Char(sign), KeyModifiers::CONTROL);
-        assert_eq!(control('c'), Some(Input::Action(Action::Quit)));
+        assert_eq!(control('c'), Some(Input::Interrupt));
         assert_eq!(control('z'), Some(Input::Suspend));
         assert_eq!(control('b'), None);
         assert_eq!(press(KeyCode::Char('b'), KeyModifiers::ALT), None);

@@ -12,6 +12,8 @@ pub struct Slack {
     corrected: i64,
     /// Past this it is no drift, the server has lost or skipped time.
     lost: i64,
+    /// Past this it is that too, if it stays so: jitter comes and goes.
+    lost_if_it_stays: i64,
     /// Frames between two corrections of one frame.
     step_every: i64,
     /// Of the smoothing: about so many periods.
@@ -25,6 +27,7 @@ impl Slack {
         tolerated: 2_000_000,
         corrected: 100_000,
         lost: 100_000_000,
+        lost_if_it_stays: 4_000_000,
         step_every: 2_000,
         smoothing: 64,
     };
@@ -36,10 +39,15 @@ impl Slack {
         tolerated: 250_000,
         corrected: 50_000,
         lost: 8_000_000,
+        lost_if_it_stays: 8_000_000,
         step_every: 200,
         smoothing: 4,
     };
 }
+
+/// What stays for so many periods, and for so large a part of a second, is no jitter.
+const STAYS_PERIODS: u32 = 8;
+const STAYS_PART: i64 = 10;
 
 /// How frames follow from times: exactly by the nominal rate, as long as the device keeps it.
 ///
@@ -62,6 +70,27 @@ pub(super) struct FrameMap {
     /// How far the server's frames ran ahead of the map of late, in nanoseconds: rises at once, up to
     /// [`Slack::tolerated`], and falls by a part in [`Slack::smoothing`] from period to period.
     off: i64,
+    /// How long it has been far off in one direction.
+    stays: Stays,
+}
+
+/// A map that has been far off in one direction: for so many periods and frames, and by how many frames at least.
+#[derive(Clone, Copy, Debug, Default)]
+struct Stays {
+    periods: u32,
+    frames: i64,
+    least: i64,
+}
+
+impl Stays {
+    /// One more period of so many frames, with the map so far off.
+    fn with(self, frames: i64, ahead: i64) -> Self {
+        if self.least.signum() != ahead.signum() {
+            return Self { periods: 1, frames, least: ahead };
+        }
+        let least = if ahead.abs() < self.least.abs() { ahead } else { self.least };
+        Self { periods: self.periods + 1, frames: self.frames + frames, least }
+    }
 }
 
 impl FrameMap {
@@ -76,6 +105,7 @@ impl FrameMap {
             next_step: 0,
             watched: 0,
             off: slack.tolerated,
+            stays: Stays { periods: 0, frames: 0, least: 0 },
         }
     }
 
@@ -117,6 +147,22 @@ impl FrameMap {
             *frame += ahead;
             self.error = 0;
             self.off = 0;
+            self.stays = Stays::default();
+            return;
+        }
+        // Put right at once, not over minutes in which the band and its player are apart.
+        self.stays = if ahead.abs() > in_frames(slack.lost_if_it_stays) {
+            self.stays.with((cycle_frame - self.watched).max(0), ahead)
+        } else {
+            Stays::default()
+        };
+        let long = self.stays.frames >= i64::from(rate) / STAYS_PART;
+        if long && self.stays.periods >= STAYS_PERIODS {
+            *frame += self.stays.least;
+            self.error = 0;
+            self.correcting = false;
+            self.stays = Stays::default();
+            self.watched = cycle_frame;
             return;
         }
         let off = ahead * 1_000_000_000 / i64::from(rate.max(1));

@@ -95,6 +95,60 @@ fn a_drifting_device_is_followed_without_jumps() {
     }
 }
 
+/// A server that stood still for a moment has lost time. The band is back in time with the clock, and so with whoever
+/// plays to it, within a fifth of a second.
+#[test]
+fn lost_time_is_made_up_at_once() {
+    const LOST: i64 = 44_000_000;
+    let (mut queue, mut writer) = frame_queue(RATE);
+    let mut server = Server::new(0);
+    let mut next = 5_000_000;
+    let mut off = Vec::new();
+    while server.count < 4 * i64::from(RATE) {
+        let base = server.count;
+        let lost = if base > i64::from(RATE) { LOST } else { 0 };
+        let cycle = server.next(lost);
+        while next < cycle.starts_at.0 + 20_000_000 {
+            // Which note it is stands in its pitch.
+            assert!(queue.push(Nanos(next), on((next / 10_000_000 % 100) as u8)));
+            next += 10_000_000;
+        }
+        writer.cycle(cycle, |offset, bytes| {
+            let sounds = cycle.starts_at.0 + i64::from(offset) * 1_000_000_000 / i64::from(RATE);
+            let due = i64::from(bytes[1]) * 10_000_000 + 5_000_000;
+            let late = (sounds - due + 500_000_000).rem_euclid(1_000_000_000) - 500_000_000;
+            off.push((sounds, late));
+            true
+        });
+    }
+    let before = off.iter().filter(|(at, _)| *at < 1_000_000_000);
+    assert!(before.clone().count() > 90 && before.clone().all(|(_, late)| late.abs() < 50_000));
+    let after = off.iter().filter(|(at, _)| *at > 1_250_000_000);
+    assert!(after.clone().count() > 200 && after.clone().all(|(_, late)| late.abs() < 2_000_000));
+    // And not twice.
+    assert!(off.len() > 380 && off.len() < 405, "{}", off.len());
+}
+
+/// What wavers is no lost time: a busy machine's word for when a period starts is off now and then.
+#[test]
+fn what_wavers_is_not_followed() {
+    let mut server = Server::new(0);
+    let mut calls = 0;
+    // Six periods are told 6 ms late, and six as much early.
+    let frames = play(&mut server, 20, || {
+        calls += 1;
+        if calls < 400 {
+            0
+        } else if calls % 12 < 6 {
+            6_000_000
+        } else {
+            -6_000_000
+        }
+    });
+    let steps: Vec<i64> = frames.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    assert!(steps.iter().all(|step| (497..=499).contains(step)), "{steps:?}");
+}
+
 #[test]
 fn the_guard_is_as_short_as_the_map_is_true() {
     let (mut queue, mut writer) = frame_queue(RATE);

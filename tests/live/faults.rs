@@ -71,11 +71,9 @@ fn a_receiver_killed_ten_times_comes_back_to_the_beat() {
         set_up_first(&life, &file);
         assert_eq!((player.said("has gone"), player.said("(jack) is back")), (kill, kill));
     }
-    player.signal("INT");
-    let status = player.ends();
+    player.stops_at("INT");
     life.extend(receiver.rest());
     off.extend(off_the_grid(&ons(&life), &grid, base));
-    assert!(status.success(), "{status}: {:?}", player.told);
     assert_eq!(sounding(&life), [], "nothing is left sounding");
     let off: Vec<i64> = off.into_iter().map(i64::abs).collect();
     missed.sort_unstable();
@@ -122,14 +120,12 @@ fn a_server_that_is_started_again_is_taken_up_again() {
     player.says("synth:in (jack) is back");
     let mut life = receiver.hear(40);
     set_up_first(&life, &file);
-    player.signal("TERM");
-    let status = player.ends();
+    player.stops_at("TERM");
     life.extend(receiver.rest());
     // The clock went on: the band is where it would have been.
     let off = off_the_grid(&ons(&life), &grid, base);
     println!("measured: after the server's return off the grid by {} µs (median)", median(&off));
     assert!(median(&off).abs() <= 5_000, "{off:?}");
-    assert!(status.success(), "{status}: {:?}", player.told);
     assert_eq!(sounding(&life), []);
     receiver.kill();
 }
@@ -157,11 +153,9 @@ fn a_program_that_was_stopped_goes_on_where_it_was_without_a_burst() {
     let stood_by_the_clock = stops.elapsed().as_micros() as i64;
     player.signal("CONT");
     let more = listener.until(Duration::from_secs(20), |it| it.listen().len() > before + 150);
-    player.signal("INT");
-    let status = player.ends();
+    player.stops_at("INT");
     listener.catch_up();
     assert!(more, "it goes on: {:?}", player.told);
-    assert!(status.success(), "{status}: {:?}", player.told);
     assert_eq!(listener.sounding(), []);
     let micros = |frame: u32| i64::from(frame) * 1_000_000 / 48_000;
     let all = listener.listen().iter().map(|it| (micros(it.frame), it.bytes));
@@ -219,8 +213,7 @@ fn a_receiver_with_another_number_in_its_name_is_taken_for_the_one_meant() {
     player.says("4711 Synth:in (jack) is back");
     let mut life = receiver.hear(12);
     set_up_first(&life, &file);
-    player.signal("INT");
-    assert!(player.ends().success(), "{:?}", player.told);
+    player.stops_at("INT");
     life.extend(receiver.rest());
     assert_eq!(sounding(&life), []);
     assert!(other.listen().is_empty());

@@ -211,8 +211,7 @@ fn whoever_quits_or_whose_terminal_goes_keeps_the_take() {
         let mut player = play(&song, &take);
         player.says("your instrument is heard");
         waits(|| told.load(Ordering::Acquire) > third);
-        player.signal(signal);
-        assert!(player.ends().success(), "{:?}", player.told);
+        player.stops_at(signal);
         let kept = recorded(&take);
         let last = kept.bars.iter().rev().find_map(|bar| bar.song()).unwrap();
         assert!(!last.whole && kept.strokes() > 10, "{kept:?}");
@@ -225,9 +224,34 @@ fn whoever_quits_or_whose_terminal_goes_keeps_the_take() {
     let (picker, told) = picker(&[]);
     let mut player = play(&song, &take);
     waits(|| told.load(Ordering::Acquire) > 0);
-    player.signal("INT");
-    assert!(player.ends().success());
+    player.stops_at("INT");
     assert_eq!(player.said("nothing was heard at banjo"), 1, "{:?}", player.told);
+    assert_eq!(std::fs::read(&take).unwrap(), b"the take of yesterday");
+    drop(picker);
+}
+
+/// Yesterday's take stays, today's has a number; and what was played is on the disk long before the end.
+#[test]
+fn a_take_is_kept_beside_the_last_and_while_it_is_played() {
+    let test = name_of(a_take_is_kept_beside_the_last_and_while_it_is_played);
+    if !is_inside(test) {
+        return with_server_beside_others(test, PERIOD);
+    }
+    let (_folder, song, take) = folder();
+    let part = part(&song);
+    std::fs::write(&take, "the take of yesterday").unwrap();
+    let second = take.with_file_name("take-2.mid");
+    let (picker, _) = picker(&part);
+    let mut player = play(&song, &take);
+    player.says("take-2.mid");
+    player.says("your instrument is heard");
+    waits(|| second.is_file());
+    // As a machine that stops at once.
+    player.signal("KILL");
+    let _ = player.child.wait();
+    let kept = recorded(&second);
+    assert!(kept.strokes() > 10, "{}", kept.strokes());
+    assert!(review(&song, &second, &[]).contains("Coal for the Ferry"));
     assert_eq!(std::fs::read(&take).unwrap(), b"the take of yesterday");
     drop(picker);
 }

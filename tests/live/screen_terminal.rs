@@ -59,7 +59,7 @@ fn play_by_the_clock_on_the_wall() {
         }
         screen.draw(&View::new(&status, &song, &facts, time)).unwrap();
         match screen.poll(Duration::from_millis(20)).unwrap() {
-            Some(Input::Action(Action::Quit)) => return,
+            Some(Input::Action(Action::Quit) | Input::Interrupt) => return,
             Some(Input::Action(Action::BarForward)) => jump(&mut status, &song, now(), 1),
             Some(Input::Action(Action::BarBack)) => jump(&mut status, &song, now(), -1),
             Some(Input::Action(Action::SectionForward)) => {

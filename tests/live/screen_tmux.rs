@@ -171,3 +171,29 @@ fn a_terminal_that_goes_takes_the_band_with_it() {
         assert!(listener.until(Duration::from_secs(2), |heard| heard.sounding().is_empty()));
     }
 }
+
+/// What can't move its cursor, or shows ASCII alone, gets a line a bar, in ASCII.
+#[test]
+fn a_dumb_terminal_gets_lines() {
+    let test = name_of(a_dumb_terminal_gets_lines);
+    if !is_inside(test) {
+        return with_server_beside_others(test, 256);
+    }
+    let mut listener = Listener::new("listener");
+    for says in ["TERM=dumb", "TERM= LC_ALL=C", "LC_ALL=C"] {
+        let shell = format!(
+            "cd '{}'; export {says}; '{}' play songs/lantern-on-the-landing.toml --port LISTENER \
+             --count-in 0; echo AFTER $?; sleep 60",
+            env!("CARGO_MANIFEST_DIR"),
+            env!("CARGO_BIN_EXE_openchair")
+        );
+        let Some(pane) = Pane::run(test, 80, 24, &shell) else { return };
+        let seen = pane.shows("    2  ");
+        assert_eq!(pane.fact("alternate_on"), "0", "{says}");
+        assert!(seen.is_ascii() && seen.contains("    1  G"), "{says}: {seen}");
+        // The keys are there all the same. Ctrl-C is the end, and not by its own key.
+        pane.keys(&["C-c"]);
+        pane.shows("AFTER 130");
+        assert!(listener.until(Duration::from_secs(2), |heard| heard.sounding().is_empty()));
+    }
+}

@@ -2,7 +2,7 @@
 //! silence, then the terminal as it was. Parts are skipped where tmux or JACK is missing.
 
 use std::path::Path;
-use std::process::Command;
+use std::process::{Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
@@ -53,17 +53,17 @@ fn every_signal_ends_it_in_silence() {
         return with_server_beside_others(test, 1024);
     }
     let mut listener = Listener::new("listener");
-    for signals in [["INT", "INT"], ["TERM", "TERM"], ["HUP", "HUP"]] {
+    for name in ["INT", "TERM", "HUP", "QUIT"] {
         let mut player = play(&["--count-in", "0"]);
         in_a_chord(&mut listener);
         let begun = Instant::now();
-        for name in signals {
+        // The second finds it stopping.
+        for _ in 0..2 {
             player.signal(name);
             sleep(Duration::from_millis(3));
         }
-        let status = player.ends();
-        assert_eq!(status.code(), Some(0), "{signals:?}: {:?}", player.told);
-        assert!(listener.sounding().is_empty(), "{signals:?}: {:?}", listener.sounding());
+        player.was_stopped_by(name);
+        assert!(listener.sounding().is_empty(), "{name}: {:?}", listener.sounding());
         assert!(begun.elapsed() < Duration::from_secs(3));
         leaves_nothing(&mut listener);
     }
@@ -81,9 +81,7 @@ fn so_it_does_while_counting_in() {
         let mut player = play(&["--count-in", "8"]);
         let click = |it: &mut Listener| it.listen()[before..].iter().any(|it| it.bytes[0] == 0x99);
         assert!(listener.until(LONG, click), "it counts in");
-        player.signal(name);
-        let status = player.ends();
-        assert_eq!(status.code(), Some(0), "{name}: {:?}", player.told);
+        player.stops_at(name);
         leaves_nothing(&mut listener);
         let notes = listener.listen()[before..].iter().filter(|it| it.bytes[0] >> 4 == 9);
         assert!(notes.clone().all(|it| it.bytes[0] == 0x99), "nothing but clicks");
@@ -118,8 +116,7 @@ fn without_keys_it_stands_still_in_silence_and_goes_on_by_itself() {
         let on = |it: &mut Listener| it.listen()[heard..].iter().any(|it| it.bytes[0] >> 4 == 9);
         assert!(listener.until(LONG, on), "it goes on");
     }
-    player.signal("INT");
-    assert_eq!(player.ends().code(), Some(0));
+    player.stops_at("INT");
     assert!(listener.sounding().is_empty());
     // Nobody took the port away from it.
     assert_eq!(player.said("has gone"), 0, "{:?}", player.told);
@@ -142,11 +139,11 @@ fn in_a_shell(test: &str, folder: &Path, options: &str) -> Option<(Pane, u32)> {
     Some((pane, pid))
 }
 
-/// It has ended well.
-fn ends_well(pane: &Pane) {
+/// It has ended with this status.
+fn ends_with(pane: &Pane, status: u8) {
     pane.until("the shell's screen", |_| pane.fact("alternate_on") == "0");
     pane.keys(&["echo STATUS $?", "Enter"]);
-    pane.shows("STATUS 0");
+    pane.shows(&format!("STATUS {status}"));
 }
 
 /// The terminal is the shell's again: its screen, its cursor, its line editing.
@@ -169,7 +166,7 @@ fn a_signal_while_paused_gives_the_terminal_back() {
     }
     let folder = tempfile::tempdir().unwrap();
     let mut listener = Listener::new("listener");
-    for name in ["INT", "TERM", "HUP"] {
+    for (name, status) in [("INT", 130), ("TERM", 143), ("HUP", 129), ("QUIT", 131)] {
         let Some((pane, pid)) = in_a_shell(test, folder.path(), "--count-in 0") else { return };
         in_a_chord(&mut listener);
         pane.keys(&["Space"]);
@@ -178,7 +175,7 @@ fn a_signal_while_paused_gives_the_terminal_back() {
         // The second finds it stopping, or gone.
         let twice = format!("kill -{name} {pid}; kill -{name} {pid} 2>/dev/null; true");
         assert!(Command::new("sh").args(["-c", &twice]).status().unwrap().success());
-        ends_well(&pane);
+        ends_with(&pane, status);
         is_restored(&pane);
         leaves_nothing(&mut listener);
     }
@@ -214,7 +211,7 @@ fn standing_still_gives_the_terminal_back_until_it_is_called() {
         in_a_chord(&mut listener);
     }
     pane.keys(&["q"]);
-    ends_well(&pane);
+    ends_with(&pane, 0);
     is_silent(&mut listener);
 }
 
@@ -248,4 +245,111 @@ fn a_terminal_that_is_closed_ends_it() {
         assert!(gone, "{options}: it goes on without its terminal");
         leaves_nothing(&mut listener);
     }
+}
+
+/// Whoever read the bars has enough: the band does not play on for nobody.
+#[test]
+fn a_reader_that_goes_ends_it_in_silence() {
+    let test = name_of(a_reader_that_goes_ends_it_in_silence);
+    if !is_inside(test) {
+        return with_server_beside_others(test, 256);
+    }
+    let mut listener = Listener::new("listener");
+    let shell = format!(
+        "set -o pipefail; {} play {} --port listener --count-in 0 | head -n 6",
+        env!("CARGO_BIN_EXE_openchair"),
+        song("lantern-on-the-landing")
+    );
+    let mut reader =
+        Command::new("bash").args(["-c", &shell]).stdout(Stdio::piped()).spawn().unwrap();
+    in_a_chord(&mut listener);
+    let ended = (0..1_000).find_map(|_| {
+        sleep(Duration::from_millis(20));
+        listener.listen();
+        reader.try_wait().unwrap()
+    });
+    assert!(ended.expect("it ends").success());
+    leaves_nothing(&mut listener);
+}
+
+/// A program of a multiplexer that is killed, or a cable that is pulled, sends no hang-up.
+#[test]
+fn a_terminal_that_goes_without_a_word_ends_it_too() {
+    let test = name_of(a_terminal_that_goes_without_a_word_ends_it_too);
+    if !is_inside(test) {
+        return with_server_beside_others(test, 256);
+    }
+    let mut listener = Listener::new("listener");
+    for options in ["", "--plain"] {
+        let folder = tempfile::tempdir().unwrap();
+        let (id, status) = (folder.path().join("id"), folder.path().join("status"));
+        // The shell between does not hand the hang-up on, and says with what status it ended.
+        let shell = format!(
+            "trap '' HUP; sh -c 'echo $$ > {}; exec {} play {} --port listener --count-in 0 {options}'; \
+             echo $? > {}",
+            id.display(),
+            env!("CARGO_BIN_EXE_openchair"),
+            song("lantern-on-the-landing"),
+            status.display()
+        );
+        let Some(pane) = Pane::run(test, 80, 24, &shell) else { return };
+        in_a_chord(&mut listener);
+        drop(pane);
+        let told = (0..400).find_map(|_| {
+            sleep(Duration::from_millis(50));
+            listener.listen();
+            std::fs::read_to_string(&status).ok().filter(|told| told.ends_with('\n'))
+        });
+        assert_eq!(told.as_deref().map(str::trim), Some("129"), "{options}: as after a hang-up");
+        leaves_nothing(&mut listener);
+    }
+}
+
+/// How often the threads of a program gave up the processor of their own will.
+#[cfg(target_os = "linux")]
+fn waits(pid: u32) -> u64 {
+    let tasks = std::fs::read_dir(format!("/proc/{pid}/task")).unwrap();
+    let each = tasks.filter_map(|task| {
+        let path = task.ok()?.path();
+        // JACK calls its clients every period, whatever they do, on threads without a name of ours.
+        let name = std::fs::read_to_string(path.join("comm")).ok()?;
+        let status = std::fs::read_to_string(path.join("status")).ok()?;
+        let count =
+            status.lines().find_map(|line| line.strip_prefix("voluntary_ctxt_switches:"))?;
+        let ours = name.starts_with("openchair-") || path.ends_with(pid.to_string());
+        ours.then(|| count.trim().parse::<u64>().unwrap())
+    });
+    each.sum()
+}
+
+/// A laptop on a table is not emptied by a band that waits.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_band_that_waits_lets_the_machine_sleep() {
+    let test = name_of(a_band_that_waits_lets_the_machine_sleep);
+    if !is_inside(test) {
+        return with_server_beside_others(test, 1024);
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let mut listener = Listener::new("listener");
+    let Some((pane, pid)) = in_a_shell(test, folder.path(), "--count-in 0") else { return };
+    in_a_chord(&mut listener);
+    pane.keys(&["Space"]);
+    pane.shows("PAUSED");
+    is_silent(&mut listener);
+    sleep(Duration::from_secs(1));
+    let before = waits(pid);
+    sleep(Duration::from_secs(4));
+    let a_second = (waits(pid) - before) / 4;
+    println!("measured: {a_second} wakeups a second while paused");
+    assert!(a_second < 20, "{a_second}");
+    // And is there at once.
+    let heard = listener.listen().len();
+    let pressed = Instant::now();
+    pane.keys(&["Space"]);
+    let on = |it: &mut Listener| it.listen()[heard..].iter().any(|it| it.bytes[0] >> 4 == 9);
+    assert!(listener.until(LONG, on));
+    assert!(pressed.elapsed() < Duration::from_secs(2), "{:?}", pressed.elapsed());
+    pane.keys(&["q"]);
+    ends_with(&pane, 0);
 }

@@ -57,9 +57,7 @@ fn a_sound_server_that_is_started_again_is_taken_up_again() {
     println!("measured: told after {told:?}, back {:?} after its start", begun.elapsed());
     let recorder = private.recorder("after.raw").unwrap();
     let goes_on = recorder.until_sound(RATE as usize / 2);
-    player.signal("INT");
-    let status = player.ends();
-    assert!(status.success(), "{status}: {:?}", player.told);
+    player.stops_at("INT");
     // The first says what will be when it is back.
     assert_eq!((player.said("has gone"), player.said("is back")), (1, 2), "{:?}", player.told);
     assert!(loudest(&goes_on) > 0.02, "the music goes on");
@@ -79,8 +77,7 @@ fn a_stop_fades_and_ends_soon() {
     player.says("playing to the sound device");
     recorder.until_sound(RATE as usize / 2);
     let begun = Instant::now();
-    player.signal("INT");
-    assert!(player.ends().success(), "{:?}", player.told);
+    player.stops_at("INT");
     let took = begun.elapsed();
     let heard = recorder.until_silence();
     assert!(took < Duration::from_secs(4), "{took:?}");
@@ -130,8 +127,7 @@ fn port_and_sound_stay_together() {
         it.listen().iter().filter(|it| it.bytes[0] >> 4 == 9).count() >= NOTES + 2
     };
     let enough = listener.until(Duration::from_secs(30), heard_enough);
-    player.signal("INT");
-    assert!(player.ends().success(), "{:?}", player.told);
+    player.stops_at("INT");
     assert!(enough, "{:?}", player.told);
     let heard = recorder.until_silence();
     assert!(listener.sounding().is_empty());

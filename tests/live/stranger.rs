@@ -141,8 +141,7 @@ fn recorded(options: &[&str]) -> (Vec<f32>, bool) {
     let mut player =
         Player::start(openchair().args(["play", &song(), "--port", "fluidsynth"]).args(options));
     tape.until_sound(frame(SECONDS + 0.2));
-    player.signal("INT");
-    assert!(player.ends().success(), "{:?}", player.told);
+    player.stops_at("INT");
     (tape.heard, player.said("lost time") > 0)
 }
 
@@ -356,8 +355,7 @@ fn killed_and_started_again() -> Result<(), Broken> {
     let back = tape.listen().len() + frame(0.3);
     let until = back + frame(6.2);
     tape.until(|heard| heard.len() >= until);
-    player.signal("INT");
-    assert!(player.ends().success(), "{:?}", player.told);
+    player.stops_at("INT");
     let lost_time = player.said("lost time") > 0;
     let recording = tape.heard;
 

@@ -132,6 +132,25 @@ impl Player {
         signal(self.child.id(), name);
     }
 
+    /// Signals it, and waits for its end: the status is 128 and the signal's number, as shells have it.
+    pub fn stops_at(&mut self, name: &str) {
+        self.signal(name);
+        self.was_stopped_by(name);
+    }
+
+    /// Waits for its end, which a signal brought. The numbers are POSIX's own (kill: 1, 2, 3 and 15).
+    pub fn was_stopped_by(&mut self, name: &str) {
+        let number = match name {
+            "HUP" => 1,
+            "INT" => 2,
+            "QUIT" => 3,
+            "TERM" => 15,
+            other => panic!("{other}"),
+        };
+        let status = self.ends();
+        assert_eq!(status.code(), Some(128 + number), "{name}: {:?}", self.told);
+    }
+
     /// Waits for its end.
     pub fn ends(&mut self) -> ExitStatus {
         let give_up = Instant::now() + Duration::from_secs(20);

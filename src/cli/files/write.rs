@@ -2,8 +2,8 @@ use std::io::{self, Write};
 use std::path::Path;
 
 use crate::cli::failure::Failure;
+use crate::cli::terminal::shown;
 use crate::sink;
-use crate::text::inert;
 
 /// Writes a file, whole or not at all.
 pub(in crate::cli) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
@@ -19,7 +19,7 @@ pub(in crate::cli) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failu
 
 /// Writes words to standard output: nothing in them does anything to the terminal.
 pub(in crate::cli) fn say_to_stdout(words: &str) -> Result<(), Failure> {
-    to_stdout(inert(words).as_bytes())
+    to_stdout(shown(words, &io::stdout()).as_bytes())
 }
 
 /// Writes to standard output. A reader that has gone away (`| head`) is no failure.

@@ -32,6 +32,7 @@ pub(super) fn beside(
             .map_err(Failure::failed)?;
         let done = desk();
         control.stop();
+        player.thread().unpark();
         let report = player.join();
         done?;
         report

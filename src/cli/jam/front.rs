@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 use super::plain::Plain;
 use crate::arrange::Arrangement;
 use crate::cli::failure::tell;
+use crate::cli::terminal::shows_a_screen;
 use crate::live::{Action, BINDINGS, Status};
 use crate::practice::Chairs;
 use crate::screen::{Facts, Input, Keyboard, Open, Screen, View, has_keys};
@@ -37,7 +38,7 @@ impl Front {
             }
             Shape::Lines(plain, keys)
         };
-        let shape = if plain || !io::stdout().is_terminal() || !has_keys() {
+        let shape = if plain || !io::stdout().is_terminal() || !has_keys() || !shows_a_screen() {
             lines()
         } else {
             match Screen::new() {
@@ -54,6 +55,11 @@ impl Front {
     /// True if the player has keys to go on with.
     pub(super) const fn has_keys(&self) -> bool {
         matches!(self.shape, Shape::Screen(_) | Shape::Lines(_, Some(_)))
+    }
+
+    /// True if whoever read what is written line by line has gone away (`| head`).
+    pub(super) fn is_read_no_more(&self) -> bool {
+        matches!(&self.shape, Shape::Lines(plain, _) if plain.is_read_no_more())
     }
 
     /// Waits for the player's hand, so long at most.

@@ -10,8 +10,8 @@ use super::beside::{PLEASE_REPORT, StopOnDrop, after, beside};
 use super::drilling::Drilling;
 use super::front::Front;
 use super::hands::Hands;
-use super::listen::{Listen, Listening};
-use super::microphone::Ears;
+use super::listen::{Listen, Listening, Meanwhile};
+use super::player::Player;
 use super::stage::Stage;
 use crate::arrange::Arrangement;
 use crate::chart::RoleSet;
@@ -22,19 +22,25 @@ use crate::cli::options::Live;
 use crate::cli::review::text;
 use crate::coverage::Coverage;
 use crate::live::{
-    Action, Answer, Ask, Clock, Command, Control, Desk, KeeperNotice, Keeping, MonotonicClock,
-    Noticed, Outside, Remote, Settings, Slot, Standing, Status, Suspension, Tape, engine, keep,
+    Action, Answer, Ask, Caught, Clock, Command, Control, Desk, KeeperNotice, Keeping,
+    MonotonicClock, Outside, Remote, Settings, Slot, Standing, Status, Suspension, engine, keep,
     raise_hand_priority,
 };
-use crate::perform::Swing;
 use crate::rehearsal::Rehearsal;
 use crate::screen::{Drill, Facts, Input, Open, Tab, silent_next};
 use crate::sink::Volume;
-use crate::take::{Hit, Recorded};
+use crate::take::Recorded;
 
-/// How long the player's hand is waited for at a time: less than a hand feels, and what a pedal says
-/// is seen as soon.
-const PATIENCE: Duration = Duration::from_millis(2);
+/// How long the player's hand is waited for at a time. A key is seen at once; this is how soon it is seen what the band
+/// does, and what a pedal says: less than a hand feels.
+const PATIENCE: Duration = Duration::from_millis(8);
+
+/// The same while the band rests and nobody has touched anything for a while: a battery is not emptied by waiting.
+const AT_REST: Duration = Duration::from_millis(200);
+const A_WHILE: Duration = Duration::from_millis(500);
+
+/// How long a terminal may be gone before the band stops by itself: nobody hears it with a hand on the keys.
+const HANG_UP: Duration = Duration::from_secs(1);
 
 /// How long the band gets to fall silent before the program stands still.
 const SILENCE: Duration = Duration::from_millis(500);
@@ -79,7 +85,7 @@ pub(in crate::cli) struct Heard<'a> {
 impl Jam<'_> {
     /// Plays until the song is over or the player stops.
     pub(in crate::cli) fn play(mut self) -> Result<ExitCode, Failure> {
-        let control = interruptible()?;
+        let (control, caught) = interruptible()?;
         let opening = self.desk.open().map_err(Failure::usage)?;
         let (mut engine, ends) = engine(Settings {
             score: opening.score,
@@ -123,6 +129,8 @@ impl Jam<'_> {
             volume: self.stage.sounds.then_some(&self.stage.volume),
             drilling: self.drilling.as_mut(),
             player: listening.as_mut().map(|it| Player {
+                // What a microphone hears is kept as sound, by itself.
+                meanwhile: it.record.clone().filter(|_| it.ears.is_none()).map(Meanwhile::new),
                 tape: &mut it.tape,
                 ears: it.ears.as_ref(),
                 noticed: None,
@@ -130,10 +138,12 @@ impl Jam<'_> {
             }),
             output: self.stage.names.join(" and "),
             clock,
+            has_pedal: pedal.is_some(),
+            touched: Instant::now(),
             status: None,
             lost: [false; 2],
         };
-        let result = beside(engine, &clock, &control, &refuse, || table.follow(&control));
+        let result = beside(engine, &clock, &control, &refuse, || table.follow(&control, &caught));
         drop((keeping, hands));
         // First what can't be had again.
         let kept = listening.as_mut().map(Listening::keep).transpose();
@@ -141,7 +151,7 @@ impl Jam<'_> {
         if let (Some(heard), Some(recorded)) = (&self.listen, kept?.flatten()) {
             heard.tell_how_it_went(&self.desk, recorded);
         }
-        Ok(ExitCode::SUCCESS)
+        Ok(caught.exit_status().map_or(ExitCode::SUCCESS, ExitCode::from))
     }
 }
 
@@ -185,48 +195,18 @@ struct Table<'a> {
     output: String,
     clock: MonotonicClock,
     suspension: Suspension,
+    /// True if a foot may act, which wakes nobody.
+    has_pedal: bool,
+    /// When the player last did something.
+    touched: Instant,
     status: Option<Status>,
     /// Which of the outputs are gone: port, sound.
     lost: [bool; 2],
 }
 
-/// What is heard of the player.
-struct Player<'a> {
-    /// Keeps it.
-    tape: &'a mut Tape,
-    /// The microphone, if that is how.
-    ears: Option<&'a Ears>,
-    /// How they do, as it was when so much had been heard in so many bars.
-    noticed: Option<Noticed>,
-    seen: (usize, u32),
-}
-
-impl Player<'_> {
-    /// Takes in what was heard since. True if it is the first.
-    fn listen(&mut self) -> bool {
-        let first = self.tape.listen();
-        let heard = self.ears.map(|ears| (ears, ears.fresh.try_iter()));
-        heard.into_iter().fold(first, |first, (ears, hits)| {
-            hits.fold(first, |first, hit| {
-                let at = ears.played(hit.at);
-                self.tape.strike(Hit { at, ..hit }) || first
-            })
-        })
-    }
-
-    /// Looks how they do, if anything is new.
-    fn look(&mut self, song: &Arrangement, status: &Status, swing: Option<Swing>) {
-        let seen = (self.tape.count(), status.visit);
-        if self.seen != seen {
-            self.seen = seen;
-            self.noticed = self.tape.noticed(song, swing.unwrap_or(Swing::EVEN));
-        }
-    }
-}
-
 impl Table<'_> {
     /// Until the song is over, the player stops, or `control` is stopped.
-    fn follow(mut self, control: &Control) -> Result<(), Failure> {
+    fn follow(mut self, control: &Control, caught: &Caught) -> Result<(), Failure> {
         // Silence first, before the terminal and the files, on a panic too.
         let stop = StopOnDrop(control);
         if let Some(drilling) = &self.drilling {
@@ -238,6 +218,7 @@ impl Table<'_> {
             self.front
                 .say(&format!("the outside clock's start begins the song; {go} does without"));
         }
+        let mut gone_since: Option<Instant> = None;
         // All threads have been started by now.
         raise_hand_priority();
         while !self.remote.is_over() && !control.is_stopping() {
@@ -245,13 +226,31 @@ impl Table<'_> {
                 let what = "what looks after the ports broke off";
                 return Err(Failure::failed(format!("{what}: {PLEASE_REPORT}")));
             }
-            // A terminal that has gone can't be waited for; its hang-up comes as a signal.
-            let input = self.front.poll(PATIENCE).unwrap_or_else(|_| {
-                thread::sleep(PATIENCE);
-                None
-            });
+            let input = match self.front.poll(self.patience()) {
+                Ok(input) => {
+                    gone_since = None;
+                    input
+                }
+                // A terminal that has gone can't be waited for. Its hang-up comes as a signal, or not at all.
+                Err(_) => {
+                    if gone_since.get_or_insert_with(Instant::now).elapsed() > HANG_UP {
+                        caught.hang_up();
+                        break;
+                    }
+                    thread::sleep(PATIENCE);
+                    None
+                }
+            };
+            // Whoever read the lines has enough.
+            if self.front.is_read_no_more() {
+                break;
+            }
             let stop = match input {
                 Some(Input::Action(action)) => self.act(action),
+                Some(Input::Interrupt) => {
+                    caught.interrupt();
+                    true
+                }
                 Some(Input::Suspend) => {
                     self.suspend();
                     false
@@ -283,9 +282,18 @@ impl Table<'_> {
         Ok(())
     }
 
+    /// How long to wait for the player's hand.
+    fn patience(&self) -> Duration {
+        let rests = self.status.is_some_and(|status| status.standing == Standing::Paused);
+        let still = self.touched.elapsed() > A_WHILE;
+        let awaited = self.has_pedal || self.player.is_some();
+        if rests && still && !awaited { AT_REST } else { PATIENCE }
+    }
+
     /// Does what the player asks. True if that is to stop.
     fn act(&mut self, action: Action) -> bool {
         // What the player acts on is the present: this thread may have been put aside since it looked.
+        self.touched = Instant::now();
         self.hear();
         let Some(status) = self.status else { return action == Action::Quit };
         let answer = self.desk.act(action, &status, self.clock.now());

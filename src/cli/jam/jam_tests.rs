@@ -169,6 +169,8 @@ fn a_key_acts_on_what_is_heard_now_not_on_what_was_looked_at_last() {
         player: None,
         output: String::new(),
         clock,
+        has_pedal: false,
+        touched: Instant::now(),
         status: None,
         lost: [false; 2],
     };

@@ -1,6 +1,8 @@
+use std::ffi::OsStr;
+use std::fs;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use super::microphone::Ears;
 use crate::cli::failure::{Failure, tell};
@@ -22,7 +24,8 @@ pub(in crate::cli) struct Listen {
     /// How late --listen-mic hears you, in place of what `openchair latency` has measured
     #[arg(long, value_name = "MS", help_heading = HANDS, requires = "listen_mic", allow_negative_numbers = true, value_parser = milliseconds)]
     pub latency: Option<f64>,
-    /// Keep what --listen hears as a MIDI file that lies on the song's bars, or what --listen-mic hears as a .wav
+    /// Keep what --listen hears as a MIDI file that lies on the song's bars, or what --listen-mic hears as a .wav; a take
+    /// that is there already stays, and this one gets a number
     #[arg(long, value_name = "FILE", help_heading = HANDS)]
     pub record: Option<PathBuf>,
     /// Don't keep the figures of the take for `openchair progress`
@@ -74,8 +77,8 @@ impl Listen {
         &self,
         title: &str,
         epoch: Instant,
-    ) -> Result<Option<(Listening<'_>, Option<Ear>)>, Failure> {
-        let record = self.record.as_deref();
+    ) -> Result<Option<(Listening, Option<Ear>)>, Failure> {
+        let record = self.record.as_deref().map(beside_what_is_there).transpose()?;
         let title = title.to_owned();
         if let Some(wanted) = &self.listen {
             let (ear, hearing) = ear();
@@ -94,18 +97,19 @@ impl Listen {
 }
 
 /// Keeps what is heard of a player. However it goes, a panic included, the recording is written.
-pub(super) struct Listening<'a> {
+pub(super) struct Listening {
     /// The input, by part of its name, or the microphone's name.
     pub wanted: String,
     /// What is heard.
     pub tape: Tape,
     /// The microphone.
     pub ears: Option<Ears>,
-    record: Option<&'a Path>,
+    /// Where the recording goes, if one was asked for.
+    pub record: Option<PathBuf>,
     kept: Option<Recorded>,
 }
 
-impl Listening<'_> {
+impl Listening {
     /// Writes the recording, if one was asked for, and says what became of it. Gives it, unless nothing was
     /// heard.
     pub(super) fn keep(&mut self) -> Result<Option<&Recorded>, Failure> {
@@ -121,7 +125,7 @@ impl Listening<'_> {
         };
         let recorded = self.kept.insert(self.tape.recorded());
         if recorded.strokes() == 0 && recorded.played.is_empty() {
-            let left = match self.record.filter(|_| unheard.is_none()) {
+            let left = match self.record.as_ref().filter(|_| unheard.is_none()) {
                 Some(path) => format!("; {} was not written", path.display()),
                 None => String::new(),
             };
@@ -129,7 +133,7 @@ impl Listening<'_> {
             tell(format!("nothing was heard at {}{left}{why}", self.wanted));
             return Ok(None);
         }
-        if let Some(path) = self.record.filter(|_| recorded.hits.is_empty()) {
+        if let Some(path) = self.record.as_ref().filter(|_| recorded.hits.is_empty()) {
             let bytes = smf::recorded_to_bytes(recorded).map_err(Failure::failed)?;
             write(&bytes, path)?;
         }
@@ -141,7 +145,7 @@ impl Listening<'_> {
         let (mut kept, latency) = ears.stop()?;
         // First what can't be had again.
         let raw = kept.raw.take().filter(|raw| !raw.is_empty());
-        if let (Some(path), Some(raw)) = (self.record, raw) {
+        if let (Some(path), Some(raw)) = (&self.record, raw) {
             let mut bytes = Cursor::new(Vec::new());
             write_mono(&raw, kept.rate, &mut bytes).map_err(Failure::failed)?;
             write(bytes.get_ref(), path)?;
@@ -159,11 +163,65 @@ impl Listening<'_> {
     }
 }
 
-impl Drop for Listening<'_> {
+impl Drop for Listening {
     fn drop(&mut self) {
         if self.kept.is_none() && (self.tape.has_heard() || self.ears.is_some()) {
             // On the way out of something worse, which is what will be told.
             let _ = self.keep();
+        }
+    }
+}
+
+/// Where a take goes: to the name that was asked for, or, if a take has it already, to the next one that is free.
+fn beside_what_is_there(path: &Path) -> Result<PathBuf, Failure> {
+    /// More takes of one name than anyone plays.
+    const MOST: u32 = 10_000;
+    // A device or a pipe is written to as it is.
+    if !path.is_file() {
+        return Ok(path.to_owned());
+    }
+    let part = |part: Option<&OsStr>| part.unwrap_or_default().to_string_lossy().into_owned();
+    let (stem, ending) = (part(path.file_stem()), part(path.extension()));
+    let free = (2..MOST)
+        .map(|number| path.with_file_name(format!("{stem}-{number}.{ending}")))
+        .find(|other| fs::symlink_metadata(other).is_err());
+    let shown = path.display();
+    let Some(free) = free else {
+        return Err(Failure::failed(format!(
+            "--record {shown}: there are too many takes of that name; give this one another"
+        )));
+    };
+    tell(format!("{shown} is there already and stays; this take goes to {}", free.display()));
+    Ok(free)
+}
+
+/// Keeps what was heard so far as a file, now and then: a machine that stops at once, or a program that is killed, leaves
+/// it.
+#[derive(Debug)]
+pub(super) struct Meanwhile {
+    path: PathBuf,
+    kept: usize,
+    next: Instant,
+}
+
+impl Meanwhile {
+    /// How much of a take may be lost: about a line of a song.
+    const APART: Duration = Duration::from_secs(10);
+
+    /// To that file.
+    pub(super) fn new(path: PathBuf) -> Self {
+        Self { path, kept: 0, next: Instant::now() + Self::APART }
+    }
+
+    /// Writes it if it is time to, and something new was heard. What can't be written is told at the end.
+    pub(super) fn keep(&mut self, tape: &Tape) {
+        let now = Instant::now();
+        if now < self.next || tape.count() == self.kept {
+            return;
+        }
+        (self.next, self.kept) = (now + Self::APART, tape.count());
+        if let Ok(bytes) = smf::recorded_to_bytes(&tape.recorded()) {
+            let _ = write_whole(&self.path, &bytes);
         }
     }
 }

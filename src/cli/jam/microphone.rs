@@ -122,7 +122,7 @@ fn measured(name: &str) -> f64 {
                  openchair latency measures it once"
             ));
         }
-        Err(Failure::Failed(why) | Failure::Usage(why)) => tell(why),
+        Err(Failure::Failed(why) | Failure::Usage(why) | Failure::Stopped(why, _)) => tell(why),
         Err(Failure::Wrong(..)) => {}
     }
     0.0

@@ -10,6 +10,7 @@ mod listen;
 mod microphone;
 mod no_device;
 mod plain;
+mod player;
 mod stage;
 
 pub(super) use drilling::{DrillPlan, Drilling};

@@ -1,5 +1,7 @@
 use std::convert::Infallible;
 use std::io::{self, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 use std::time::Duration;
 
@@ -7,10 +9,10 @@ use crossbeam_channel::{Receiver, Sender, bounded};
 
 use crate::arrange::{Arrangement, bar_words, pass_words};
 use crate::cli::failure::tell;
+use crate::cli::terminal::shown;
 use crate::live::{Action, Standing, Status};
 use crate::practice::Chairs;
 use crate::screen::{Open, Task, Told, announced};
-use crate::text::inert;
 
 /// Lines that may wait for a slow reader; past that they are left out rather than hold up the band.
 const WAITING: usize = 1024;
@@ -24,6 +26,8 @@ pub(super) struct Plain {
     lines: Option<Sender<String>>,
     /// Never gets anything; ends when the last line is written.
     written: Receiver<Infallible>,
+    /// True once the reader has gone away.
+    unread: Arc<AtomicBool>,
     /// What ends a line: in raw mode a terminal does not go back to the margin by itself.
     line_end: &'static str,
     /// True if the player has keys.
@@ -45,25 +49,36 @@ impl Plain {
     pub(super) fn new(raw: bool) -> Self {
         let (lines, waiting) = bounded::<String>(WAITING);
         let (writing, written) = bounded(0);
+        let unread = Arc::new(AtomicBool::new(false));
+        let gone = Arc::clone(&unread);
         let writer = thread::Builder::new().name("openchair-lines".to_owned()).spawn(move || {
             let _writing: Sender<Infallible> = writing;
             for line in waiting {
                 let mut out = io::stdout().lock();
-                // A reader that has gone away must not stop the band.
-                let _ = out.write_all(line.as_bytes()).and_then(|()| out.flush());
+                // Told, for it is the band that stops then. What else goes wrong must not stop it.
+                let done = out.write_all(line.as_bytes()).and_then(|()| out.flush());
+                if done.is_err_and(|error| error.kind() == io::ErrorKind::BrokenPipe) {
+                    gone.store(true, Ordering::Release);
+                    return;
+                }
             }
         });
         if let Err(error) = writer {
             tell(format!("the bars can't be shown, the band plays on: {error}"));
         }
         let line_end = if raw { "\r\n" } else { "\n" };
-        Self { lines: Some(lines), written, line_end, keys: raw, shown: Shown::default() }
+        Self { lines: Some(lines), written, unread, line_end, keys: raw, shown: Shown::default() }
+    }
+
+    /// True if whoever read the lines has gone away.
+    pub(super) fn is_read_no_more(&self) -> bool {
+        self.unread.load(Ordering::Acquire)
     }
 
     /// Adds a line.
     pub(super) fn say(&self, line: &str) {
         if let Some(lines) = &self.lines {
-            let _ = lines.try_send(format!("{}{}", inert(line), self.line_end));
+            let _ = lines.try_send(format!("{}{}", shown(line, &io::stdout()), self.line_end));
         }
     }
 

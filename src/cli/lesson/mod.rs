@@ -6,8 +6,8 @@ use std::process::ExitCode;
 
 use super::failure::{Failure, tell};
 use super::files::{self, LessonShelf};
+use super::interrupt::interruptible;
 use crate::lesson::{LessonPage, page, read_lesson};
-use crate::live::{Control, stop_on_signals};
 use crate::rehearsal::{Ready, lesson_ready, lesson_sheet, stem};
 use crate::text::Problems;
 
@@ -32,13 +32,12 @@ pub(super) fn run(lesson: &Lesson) -> Result<ExitCode, Failure> {
     let output = lesson.output.clone().unwrap_or_else(|| PathBuf::from(stem(&lesson.lesson)));
     // Asked for before the work, which takes a while.
     let folder = LessonFolder::begin(&output)?;
-    let control = Control::new();
-    stop_on_signals(&control).map_err(Failure::failed)?;
+    let (control, caught) = interruptible()?;
     let mut tracks = Tracks::new(&folder, !lesson.midi_only, &control);
     let mut items = Vec::new();
     for (number, thing) in (1..).zip(&things) {
         tell(format!("{number} of {}: {}", things.len(), thing.rehearsal.song().title));
-        let (songs, drills) = tracks.write(number, thing)?;
+        let (songs, drills) = tracks.write(number, thing).map_err(|why| why.by_signal(&caught))?;
         items.push(lesson_sheet(thing, songs, drills).map_err(Failure::failed)?);
     }
     let page = page(&LessonPage { title: list.title, notes: list.notes, items });

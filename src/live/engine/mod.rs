@@ -11,7 +11,7 @@ use super::lane::{Lane, Queues, TOO_LATE};
 use super::report::panic_text;
 use super::{
     Clock, Command, Control, Follow, FollowSender, PlayError, PlayReport, Remote, Score, StageDoor,
-    Standing, Status, Supply,
+    Standing, Status, Supply, Waker,
 };
 use crate::perform::Message;
 use crate::sink::SendError;
@@ -19,6 +19,9 @@ use crate::time::{Nanos, Tempo};
 
 /// How often a long wait looks for a command or a stop.
 const SLICE: i64 = 2_000_000;
+
+/// The same while nothing sounds and nothing is to come: a command wakes the thread, a stop by a signal may wait so long.
+const IDLE: i64 = 250_000_000;
 
 /// How long before it is wanted a message is made, beyond what the outputs ask for: a slice, the spin,
 /// and as much again for a thread that wakes late.
@@ -79,6 +82,7 @@ pub struct Engine {
     statuses: Producer<Status>,
     old_scores: Producer<Box<Score>>,
     old_outputs: Producer<Supply>,
+    waker: Waker,
 }
 
 /// The other ends of an engine, each for a thread of its own.
@@ -102,6 +106,7 @@ pub fn engine(settings: Settings) -> (Engine, Ends) {
     let mut scores_by_slot: Scores = Default::default();
     scores_by_slot[0] = Some(settings.score);
     let cursor = Cursor::new(0, settings.tempo, settings.clock);
+    let waker = Waker::default();
     let engine = Engine {
         scores: scores_by_slot,
         heard: cursor.clone(),
@@ -124,10 +129,12 @@ pub fn engine(settings: Settings) -> (Engine, Ends) {
         statuses,
         old_scores,
         old_outputs,
+        waker: waker.clone(),
     };
-    let remote = Remote { commands, statuses: statuses_out, scores, last: None };
+    let follow = FollowSender { follows: follow, waker: waker.clone() };
+    let remote = Remote { commands, statuses: statuses_out, scores, last: None, waker };
     let door = StageDoor { supplies, lost };
-    (engine, Ends { remote, follow: FollowSender(follow), door })
+    (engine, Ends { remote, follow, door })
 }
 
 impl Engine {
@@ -150,6 +157,7 @@ impl Engine {
     /// # Errors
     /// An output failed, if it was not to play on without; or the thread broke off.
     pub fn play(&mut self, clock: &dyn Clock, control: &Control) -> Result<PlayReport, PlayError> {
+        self.waker.is_this_thread();
         let result = catch_unwind(AssertUnwindSafe(|| self.go_on(clock, control)));
         let well = result.is_ok() && self.failure.is_none();
         self.report.stopped = well && !self.over;
@@ -206,7 +214,7 @@ impl Engine {
 
     /// Waits for the next thing to do, a slice at most.
     fn wait(&self, clock: &dyn Clock, now: i64) -> i64 {
-        let slice = now.saturating_add(SLICE);
+        let slice = now.saturating_add(if self.is_idle() { IDLE } else { SLICE });
         let mut deadline = self.marks.front().map_or(slice, |mark| mark.0.min(slice));
         let mut exactly = i64::MAX;
         for (at, exact) in self.lanes.iter().flatten().filter_map(Lane::deadline) {
@@ -222,6 +230,14 @@ impl Engine {
         }
         clock.sleep_until(Nanos(deadline.min(exactly.saturating_sub(SPIN.0))));
         clock.now().0
+    }
+
+    /// True if nothing comes before somebody asks for it.
+    fn is_idle(&self) -> bool {
+        self.status.is_some_and(|status| status.standing == Standing::Paused)
+            && self.marks.is_empty()
+            && !self.untold
+            && self.lanes.iter().flatten().all(|lane| lane.deadline().is_none())
     }
 
     /// Hands over what is due.

@@ -17,6 +17,9 @@ const LOOK: Nanos = Nanos(200_000_000);
 /// How often it is seen whether an output was handed back: well under a look.
 const GLANCE: Duration = Duration::from_millis(20);
 
+/// The same while all is there: what was lost is still told before the next beat.
+const CALM_GLANCE: Duration = Duration::from_millis(150);
+
 /// How long the end waits for a keeper that waits for a server without an answer.
 const LONGEST_END: Duration = Duration::from_secs(3);
 
@@ -184,6 +187,11 @@ impl Keeper {
         self.places.iter().all(|place| place.lost)
     }
 
+    /// True while all that it keeps is there.
+    pub fn has_all(&self) -> bool {
+        self.places.iter().all(|place| !place.lost)
+    }
+
     /// Opens again what was closed, at the next look.
     pub fn wake(&mut self) {
         self.resting = false;
@@ -342,7 +350,8 @@ pub fn keep(
             if let Some(closed) = closed.take_if(|_| keeper.is_all_closed()) {
                 let _ = closed.send(());
             }
-            next = asked.recv_timeout(GLANCE);
+            let calm = closed.is_none() && keeper.has_all();
+            next = asked.recv_timeout(if calm { CALM_GLANCE } else { GLANCE });
         }
         while let Ok(Supply { out, .. }) = lost.pop() {
             out.close();

@@ -13,6 +13,6 @@ pub use inputs::{follow, listen_to_pedals};
 pub use keeper::{Keeper, KeeperNotice, Keeping, Missing, Opener, keep};
 pub use monotonic_clock::MonotonicClock;
 pub use priority::{raise_hand_priority, raise_priority};
-pub use signals::stop_on_signals;
+pub use signals::{Caught, stop_on_signals};
 pub use sound_opener::{MakeRenderer, NoSound, SoundOpener};
 pub use suspend::Suspension;

@@ -39,12 +39,15 @@ impl Clock for MonotonicClock {
         if let Ok(left) = u64::try_from(left)
             && left > 0
         {
-            thread::sleep(Duration::from_nanos(left));
+            thread::park_timeout(Duration::from_nanos(left));
         }
     }
 
     fn wait_until(&self, deadline: Nanos) -> Nanos {
-        self.sleep_until(Nanos(deadline.0.saturating_sub(SPIN.0)));
+        let nearly = Nanos(deadline.0.saturating_sub(SPIN.0));
+        while self.now() < nearly {
+            self.sleep_until(nearly);
+        }
         loop {
             let now = self.now();
             if now >= deadline {
