@@ -45,6 +45,11 @@ install: setup
 	cargo install --locked --path .
 	@mkdir -p "$(INTO)/share/man/man1"
 	@"$(INTO)/bin/openchair" manual > "$(INTO)/share/man/man1/openchair.1"
+	@mkdir -p "$(INTO)/share/bash-completion/completions" "$(INTO)/share/zsh/site-functions" \
+		"$(INTO)/share/fish/vendor_completions.d"
+	@"$(INTO)/bin/openchair" completions bash > "$(INTO)/share/bash-completion/completions/openchair"
+	@"$(INTO)/bin/openchair" completions zsh > "$(INTO)/share/zsh/site-functions/_openchair"
+	@"$(INTO)/bin/openchair" completions fish > "$(INTO)/share/fish/vendor_completions.d/openchair.fish"
 	@echo "man openchair: $(INTO)/share/man/man1/openchair.1"
 
 setup:

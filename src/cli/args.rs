@@ -1,6 +1,7 @@
 use clap::{Parser, Subcommand};
 
 use super::check::Check;
+use super::completions::Completions;
 use super::coverage::Coverage;
 use super::drill::Drill;
 use super::export::Export;
@@ -56,6 +57,8 @@ pub(super) enum Command {
     Learn(Learn),
     /// List MIDI outputs and inputs, sound devices and microphones
     Ports(Ports),
+    /// Write what a shell needs to complete this program's command line
+    Completions(Completions),
     /// Write this program's manual page to standard output
     Manual,
 }

@@ -4,6 +4,7 @@
 
 mod args;
 mod check;
+mod completions;
 mod coverage;
 mod drill;
 mod export;
@@ -41,6 +42,10 @@ use crate::text::inert;
 
 /// Runs the program with the process's own arguments.
 pub fn run() -> ExitCode {
+    // Before anything else: a shell waits, and reads standard output.
+    if let Some(answered) = completions::answer() {
+        return answered;
+    }
     let args = match Args::try_parse() {
         Ok(args) => args,
         Err(error) => return wrong_line(&error),
@@ -61,6 +66,7 @@ pub fn run() -> ExitCode {
         Command::Tab(tab) => tab::run(tab),
         Command::Songs(songs) => songs::run(songs),
         Command::Ports(ports) => ports::run(ports),
+        Command::Completions(asked) => completions::run(asked),
         Command::Manual => manual::run(),
     };
     done.unwrap_or_else(Failure::show)

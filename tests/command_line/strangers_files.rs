@@ -159,3 +159,29 @@ fn what_strangers_wrote_does_nothing_to_the_terminal() {
         assert!(!(done.stdout.is_empty() && done.stderr.is_empty()), "{line:?} says nothing");
     }
 }
+
+/// A pipe would be waited for without end, a device has none: neither is opened. What a shell passes is read.
+#[cfg(unix)]
+#[test]
+fn what_is_no_file_is_not_waited_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let pipe = folder.path().join("tune.toml");
+    assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let pipe = pipe.to_str().unwrap();
+    for args in [
+        vec!["check", pipe],
+        vec!["play", pipe],
+        vec!["hear", pipe],
+        vec!["import", pipe],
+        vec!["export", SONG, "--style", pipe, "-o", "-", "--format", "mid"],
+    ] {
+        openchair(&args).code(predicate::in_iter([1, 2])).stderr(contains(pipe));
+    }
+    for args in [["hear", "/dev/zero"], ["check", "/dev/zero"]] {
+        openchair(&args).code(1).stderr(contains("it is a device, no file"));
+    }
+    let passed = format!("{} check <(cat {SONG})", env!("CARGO_BIN_EXE_openchair"));
+    let mut shell = std::process::Command::new("bash");
+    shell.args(["-c", &passed]).current_dir(env!("CARGO_MANIFEST_DIR"));
+    assert!(shell.status().unwrap().success());
+}

@@ -7,6 +7,7 @@ mod common;
 #[path = "../playing/mod.rs"]
 mod playing;
 
+mod completions;
 mod faults;
 mod follow;
 mod input;

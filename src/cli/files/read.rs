@@ -2,6 +2,7 @@ use std::fs;
 use std::io::{self, Read};
 use std::path::Path;
 
+use super::open::open;
 use crate::cli::failure::Failure;
 use crate::text::{Source, TooLarge};
 
@@ -17,7 +18,7 @@ pub(super) fn text(path: &Path) -> Result<Source, String> {
         io::ErrorKind::NotFound => format!("there is no file {name}"),
         _ => format!("can't read {name}: {error}"),
     };
-    let file = fs::File::open(path).map_err(failed)?;
+    let file = open(path).map_err(failed)?;
     if file.metadata().map_err(failed)?.is_dir() {
         return Err(format!("{name} is a folder; name a song file in it"));
     }

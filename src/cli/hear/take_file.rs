@@ -1,8 +1,9 @@
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{self, Cursor, Read, Seek};
 use std::path::Path;
 
 use crate::cli::failure::{Failure, tell};
+use crate::cli::files;
 use crate::hear::{Heard, Sound, Unheard, hear};
 use crate::input::{SoundFile, TakeError, read_recorded, read_take_midi, read_take_sound};
 use crate::take::{Recorded, Source, Take};
@@ -94,7 +95,7 @@ fn open(path: &Path) -> Result<Opened, Failure> {
             _ => format!("can't read {name}: {error}"),
         })
     };
-    let mut file = fs::File::open(path).map_err(failed)?;
+    let mut file = files::open(path).map_err(failed)?;
     let about = file.metadata().map_err(failed)?;
     if about.is_dir() {
         return Err(Failure::failed(format!("{name} is a folder; name the take in it")));

@@ -1,9 +1,8 @@
-use std::fs;
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
 use crate::cli::failure::Failure;
-use crate::cli::files::{files_below, is_hidden};
+use crate::cli::files::{files_below, is_hidden, open};
 use crate::interchange::{Format, MOST_FILE_BYTES};
 
 /// A file that was read.
@@ -45,7 +44,7 @@ pub(super) fn read(path: &Path, asked: Option<Format>) -> Result<Read, String> {
         io::ErrorKind::NotFound => format!("there is no file {name}"),
         _ => format!("can't read {name}: {error}"),
     };
-    let file = fs::File::open(path).map_err(failed)?;
+    let file = open(path).map_err(failed)?;
     let mut bytes = Vec::new();
     file.take(MOST_FILE_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
     if bytes.len() as u64 > MOST_FILE_BYTES {

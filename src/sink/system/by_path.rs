@@ -28,6 +28,10 @@ impl SoundFont {
         let refused = |cause| SoundFontError::File { path: path.to_owned(), cause };
         let broken = |cause: String| SoundFontError::Broken { path: path.to_owned(), cause };
         let about = fs::metadata(path).map_err(refused)?;
+        // A pipe would be waited for without end.
+        if !about.is_file() {
+            return Err(broken("it is no file".to_owned()));
+        }
         if about.len() > LARGEST {
             return Err(broken("it is larger than 2 GiB".to_owned()));
         }
