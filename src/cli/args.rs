@@ -3,6 +3,7 @@ use clap::{Parser, Subcommand};
 use super::check::Check;
 use super::completions::Completions;
 use super::coverage::Coverage;
+use super::doctor::{BUILT, Doctor};
 use super::drill::Drill;
 use super::export::Export;
 use super::hear::Hear;
@@ -19,7 +20,7 @@ use super::tab::Tab;
 
 /// A string band that plays your chart and leaves a chair open for you.
 #[derive(Debug, Parser)]
-#[command(version, max_term_width = 100)]
+#[command(version, long_version = BUILT, max_term_width = 100)]
 pub(super) struct Args {
     #[command(subcommand)]
     pub command: Command,
@@ -57,6 +58,8 @@ pub(super) enum Command {
     Learn(Learn),
     /// List MIDI outputs and inputs, sound devices and microphones
     Ports(Ports),
+    /// Say what is there to play with, what is missing, and what to do
+    Doctor(Doctor),
     /// Write what a shell needs to complete this program's command line
     Completions(Completions),
     /// Write this program's manual page to standard output

@@ -39,6 +39,14 @@ impl Failure {
         }
     }
 
+    /// What it says, in a line where it can.
+    pub(super) fn words(&self) -> String {
+        match self {
+            Self::Usage(why) | Self::Failed(why) | Self::Stopped(why, _) => why.clone(),
+            Self::Wrong(source, problems) => report(source, problems, false).trim_end().to_owned(),
+        }
+    }
+
     /// Says why on standard error.
     pub(super) fn show(self) -> ExitCode {
         let text = match &self {

@@ -6,6 +6,7 @@ mod args;
 mod check;
 mod completions;
 mod coverage;
+mod doctor;
 mod drill;
 mod export;
 mod failure;
@@ -66,6 +67,7 @@ pub fn run() -> ExitCode {
         Command::Tab(tab) => tab::run(tab),
         Command::Songs(songs) => songs::run(songs),
         Command::Ports(ports) => ports::run(ports),
+        Command::Doctor(asked) => doctor::run(asked),
         Command::Completions(asked) => completions::run(asked),
         Command::Manual => manual::run(),
     };

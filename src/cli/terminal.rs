@@ -28,7 +28,7 @@ fn moves_its_cursor(unix: bool, term: Option<OsString>) -> bool {
 }
 
 /// By the locale's character set, if one is named at all: many a container names none and shows everything.
-fn shows_all_signs() -> bool {
+pub(super) fn shows_all_signs() -> bool {
     let named = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().filter_map(std::env::var_os);
     is_utf8(named)
 }

@@ -7,6 +7,7 @@ mod common;
 mod playing;
 
 mod coverage;
+mod doctor;
 mod documents;
 mod drill;
 mod export_with_banjo;

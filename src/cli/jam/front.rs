@@ -23,7 +23,7 @@ pub(super) struct Front {
 enum Shape {
     Screen(Box<Screen>),
     /// A line a bar, with keys if standard input is a terminal.
-    Lines(Plain, Option<Keyboard>),
+    Lines(Box<Plain>, Option<Keyboard>),
 }
 
 impl Front {
@@ -36,7 +36,7 @@ impl Front {
             if keys.is_some() {
                 plain.say(&format!("{}: all keys", Action::Help.key()));
             }
-            Shape::Lines(plain, keys)
+            Shape::Lines(Box::new(plain), keys)
         };
         let shape = if plain || !io::stdout().is_terminal() || !has_keys() || !shows_a_screen() {
             lines()
