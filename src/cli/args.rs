@@ -1,5 +1,6 @@
 use clap::{Parser, Subcommand};
 
+use super::chart::Chart;
 use super::check::Check;
 use super::completions::Completions;
 use super::coverage::Coverage;
@@ -43,6 +44,8 @@ pub(super) enum Command {
     Coverage(Coverage),
     /// Write out a banjo's backup for the open chair: tablature, and chords up the neck
     Tab(Tab),
+    /// Write a chart to print: for a browser, as a drawing, or as PDF
+    Chart(Chart),
     /// List the songs at hand, which can be asked for by name
     Songs(Songs),
     /// Read tunes from other formats, and write them as song files

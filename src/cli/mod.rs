@@ -3,6 +3,7 @@
 //! Options and files stand below the commands; each command has its own arguments, and `args` knows them all.
 
 mod args;
+mod chart;
 mod check;
 mod completions;
 mod coverage;
@@ -54,6 +55,7 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Import(asked) => import::run(asked),
+        Command::Chart(chart) => chart::run(chart),
         Command::Check(check) => check::run(check),
         Command::Coverage(asked) => coverage::run(asked),
         Command::Drill(drill) => drill::run(drill),

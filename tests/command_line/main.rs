@@ -6,6 +6,7 @@ mod common;
 #[path = "../playing/mod.rs"]
 mod playing;
 
+mod chart;
 mod coverage;
 mod documents;
 mod drill;

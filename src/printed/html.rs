@@ -1,0 +1,168 @@
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use super::{BarSign, Cell, ChartSheet, ChordText, Part, PassRow, PlacedChord, Row};
+use crate::chart::Stop;
+
+/// How it looks on a screen and on paper.
+const LOOK: &str = include_str!("chart.css");
+
+/// A chart as a page for a browser that needs nothing beside it: large on a screen, and printed with chords of that
+/// size in points, in so many columns.
+pub fn html(sheet: &ChartSheet, size: f64, columns: usize, big: bool) -> String {
+    let units = sheet.parts.iter().flat_map(|part| &part.rows).map(row_width).fold(3.0, f64::max);
+    let root = format!(":root {{ --paper: {size}pt; --columns: {columns}; --units: {units}; }}");
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" class=(if big { "big" } else { "near" }) {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="generator" content="openchair";
+                title { (sheet.title) }
+                style { (PreEscaped(LOOK)) (PreEscaped(root)) }
+            }
+            body {
+                main {
+                    header {
+                        h1 { (sheet.title) }
+                        p.key { "Key of " (sheet.key) }
+                        @if let Some(composer) = &sheet.composer { p.composer { (composer) } }
+                        ul.facts { @for fact in &sheet.facts { li { (fact) } } }
+                    }
+                    @if !big { (form(&sheet.passes)) }
+                    div.parts { @for part in &sheet.parts { (section(part)) } }
+                    @if big { (form(&sheet.passes)) }
+                    @if !sheet.signs.is_empty() {
+                        ul.signs { @for sign in &sheet.signs { li { (sign) } } }
+                    }
+                }
+            }
+        }
+    };
+    page.into_string()
+}
+
+fn row_width(row: &Row) -> f64 {
+    row.indent + row.cells.iter().map(|cell| cell.width).sum::<f64>()
+}
+
+fn form(passes: &[PassRow]) -> Markup {
+    let any_open = passes.iter().any(|pass| !pass.open.is_empty());
+    html! {
+        @if !passes.is_empty() {
+            table.form {
+                thead { tr {
+                    th {} th { "form" } th { "lead" } th { "bars" }
+                    @if any_open { th { "open chair" } }
+                    th { "left to the banjo" }
+                } }
+                tbody {
+                    @for pass in passes {
+                        tr {
+                            td { b { (pass.number) } } th scope="row" { (pass.section) } td { (pass.lead) }
+                            td.bars { (pass.bars) }
+                            @if any_open { td { (pass.open) } }
+                            td { (pass.jobs) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn section(part: &Part) -> Markup {
+    html! {
+        section {
+            h2 { (capital(&part.name)) " " small { (part.note) } }
+            @for row in &part.rows { (line(row, part)) }
+        }
+    }
+}
+
+fn capital(name: &str) -> String {
+    let mut letters = name.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn line(row: &Row, part: &Part) -> Markup {
+    let numbers: Vec<String> = row.numbers.iter().map(usize::to_string).collect();
+    let close = match row.close {
+        BarSign::RepeatTo => "row repeat-to",
+        BarSign::Double => "row double",
+        BarSign::Line | BarSign::RepeatFrom => "row",
+    };
+    let stops = row.cells.iter().any(|cell| !cell.stops.is_empty());
+    html! {
+        div class=(close) data-stops[stops] data-sung[part.is_sung] {
+            span.number { @for number in &numbers { span { (number) } " " } }
+            @if row.indent > 0.0 { span.indent style=(format!("--w:{}", row.indent)) {} }
+            @for cell in &row.cells { (bar(cell)) }
+        }
+    }
+}
+
+fn bar(cell: &Cell) -> Markup {
+    let class = if cell.open == BarSign::RepeatFrom { "bar repeat-from" } else { "bar" };
+    let style = format!("--w:{};--e:{}", cell.width, cell.eighths);
+    html! {
+        div class=(class) style=(style) {
+            @if let Some(ending) = cell.ending { span.ending { (ending) "." } }
+            @for mark in &cell.stops {
+                @let (sign, words) = stop(mark.stop);
+                span.stop style=(format!("grid-column:{}", mark.at + 1)) title=(words) { (sign) }
+            }
+            @if let Some(meter) = cell.meter { span.meter { (meter) } }
+            @for placed in &cell.chords { (chord(placed, &cell.slashes)) }
+            @for slash in &cell.slashes {
+                span.slash style=(format!("grid-column:{}", slash + 1)) { "/" }
+            }
+            @for (from, until) in &cell.sung {
+                i.sung style=(format!("grid-column:{}/{}", from + 1, until + 1)) {}
+            }
+        }
+    }
+}
+
+fn chord(chord: &PlacedChord, slashes: &[u32]) -> Markup {
+    let next = slashes.iter().copied().find(|slash| *slash > chord.at && *slash < chord.until);
+    let until = next.unwrap_or(chord.until);
+    let class = if chord.is_held { "chord held" } else { "chord" };
+    let style = format!("grid-column:{}/{}", chord.at + 1, until + 1);
+    html! {
+        span class=(class) style=(style) {
+            @if chord.is_pushed { span.push { "‹" } }
+            span.name { (written(&chord.text)) }
+            @if let Some(under) = &chord.under { span.under { (written(under)) } }
+        }
+    }
+}
+
+fn written(chord: &ChordText) -> Markup {
+    html! {
+        (signed(&chord.root))
+        @if !chord.minor.is_empty() { span.minor { (chord.minor) } }
+        @if !chord.raised.is_empty() { sup { (signed(&chord.raised)) } }
+        @if !chord.bass.is_empty() { span.bass { (signed(&chord.bass)) } }
+    }
+}
+
+/// Sharps and flats are thin in most type: they are made heavier.
+fn signed(words: &str) -> Markup {
+    html! {
+        @for piece in words.split_inclusive(['♯', '♭']) {
+            @let bare = piece.trim_end_matches(['♯', '♭']);
+            (bare)
+            @if bare.len() < piece.len() { span.sign { (piece.get(bare.len()..).unwrap_or_default()) } }
+        }
+    }
+}
+
+const fn stop(stop: Stop) -> (&'static str, &'static str) {
+    match stop {
+        Stop::PlayOn => ("", ""),
+        Stop::Hit => ("×", "all hit and choke"),
+        Stop::Hold => ("◇", "all strike and let ring"),
+        Stop::Silence => ("–", "silence"),
+    }
+}
