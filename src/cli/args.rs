@@ -15,6 +15,7 @@ use super::play::Play;
 use super::ports::Ports;
 use super::progress::Progress;
 use super::review::Review;
+use super::serve::Serve;
 use super::songs::Songs;
 use super::tab::Tab;
 
@@ -46,6 +47,8 @@ pub(super) enum Command {
     Tab(Tab),
     /// Write a chart to print: for a browser, as a drawing, or as PDF
     Chart(Chart),
+    /// Serve charts, or a lesson's page, to the browsers in the room
+    Serve(Serve),
     /// List the songs at hand, which can be asked for by name
     Songs(Songs),
     /// Read tunes from other formats, and write them as song files

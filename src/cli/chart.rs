@@ -74,7 +74,10 @@ pub(super) fn run(chart: &Chart) -> Result<ExitCode, Failure> {
     let sheet = sheet(&chart.song, chart.options.wishes(), &chart.look)?;
     let pages = lay_out(&sheet, chart.look.big);
     let bytes = match format {
-        ChartFormat::Html => html(&sheet, pages.size, pages.columns, chart.look.big).into_bytes(),
+        ChartFormat::Html => {
+            let title = sheet.title.clone();
+            html(&title, &[(sheet, pages)], chart.look.big).into_bytes()
+        }
         ChartFormat::Svg => svg(&sheet.title, &pages.pages).into_bytes(),
         ChartFormat::Pdf => {
             tell_unknown(&sheet);

@@ -26,6 +26,7 @@ mod ports;
 mod progress;
 mod rehearse;
 mod review;
+mod serve;
 mod songs;
 mod tab;
 mod terminal;
@@ -55,6 +56,7 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Import(asked) => import::run(asked),
+        Command::Serve(serve) => serve::run(serve),
         Command::Chart(chart) => chart::run(chart),
         Command::Check(check) => check::run(check),
         Command::Coverage(asked) => coverage::run(asked),

@@ -1,16 +1,17 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{BarSign, Cell, ChartSheet, ChordText, Part, PassRow, PlacedChord, Row};
+use super::font::Fonts;
+use super::runs::chord_runs;
+use super::{BarSign, Cell, ChartSheet, ChordText, Pages, Part, PassRow, PlacedChord, Row};
 use crate::chart::Stop;
 
 /// How it looks on a screen and on paper.
 const LOOK: &str = include_str!("chart.css");
 
-/// A chart as a page for a browser that needs nothing beside it: large on a screen, and printed with chords of that
-/// size in points, in so many columns.
-pub fn html(sheet: &ChartSheet, size: f64, columns: usize, big: bool) -> String {
-    let units = sheet.parts.iter().flat_map(|part| &part.rows).map(row_width).fold(3.0, f64::max);
-    let root = format!(":root {{ --paper: {size}pt; --columns: {columns}; --units: {units}; }}");
+/// Charts as one page for a browser that needs nothing beside it: large on a screen, and printed each on a sheet of
+/// its own, with chords as large, and in as many columns, as they were found to fit.
+pub fn html(title: &str, charts: &[(ChartSheet, Pages)], big: bool) -> String {
+    let fonts = Fonts::new();
     let page = html! {
         (DOCTYPE)
         html lang="en" class=(if big { "big" } else { "near" }) {
@@ -18,28 +19,45 @@ pub fn html(sheet: &ChartSheet, size: f64, columns: usize, big: bool) -> String 
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="generator" content="openchair";
-                title { (sheet.title) }
-                style { (PreEscaped(LOOK)) (PreEscaped(root)) }
+                title { (title) }
+                style { (PreEscaped(LOOK)) }
             }
             body {
-                main {
-                    header {
-                        h1 { (sheet.title) }
-                        p.key { "Key of " (sheet.key) }
-                        @if let Some(composer) = &sheet.composer { p.composer { (composer) } }
-                        ul.facts { @for fact in &sheet.facts { li { (fact) } } }
-                    }
-                    @if !big { (form(&sheet.passes)) }
-                    div.parts { @for part in &sheet.parts { (section(part)) } }
-                    @if big { (form(&sheet.passes)) }
-                    @if !sheet.signs.is_empty() {
-                        ul.signs { @for sign in &sheet.signs { li { (sign) } } }
+                @if charts.len() > 1 {
+                    nav {
+                        ul {
+                            @for (number, (sheet, _)) in (1..).zip(charts) {
+                                li { a href=(format!("#chart-{number}")) { (sheet.title) } }
+                            }
+                        }
                     }
                 }
+                @for (number, (sheet, pages)) in (1..).zip(charts) { (chart(number, sheet, pages, big, &fonts)) }
             }
         }
     };
     page.into_string()
+}
+
+fn chart(number: usize, sheet: &ChartSheet, pages: &Pages, big: bool, fonts: &Fonts) -> Markup {
+    let units = sheet.parts.iter().flat_map(|part| &part.rows).map(row_width).fold(3.0, f64::max);
+    let style = format!("--paper:{}pt;--columns:{};--units:{units}", pages.size, pages.columns);
+    html! {
+        main id=(format!("chart-{number}")) style=(style) {
+            header {
+                h1 { (sheet.title) }
+                p.key { "Key of " (signed(&sheet.key)) }
+                @if let Some(composer) = &sheet.composer { p.composer { (composer) } }
+                ul.facts { @for fact in &sheet.facts { li { (fact) } } }
+            }
+            @if !big { (form(&sheet.passes)) }
+            div.parts { @for part in &sheet.parts { (section(part, fonts)) } }
+            @if big { (form(&sheet.passes)) }
+            @if !sheet.signs.is_empty() {
+                ul.signs { @for sign in &sheet.signs { li { (sign) } } }
+            }
+        }
+    }
 }
 
 fn row_width(row: &Row) -> f64 {
@@ -71,11 +89,11 @@ fn form(passes: &[PassRow]) -> Markup {
     }
 }
 
-fn section(part: &Part) -> Markup {
+fn section(part: &Part, fonts: &Fonts) -> Markup {
     html! {
         section {
             h2 { (capital(&part.name)) " " small { (part.note) } }
-            @for row in &part.rows { (line(row, part)) }
+            @for row in &part.rows { (line(row, part, fonts)) }
         }
     }
 }
@@ -85,7 +103,7 @@ fn capital(name: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn line(row: &Row, part: &Part) -> Markup {
+fn line(row: &Row, part: &Part, fonts: &Fonts) -> Markup {
     let numbers: Vec<String> = row.numbers.iter().map(usize::to_string).collect();
     let close = match row.close {
         BarSign::RepeatTo => "row repeat-to",
@@ -97,14 +115,15 @@ fn line(row: &Row, part: &Part) -> Markup {
         div class=(close) data-stops[stops] data-sung[part.is_sung] {
             span.number { @for number in &numbers { span { (number) } " " } }
             @if row.indent > 0.0 { span.indent style=(format!("--w:{}", row.indent)) {} }
-            @for cell in &row.cells { (bar(cell)) }
+            @for cell in &row.cells { (bar(cell, fonts)) }
         }
     }
 }
 
-fn bar(cell: &Cell) -> Markup {
+fn bar(cell: &Cell, fonts: &Fonts) -> Markup {
     let class = if cell.open == BarSign::RepeatFrom { "bar repeat-from" } else { "bar" };
-    let style = format!("--w:{};--e:{}", cell.width, cell.eighths);
+    let need = needed(cell, fonts);
+    let style = format!("--w:{};--e:{};--need:{need:.2}", cell.width, cell.eighths);
     html! {
         div class=(class) style=(style) {
             @if let Some(ending) = cell.ending { span.ending { (ending) "." } }
@@ -113,7 +132,7 @@ fn bar(cell: &Cell) -> Markup {
                 span.stop style=(format!("grid-column:{}", mark.at + 1)) title=(words) { (sign) }
             }
             @if let Some(meter) = cell.meter { span.meter { (meter) } }
-            @for placed in &cell.chords { (chord(placed, &cell.slashes)) }
+            @for placed in &cell.chords { (chord(placed, &cell.slashes, cell.eighths)) }
             @for slash in &cell.slashes {
                 span.slash style=(format!("grid-column:{}", slash + 1)) { "/" }
             }
@@ -124,10 +143,32 @@ fn bar(cell: &Cell) -> Markup {
     }
 }
 
-fn chord(chord: &PlacedChord, slashes: &[u32]) -> Markup {
+/// How wide a bar must be, in sizes of its chords, for each of them to stand in its share of it.
+fn needed(cell: &Cell, fonts: &Fonts) -> f64 {
+    /// From a chord to the next at least.
+    const APART: f64 = 0.2;
+    let needed = cell.chords.iter().map(|chord| {
+        let runs = chord_runs(&chord.text, 1.0, !chord.is_held);
+        let wide: f64 = runs.iter().map(|run| fonts.width(&run.words, run.size, run.bold)).sum();
+        let share =
+            f64::from(chord.until.saturating_sub(chord.at)) / f64::from(cell.eighths.max(1));
+        (wide + APART) / share.max(LEAST_SHARE)
+    });
+    needed.fold(1.0, f64::max)
+}
+
+/// What comes at the very end of a bar stands before its place, in as much of the bar.
+const LEAST_SHARE: f64 = 0.25;
+
+fn chord(chord: &PlacedChord, slashes: &[u32], eighths: u32) -> Markup {
     let next = slashes.iter().copied().find(|slash| *slash > chord.at && *slash < chord.until);
     let until = next.unwrap_or(chord.until);
-    let class = if chord.is_held { "chord held" } else { "chord" };
+    let share = f64::from(chord.until.saturating_sub(chord.at)) / f64::from(eighths.max(1));
+    let class = match (chord.is_held, share < LEAST_SHARE) {
+        (true, _) => "chord held",
+        (false, true) => "chord late",
+        (false, false) => "chord",
+    };
     let style = format!("grid-column:{}/{}", chord.at + 1, until + 1);
     html! {
         span class=(class) style=(style) {

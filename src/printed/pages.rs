@@ -35,6 +35,8 @@ const FAR: Sizes = Sizes { largest: 46.0, least: 32.0, on_more: 34.0, in_columns
 
 /// How narrow a bar may be, in sizes of the chords: a line that would have narrower ones is broken.
 const NARROWEST: f64 = 2.2;
+/// How far the fullest bar may be narrowed before lines are broken.
+const CROWDED: f64 = 0.6;
 /// A bar is no wider than a third of the page.
 const FEWEST: f64 = 3.0;
 
@@ -47,6 +49,8 @@ pub struct Pages {
     pub size: f64,
     /// In how many columns its sections stand.
     pub columns: usize,
+    /// True if a line of the chart had to be broken.
+    pub is_broken: bool,
 }
 
 /// Sets a chart as large as it may be on one page; where that is too small, in two columns, and then on as many pages
@@ -54,40 +58,34 @@ pub struct Pages {
 pub fn lay_out(sheet: &ChartSheet, big: bool) -> Pages {
     let fonts = Fonts::new();
     let sizes = if big { FAR } else { NEAR };
-    let set = |size: f64, columns: usize| Pages {
-        pages: Setting { sheet, fonts: &fonts, size, columns, big }.pages(),
-        size,
-        columns,
-    };
+    let setting = |size, columns| Setting { sheet, fonts: &fonts, size, columns, big };
+    let set = |size: f64, columns: usize| setting(size, columns).set();
     let down = |from: f64, to: f64| {
         let steps = ((from - to) / STEP).round() as usize;
         (0..=steps).map(move |step| from - step as f64 * STEP)
     };
     let one = |columns: usize, from: f64, to: f64| {
-        down(from, to).map(|size| set(size, columns)).find(|set| set.pages.len() == 1)
+        let fits = |whole: bool| {
+            let sizes = down(from, to).map(|size| set(size, columns));
+            let mut fit = sizes.filter(|set| set.pages.len() == 1 && !(whole && set.is_broken));
+            fit.next()
+        };
+        // What does not fit at the least size is not tried at each of the others.
+        (set(to, columns).pages.len() == 1).then(|| fits(true).or_else(|| fits(false))).flatten()
     };
-    // What does not fit at the least size is not tried at each of the others.
-    if set(sizes.least, 1).pages.len() == 1
-        && let Some(found) = one(1, sizes.largest, sizes.least)
-    {
+    if let Some(found) = one(1, sizes.largest, sizes.least) {
         return found;
     }
-    if let Some((from, to)) = sizes.in_columns
-        && set(to, 2).pages.len() == 1
-        && let Some(found) = one(2, from, to)
-    {
+    if let Some(found) = sizes.in_columns.and_then(|(from, to)| one(2, from, to)) {
         return found;
     }
     // Far off, the chords go on one page if they can, and the form on the next.
-    let chords = |size: f64| Pages {
-        pages: Setting { sheet, fonts: &fonts, size, columns: 1, big }.chord_pages(),
-        size,
-        columns: 1,
-    };
-    if big && chords(sizes.least).pages.len() == 1 {
-        let fits = |size: &f64| chords(*size).pages.len() == 1;
-        let largest = down(sizes.largest, sizes.least).find(fits).unwrap_or(sizes.least);
-        return set(largest, 1);
+    let fits = |size: &f64| setting(*size, 1).chord_pages().len() == 1;
+    if big && fits(&sizes.least) {
+        let whole = |size: &f64| fits(size) && !set(*size, 1).is_broken;
+        let found = down(sizes.largest, sizes.least).find(whole);
+        let found = found.or_else(|| down(sizes.largest, sizes.least).find(fits));
+        return set(found.unwrap_or(sizes.least), 1);
     }
     let least = set(sizes.on_more, 1);
     /// Of a longer chart it does not matter how full the last page is.
@@ -117,6 +115,11 @@ impl Setting<'_> {
             (self.size * 0.5).clamp(8.0, 10.5)
         };
         Setter { fonts: self.fonts, size: self.size, small, width }
+    }
+
+    fn set(&self) -> Pages {
+        let (size, columns) = (self.size, self.columns);
+        Pages { pages: self.pages(), size, columns, is_broken: self.is_broken() }
     }
 
     fn pages(&self) -> Vec<Page> {
@@ -150,12 +153,26 @@ impl Setting<'_> {
     }
 
     fn chords(&self, column: &Setter<'_>) -> Vec<Block> {
-        let most = (column.width / (NARROWEST * self.size)).max(2.0);
+        let most = self.most(column);
         let rows: Vec<Vec<Row>> =
             self.sheet.parts.iter().map(|part| broken(&part.rows, most)).collect();
         let units = rows.iter().flatten().map(row_width).fold(FEWEST, f64::max);
         let parts = self.sheet.parts.iter().zip(&rows);
         parts.flat_map(|(part, rows)| column.part(part, rows, units)).collect()
+    }
+
+    /// How many bars a line may have.
+    fn most(&self, column: &Setter<'_>) -> f64 {
+        let cells = self.sheet.parts.iter().flat_map(|part| &part.rows).flat_map(|row| &row.cells);
+        let widest = cells.map(|cell| column.needed(cell)).fold(0.0, f64::max);
+        (column.width / (NARROWEST * self.size).max(CROWDED * widest)).max(1.0)
+    }
+
+    fn is_broken(&self) -> bool {
+        let (_, column) = self.setters();
+        let most = self.most(&column);
+        let mut rows = self.sheet.parts.iter().flat_map(|part| &part.rows);
+        rows.any(|row| row_width(row) > most)
     }
 
     /// Lays blocks one under the other: those of the head over all columns, then the rest.

@@ -33,6 +33,19 @@ pub(super) struct RowSetter<'a> {
     pub units: f64,
 }
 
+impl Setter<'_> {
+    /// How wide a bar must be for its chords to stand in it at their full size, as a bar of the song's meter.
+    pub(super) fn needed(&self, cell: &Cell) -> f64 {
+        let wide = |chord: &PlacedChord| -> f64 {
+            let runs = chord_runs(&chord.text, self.size, true);
+            runs.iter().map(|run| self.fonts.width(&run.words, run.size, run.bold)).sum()
+        };
+        let chords: f64 = cell.chords.iter().map(|chord| wide(chord) + APART * self.size).sum();
+        let slashes = cell.slashes.len() as f64 * 0.4 * self.size;
+        (PAD * self.size + chords + slashes) / cell.width.max(0.1)
+    }
+}
+
 /// Where the parts of a line lie, from its top.
 struct Heights {
     stops: f64,

@@ -21,6 +21,7 @@ mod manual;
 mod progress;
 mod review;
 mod review_page;
+mod serve;
 mod songs;
 mod statuses;
 mod strangers_files;
