@@ -1,6 +1,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::font::Fonts;
+use super::pages::{broken, row_width};
 use super::runs::chord_runs;
 use super::{BarSign, Cell, ChartSheet, ChordText, Pages, Part, PassRow, PlacedChord, Row};
 use crate::chart::Stop;
@@ -40,7 +41,10 @@ pub fn html(title: &str, charts: &[(ChartSheet, Pages)], big: bool) -> String {
 }
 
 fn chart(number: usize, sheet: &ChartSheet, pages: &Pages, big: bool, fonts: &Fonts) -> Markup {
-    let units = sheet.parts.iter().flat_map(|part| &part.rows).map(row_width).fold(3.0, f64::max);
+    /// A line of more bars is broken on a screen.
+    const MOST: f64 = 5.0;
+    let rows: Vec<Vec<Row>> = sheet.parts.iter().map(|part| broken(&part.rows, MOST)).collect();
+    let units = rows.iter().flatten().map(row_width).fold(3.0, f64::max);
     let style = format!("--paper:{}pt;--columns:{};--units:{units}", pages.size, pages.columns);
     html! {
         main id=(format!("chart-{number}")) style=(style) {
@@ -51,17 +55,15 @@ fn chart(number: usize, sheet: &ChartSheet, pages: &Pages, big: bool, fonts: &Fo
                 ul.facts { @for fact in &sheet.facts { li { (fact) } } }
             }
             @if !big { (form(&sheet.passes)) }
-            div.parts { @for part in &sheet.parts { (section(part, fonts)) } }
+            div.parts {
+                @for (part, rows) in sheet.parts.iter().zip(&rows) { (section(part, rows, fonts)) }
+            }
             @if big { (form(&sheet.passes)) }
             @if !sheet.signs.is_empty() {
                 ul.signs { @for sign in &sheet.signs { li { (sign) } } }
             }
         }
     }
-}
-
-fn row_width(row: &Row) -> f64 {
-    row.indent + row.cells.iter().map(|cell| cell.width).sum::<f64>()
 }
 
 fn form(passes: &[PassRow]) -> Markup {
@@ -89,11 +91,11 @@ fn form(passes: &[PassRow]) -> Markup {
     }
 }
 
-fn section(part: &Part, fonts: &Fonts) -> Markup {
+fn section(part: &Part, rows: &[Row], fonts: &Fonts) -> Markup {
     html! {
         section {
             h2 { (capital(&part.name)) " " small { (part.note) } }
-            @for row in &part.rows { (line(row, part, fonts)) }
+            @for row in rows { (line(row, part, fonts)) }
         }
     }
 }
@@ -131,8 +133,7 @@ fn bar(cell: &Cell, fonts: &Fonts) -> Markup {
                 @let (sign, words) = stop(mark.stop);
                 span.stop style=(format!("grid-column:{}", mark.at + 1)) title=(words) { (sign) }
             }
-            @if let Some(meter) = cell.meter { span.meter { (meter) } }
-            @for placed in &cell.chords { (chord(placed, &cell.slashes, cell.eighths)) }
+            @for placed in &cell.chords { (chord(placed, cell)) }
             @for slash in &cell.slashes {
                 span.slash style=(format!("grid-column:{}", slash + 1)) { "/" }
             }
@@ -147,12 +148,15 @@ fn bar(cell: &Cell, fonts: &Fonts) -> Markup {
 fn needed(cell: &Cell, fonts: &Fonts) -> f64 {
     /// From a chord to the next at least.
     const APART: f64 = 0.2;
+    /// How wide a meter before it is.
+    const METER: f64 = 0.65;
     let needed = cell.chords.iter().map(|chord| {
         let runs = chord_runs(&chord.text, 1.0, !chord.is_held);
         let wide: f64 = runs.iter().map(|run| fonts.width(&run.words, run.size, run.bold)).sum();
         let share =
             f64::from(chord.until.saturating_sub(chord.at)) / f64::from(cell.eighths.max(1));
-        (wide + APART) / share.max(LEAST_SHARE)
+        let meter = if chord.at == 0 && cell.meter.is_some() { METER } else { 0.0 };
+        (wide + meter + APART) / share.max(LEAST_SHARE)
     });
     needed.fold(1.0, f64::max)
 }
@@ -160,7 +164,8 @@ fn needed(cell: &Cell, fonts: &Fonts) -> f64 {
 /// What comes at the very end of a bar stands before its place, in as much of the bar.
 const LEAST_SHARE: f64 = 0.25;
 
-fn chord(chord: &PlacedChord, slashes: &[u32], eighths: u32) -> Markup {
+fn chord(chord: &PlacedChord, cell: &Cell) -> Markup {
+    let (slashes, eighths) = (&cell.slashes, cell.eighths);
     let next = slashes.iter().copied().find(|slash| *slash > chord.at && *slash < chord.until);
     let until = next.unwrap_or(chord.until);
     let share = f64::from(chord.until.saturating_sub(chord.at)) / f64::from(eighths.max(1));
@@ -172,6 +177,7 @@ fn chord(chord: &PlacedChord, slashes: &[u32], eighths: u32) -> Markup {
     let style = format!("grid-column:{}/{}", chord.at + 1, until + 1);
     html! {
         span class=(class) style=(style) {
+            @if let Some(meter) = cell.meter.filter(|_| chord.at == 0) { span.meter { (meter) } }
             @if chord.is_pushed { span.push { "‹" } }
             span.name { (written(&chord.text)) }
             @if let Some(under) = &chord.under { span.under { (written(under)) } }

@@ -280,12 +280,12 @@ impl Flow {
     }
 }
 
-fn row_width(row: &Row) -> f64 {
+pub(super) fn row_width(row: &Row) -> f64 {
     row.indent + row.cells.iter().map(|cell| cell.width).sum::<f64>()
 }
 
 /// Lines no longer than `most` bars: longer ones are broken into pieces as long as one another.
-fn broken(rows: &[Row], most: f64) -> Vec<Row> {
+pub(super) fn broken(rows: &[Row], most: f64) -> Vec<Row> {
     let mut out = Vec::new();
     for row in rows {
         let pieces = (row_width(row) / most).ceil().max(1.0) as usize;

@@ -179,6 +179,8 @@ fn the_readme_knows_the_options_and_the_songs() {
         let words = help
             .split_whitespace()
             .map(|word| word.trim_end_matches(|c: char| ",.;:)".contains(c)));
+        // A value that may be left out stands behind it in brackets.
+        let words = words.map(|word| word.split('[').next().unwrap());
         let options = words.filter(|word| word.starts_with("--"));
         for option in options.filter(|option| !["--help", "--output", "--format"].contains(option))
         {
