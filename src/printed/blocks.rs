@@ -16,6 +16,9 @@ pub(super) struct Block {
     pub marks: Vec<Mark>,
 }
 
+/// A column of the form: what of a pass stands in it, what it is called, and whether it is bold.
+type Column = (fn(&PassRow) -> &str, &'static str, bool);
+
 /// How things are set.
 #[derive(Clone, Copy)]
 pub(super) struct Setter<'a> {
@@ -101,7 +104,7 @@ impl Setter<'_> {
         }
         let size = self.small;
         let gap = size * 1.1;
-        let columns: [(fn(&PassRow) -> &str, &str, bool); 5] = [
+        let columns: [Column; 5] = [
             (|pass| &pass.number, "", true),
             (|pass| &pass.section, "form", true),
             (|pass| &pass.lead, "lead", false),

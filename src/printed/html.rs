@@ -81,7 +81,7 @@ fn form(passes: &[PassRow]) -> Markup {
                         tr {
                             td { b { (pass.number) } } th scope="row" { (pass.section) } td { (pass.lead) }
                             td.bars { (pass.bars) }
-                            @if any_open { td { (pass.open) } }
+                            @if any_open { td.open { (pass.open) } }
                             td { (pass.jobs) }
                         }
                     }
@@ -134,7 +134,7 @@ fn bar(cell: &Cell, fonts: &Fonts) -> Markup {
                 span.stop style=(format!("grid-column:{}", mark.at + 1)) title=(words) { (sign) }
             }
             @for placed in &cell.chords { (chord(placed, cell)) }
-            @for slash in &cell.slashes {
+            @for slash in cell.slashes.iter().filter(|slash| !is_under(**slash, cell)) {
                 span.slash style=(format!("grid-column:{}", slash + 1)) { "/" }
             }
             @for (from, until) in &cell.sung {
@@ -161,15 +161,24 @@ fn needed(cell: &Cell, fonts: &Fonts) -> f64 {
     needed.fold(1.0, f64::max)
 }
 
+/// True if a chord that comes at the very end of a bar stands where the slash would.
+fn is_under(slash: u32, cell: &Cell) -> bool {
+    let late = cell.chords.iter().filter(|chord| is_late(chord, cell));
+    late.into_iter().any(|chord| slash < chord.at && (chord.at - slash) * 4 <= cell.eighths)
+}
+
+fn is_late(chord: &PlacedChord, cell: &Cell) -> bool {
+    let share = f64::from(chord.until.saturating_sub(chord.at)) / f64::from(cell.eighths.max(1));
+    chord.at > 0 && share < LEAST_SHARE
+}
+
 /// What comes at the very end of a bar stands before its place, in as much of the bar.
 const LEAST_SHARE: f64 = 0.25;
 
 fn chord(chord: &PlacedChord, cell: &Cell) -> Markup {
-    let (slashes, eighths) = (&cell.slashes, cell.eighths);
-    let next = slashes.iter().copied().find(|slash| *slash > chord.at && *slash < chord.until);
+    let next = cell.slashes.iter().copied().find(|slash| *slash > chord.at && *slash < chord.until);
     let until = next.unwrap_or(chord.until);
-    let share = f64::from(chord.until.saturating_sub(chord.at)) / f64::from(eighths.max(1));
-    let class = match (chord.is_held, share < LEAST_SHARE) {
+    let class = match (chord.is_held, is_late(chord, cell)) {
         (true, _) => "chord held",
         (false, true) => "chord late",
         (false, false) => "chord",

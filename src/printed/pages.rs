@@ -33,10 +33,13 @@ const NEAR: Sizes =
 /// At two metres: capitals of 8 mm, which are a seventh of a degree there (what is read at ease is from memory).
 const FAR: Sizes = Sizes { largest: 46.0, least: 32.0, on_more: 34.0, in_columns: None };
 
+/// Lines are broken sooner than that chords get smaller than this.
+const WHOLE: f64 = 16.0;
+
 /// How narrow a bar may be, in sizes of the chords: a line that would have narrower ones is broken.
 const NARROWEST: f64 = 2.2;
 /// How far the fullest bar may be narrowed before lines are broken.
-const CROWDED: f64 = 0.6;
+const CROWDED: f64 = 0.7;
 /// A bar is no wider than a third of the page.
 const FEWEST: f64 = 3.0;
 
@@ -66,7 +69,8 @@ pub fn lay_out(sheet: &ChartSheet, big: bool) -> Pages {
     };
     let one = |columns: usize, from: f64, to: f64| {
         let fits = |whole: bool| {
-            let sizes = down(from, to).map(|size| set(size, columns));
+            let sizes = down(from, if whole { to.max(WHOLE.min(from)) } else { to });
+            let sizes = sizes.map(|size| set(size, columns));
             let mut fit = sizes.filter(|set| set.pages.len() == 1 && !(whole && set.is_broken));
             fit.next()
         };

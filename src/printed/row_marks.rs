@@ -98,10 +98,10 @@ impl RowSetter<'_> {
         let mut ending = None;
         for cell in &row.cells {
             let width = cell.width * self.unit();
-            if let Some(number) = cell.ending {
-                if let Some((from, number)) = ending.replace((x, number)) {
-                    marks.extend(self.bracket(from, x, number, &heights));
-                }
+            if let Some(number) = cell.ending
+                && let Some((from, number)) = ending.replace((x, number))
+            {
+                marks.extend(self.bracket(from, x, number, &heights));
             }
             marks.extend(self.sign(cell.open, x, &heights));
             marks.extend(self.cell(cell, x, width, &heights));
