@@ -4,7 +4,7 @@
 //!
 //! [`hash`], [`trellis`], [`time`], [`text`], [`condition`], [`midi_file`], [`theory`], [`band`] → [`chart`],
 //! [`interchange`], [`style`] → [`arrange`] → [`perform`] → [`coverage`] →
-//! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`progress`] → [`page`], [`practice`] → [`lesson`],
+//! [`backup`] → [`tablature`], [`take`] → [`hear`] → [`review`] → [`progress`] → [`page`], [`printed`], [`practice`] → [`lesson`],
 //! [`synth`] → [`rehearsal`] → [`sink`] → [`ports`] → [`input`] → [`live`] → [`screen`] → [`cli`].
 //!
 //! Everything up to [`rehearsal`] is pure: no clock, no files, no global state. The same song, options
@@ -95,6 +95,7 @@ pub mod perform;
 #[cfg(feature = "devices")]
 pub mod ports;
 pub mod practice;
+pub mod printed;
 pub mod progress;
 pub mod rehearsal;
 pub mod review;

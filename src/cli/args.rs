@@ -1,5 +1,6 @@
 use clap::{Parser, Subcommand};
 
+use super::chart::Chart;
 use super::check::Check;
 use super::completions::Completions;
 use super::coverage::Coverage;
@@ -15,6 +16,7 @@ use super::play::Play;
 use super::ports::Ports;
 use super::progress::Progress;
 use super::review::Review;
+use super::serve::Serve;
 use super::songs::Songs;
 use super::tab::Tab;
 
@@ -44,6 +46,10 @@ pub(super) enum Command {
     Coverage(Coverage),
     /// Write out a banjo's backup for the open chair: tablature, and chords up the neck
     Tab(Tab),
+    /// Write a chart to print: for a browser, as a drawing, or as PDF
+    Chart(Chart),
+    /// Serve charts, or a lesson's page, to the browsers in the room
+    Serve(Serve),
     /// List the songs at hand, which can be asked for by name
     Songs(Songs),
     /// Read tunes from other formats, and write them as song files

@@ -3,6 +3,7 @@
 //! Options and files stand below the commands; each command has its own arguments, and `args` knows them all.
 
 mod args;
+mod chart;
 mod check;
 mod completions;
 mod coverage;
@@ -26,6 +27,7 @@ mod ports;
 mod progress;
 mod rehearse;
 mod review;
+mod serve;
 mod songs;
 mod tab;
 mod terminal;
@@ -55,6 +57,8 @@ pub fn run() -> ExitCode {
         Command::Play(play) => play::run(play),
         Command::Export(export) => export::run(export),
         Command::Import(asked) => import::run(asked),
+        Command::Serve(serve) => serve::run(serve),
+        Command::Chart(chart) => chart::run(chart),
         Command::Check(check) => check::run(check),
         Command::Coverage(asked) => coverage::run(asked),
         Command::Drill(drill) => drill::run(drill),

@@ -124,8 +124,10 @@ fn part(number: usize, item: &PageItem) -> Markup {
             h2 { (number) " " (item.title) @if let Some(part) = &item.part { ": " (part) } }
             p.facts { (item.facts.join(" · ")) }
             @if let Some(notes) = &item.notes { div.teacher { (paragraphs(notes)) } }
-            h3 { "Play along" }
-            (tracks(&item.songs))
+            @if !item.songs.tracks.is_empty() {
+                h3 { "Play along" }
+                (tracks(&item.songs))
+            }
             @for drill in &item.drills {
                 h3 { "Drill the change " (drill.name) }
                 (tracks(drill))

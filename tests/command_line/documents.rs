@@ -170,7 +170,7 @@ fn every_item_that_the_developers_read_of_is_in_the_code() {
 fn the_readme_knows_the_options_and_the_songs() {
     let readme =
         fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
-    for command in ["play", "drill", "export", "tab", "lesson", "learn"] {
+    for command in ["play", "drill", "export", "tab", "chart", "serve", "lesson", "learn"] {
         let help = std::process::Command::new(env!("CARGO_BIN_EXE_openchair"))
             .args([command, "--help"])
             .output()
@@ -179,6 +179,8 @@ fn the_readme_knows_the_options_and_the_songs() {
         let words = help
             .split_whitespace()
             .map(|word| word.trim_end_matches(|c: char| ",.;:)".contains(c)));
+        // A value that may be left out stands behind it in brackets.
+        let words = words.map(|word| word.split('[').next().unwrap());
         let options = words.filter(|word| word.starts_with("--"));
         for option in options.filter(|option| !["--help", "--output", "--format"].contains(option))
         {

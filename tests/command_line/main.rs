@@ -6,6 +6,7 @@ mod common;
 #[path = "../playing/mod.rs"]
 mod playing;
 
+mod chart;
 mod coverage;
 mod doctor;
 mod documents;
@@ -21,6 +22,7 @@ mod manual;
 mod progress;
 mod review;
 mod review_page;
+mod serve;
 mod songs;
 mod statuses;
 mod strangers_files;

@@ -4,12 +4,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Libraries, and the file or folder that alone may name each.
-const PLACES: [(&str, &str); 7] = [
+const PLACES: [(&str, &str); 9] = [
     ("cpal", "src/sink/system/"),
     ("hound", "src/sink/wav.rs"),
+    ("httparse", "src/cli/serve/request.rs"),
     ("jack", "src/ports/jack.rs"),
     ("midir", "src/ports/system.rs"),
     ("midly", "src/midi_file/"),
+    ("qrcode", "src/cli/serve/qr.rs"),
     ("rustysynth", "src/sink/soundfont.rs"),
     ("symphonia", "src/input/decoded.rs"),
 ];

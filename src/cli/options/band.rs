@@ -14,9 +14,9 @@ use crate::theory::Key;
 use crate::theory::fretboard::banjo::Drone;
 use crate::time::Tempo;
 
-/// What to play and who plays it.
+/// What is to be played of a song, as far as a chart shows it.
 #[derive(Clone, Debug, clap::Args)]
-pub(in crate::cli) struct Options {
+pub(in crate::cli) struct SongOptions {
     #[arg(long, help = sit_out_help(), value_name = "ROLE[@SECTION]", help_heading = SONG, value_delimiter = ',', value_parser = SitOutRule::parse)]
     pub sit_out: Vec<SitOutRule>,
     /// Practice speed, in percent of the tempo
@@ -33,6 +33,13 @@ pub(in crate::cli) struct Options {
     pub style: Option<String>,
     #[arg(long, help = band_help(), value_name = "ROLE,ROLE", help_heading = SONG, value_delimiter = ',', value_parser = role)]
     pub band: Vec<Role>,
+}
+
+/// What to play and who plays it.
+#[derive(Clone, Debug, clap::Args)]
+pub(in crate::cli) struct Options {
+    #[command(flatten)]
+    pub song: SongOptions,
     /// What a banjo does with its short string over a chord that it is no part of: rings on as a drone, or is left
     /// out where it does not fit; the song's own otherwise, or rings
     #[arg(long, value_name = "rings|fits", help_heading = SONG, value_parser = drone)]
@@ -66,18 +73,27 @@ impl Options {
             }
         }
         Ok(Wishes {
+            drone: self.drone,
+            looseness: self.feel,
+            licks,
+            seed: self.seed,
+            ..self.song.wishes()
+        })
+    }
+}
+
+impl SongOptions {
+    /// As a rehearsal takes it.
+    pub(in crate::cli) fn wishes(&self) -> Wishes {
+        Wishes {
             style: self.style.clone(),
             key: self.key,
             tempo: self.tempo,
             speed: self.speed,
             band: self.band.clone(),
             sit_out: self.sit_out.clone(),
-            drone: self.drone,
-            looseness: self.feel,
-            licks,
-            seed: self.seed,
             ..Wishes::default()
-        })
+        }
     }
 }
 

@@ -8,7 +8,7 @@ mod live;
 mod milliseconds;
 mod open_chair;
 
-pub(super) use band::Options;
+pub(super) use band::{Options, SongOptions};
 pub(super) use count_in::count_in;
 pub(super) use headings::{HANDS, PLACES, PRACTICE};
 pub(super) use level::level;

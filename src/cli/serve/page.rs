@@ -1,0 +1,111 @@
+//! The page that is served.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use super::answer::Served;
+use crate::cli::chart::{ChartLook, sheet};
+use crate::cli::failure::Failure;
+use crate::cli::files::{self, LessonShelf};
+use crate::lesson::{LESSON_ITEM, LessonPage, Practice, page, read_lesson};
+use crate::printed::{html, lay_out};
+use crate::rehearsal::{Shipped, Wishes, is_toml, lesson_ready, lesson_sheet};
+use crate::text::{Problems, Source, inert, parse_toml};
+
+/// The largest file that is served: a page of the band with a lesson's sound in it is less.
+const MOST_BYTES: u64 = 64 * 1024 * 1024;
+
+/// One page of what is named: a page from a file, a lesson's, or the charts of songs, of all that come with the program
+/// where none is named.
+pub(super) fn served(things: &[PathBuf], look: &ChartLook) -> Result<Served, Failure> {
+    match things {
+        [one] if is_html(one) => from_file(one),
+        [one] => match lesson(one)? {
+            Some(source) => lesson_page(one, &source),
+            None => charts(things, look),
+        },
+        [] => {
+            let all: Vec<_> = Shipped::songs().into_iter().map(PathBuf::from).collect();
+            charts(&all, look)
+        }
+        more => {
+            for thing in more {
+                if is_html(thing) || lesson(thing)?.is_some() {
+                    return Err(Failure::Usage(format!(
+                        "{}: a lesson or a page is served by itself; name songs beside songs alone",
+                        thing.display()
+                    )));
+                }
+            }
+            charts(more, look)
+        }
+    }
+}
+
+fn is_html(path: &Path) -> bool {
+    let ending = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    matches!(ending.as_str(), "html" | "htm")
+}
+
+/// A page of the player's own, as it is.
+fn from_file(path: &Path) -> Result<Served, Failure> {
+    let failed =
+        |error: io::Error| Failure::failed(format!("can't read {}: {error}", path.display()));
+    let file = File::open(path).map_err(|error| match error.kind() {
+        io::ErrorKind::NotFound => Failure::failed(format!("there is no file {}", path.display())),
+        _ => failed(error),
+    })?;
+    if !file.metadata().map_err(failed)?.is_file() {
+        return Err(Failure::failed(format!("{} is no file", path.display())));
+    }
+    let mut bytes = Vec::new();
+    file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
+    if bytes.len() as u64 > MOST_BYTES {
+        let most = MOST_BYTES / (1024 * 1024);
+        return Err(Failure::failed(format!("{} is larger than {most} MB", path.display())));
+    }
+    let title = path.file_name().unwrap_or_default().to_string_lossy();
+    Ok(Served { title: inert(&title).into_owned(), bytes, runs: true })
+}
+
+/// The text of a file that is a lesson.
+fn lesson(path: &Path) -> Result<Option<Source>, Failure> {
+    if !is_toml(path) {
+        return Ok(None);
+    }
+    let source = files::read(path)?;
+    let table = parse_toml(&source, &mut Problems::new());
+    let is_lesson = !table.lacks(LESSON_ITEM) && table.lacks("form") && table.lacks("section");
+    Ok(is_lesson.then_some(source))
+}
+
+/// A lesson's page without its files of sound: a page alone is served.
+fn lesson_page(path: &Path, source: &Source) -> Result<Served, Failure> {
+    let mut problems = Problems::new();
+    let list = read_lesson(source, &mut problems);
+    let things = lesson_ready(&LessonShelf::of_lesson(path), &list, &mut problems);
+    if !problems.is_empty() {
+        return Err(Failure::Wrong(Box::new(source.clone()), problems));
+    }
+    let sheet = |thing| lesson_sheet(thing, Practice::default(), Vec::new());
+    let items = things.iter().map(sheet).collect::<Result<_, _>>().map_err(Failure::failed)?;
+    let title = list.title.clone();
+    let page = page(&LessonPage { title: list.title, notes: list.notes, items });
+    Ok(Served { title, bytes: page.into_bytes(), runs: false })
+}
+
+/// The charts of songs, one after the other.
+fn charts(songs: &[PathBuf], look: &ChartLook) -> Result<Served, Failure> {
+    let mut charts = Vec::new();
+    for song in songs {
+        let sheet = sheet(song, Wishes::default(), look)?;
+        let pages = lay_out(&sheet, look.big);
+        charts.push((sheet, pages));
+    }
+    let title = match charts.as_slice() {
+        [(one, _)] => one.title.clone(),
+        more => format!("{} charts", more.len()),
+    };
+    Ok(Served { bytes: html(&title, &charts, look.big).into_bytes(), title, runs: false })
+}
