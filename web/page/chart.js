@@ -6,11 +6,13 @@ let bars = new Map();
 /** The bar that is marked now. @type {HTMLElement | null} */
 let marked = null;
 
-/** @param {any} bar @param {string} section */
+/** How a share of a bar is written. @param {string} share */
+const written = (share) => (share === "/" ? "∕" : share);
+
+/** A bar in words, first those that are seen. @param {any} bar @param {string} section */
 const words = (bar, section) => {
-  const sung = bar.sung ? ", sung" : "";
-  const stops = bar.stops ? ", with stops" : "";
-  return `${section}, bar ${bar.number}: ${bar.shares.filter((/** @type {string} */ share) => share !== "/").join(", ")}${sung}${stops}`;
+  const seen = [bar.number || "", bar.crooked ?? "", ...bar.shares.map(written)].filter(Boolean).join(" ");
+  return `${seen}, ${section}${bar.sung ? ", sung" : ""}${bar.stops ? ", with stops" : ""}`;
 };
 
 /** What happens in each eighth note, as a thin row under the chords. @param {string} marks @param {string} kind */
@@ -47,10 +49,10 @@ export const showChart = (chart, touched) => {
     for (const bar of line.bars) {
       const button = made("button", "", "bar");
       button.setAttribute("aria-label", words(bar, label));
-      button.append(made("span", bar.number > 0 ? String(bar.number) : "", "number"));
-      if (bar.crooked) button.append(made("span", bar.crooked, "crooked"));
+      button.append(made("span", bar.number > 0 ? String(bar.number) : "", "number"), " ");
+      if (bar.crooked) button.append(made("span", bar.crooked, "crooked"), " ");
       const shares = made("span", "", "shares");
-      for (const share of bar.shares) shares.append(made("span", share === "/" ? "∕" : share));
+      for (const share of bar.shares) shares.append(made("span", written(share)), " ");
       button.append(shares);
       if (bar.stops) button.append(row(bar.stops, "stops"));
       if (bar.sung) button.append(row(bar.sung, "sung"));

@@ -147,8 +147,7 @@ const controls = (next) => {
   }
   const loops = Boolean(next.loop);
   part("loop").setAttribute("aria-pressed", String(loops));
-  part("loop-off").hidden = !loops;
-  write("loop", loops ? "Stop looping" : "Loop section");
+  write("loop", loops ? "Stop loop" : "Loop");
   if (performance.now() - speedTouched > 700) {
     part("speed").value = String(Math.round(next.wantedSpeed));
     write("speed-said", `${Math.round(next.wantedSpeed)} %`);
@@ -196,7 +195,6 @@ for (const button of document.querySelectorAll("[data-step]")) {
 }
 part("speed").addEventListener("input", () => speed(Number(part("speed").value)));
 part("loop").addEventListener("click", () => act("loop-section"));
-part("loop-off").addEventListener("click", () => act("loop-off"));
 part("marking").addEventListener("click", () => mark(marking === null));
 part("key").addEventListener("change", () => act(`key ${part("key").value}`));
 part("tab-level").addEventListener("change", () => act(`tab ${part("tab-level").value}`));
@@ -205,10 +203,43 @@ part("rule").addEventListener("change", () => act(`chairs ${part("rule").value}`
 part("names").addEventListener("change", () => act(`chords ${part("names").value}`));
 listen(act, go);
 
+/** True if a pointer was used last, not the keyboard. */
+let pointed = false;
+document.addEventListener("pointerdown", () => { pointed = true; }, true);
+document.addEventListener("keydown", () => { pointed = false; }, true);
+// What was touched keeps no focus: the space bar plays, whatever was touched last.
+for (const kind of ["click", "change"]) {
+  document.addEventListener(kind, (event) => {
+    const target = /** @type {HTMLElement} */ (event.target).closest("button, select, input");
+    if (pointed && target && (kind === "change") === (target.tagName !== "BUTTON")) /** @type {HTMLElement} */ (target).blur();
+  });
+}
+
+part("only").addEventListener("click", () => {
+  const only = document.body.classList.toggle("only");
+  part("only").setAttribute("aria-pressed", String(only));
+});
+
+/** Keeps the screen lit while the band plays, where the browser can. @type {any} */
+let lit = null;
+/** @param {boolean} plays */
+const light = async (plays) => {
+  const lock = /** @type {any} */ (navigator).wakeLock;
+  if (!lock || plays === Boolean(lit)) return;
+  if (plays) {
+    lit = "asked";
+    lit = await lock.request("screen").catch(() => null);
+  } else {
+    lit.release?.();
+    lit = null;
+  }
+};
+
 let pausedAt = 0;
 const frame = (/** @type {number} */ now) => {
   if (band.sound.running) band.look();
   const plays = view && (view.standing === "play" || view.standing === "count");
+  light(Boolean(plays));
   if (plays || !band.sound.running) pausedAt = now;
   else if (now - pausedAt > AWAKE) band.sound.stop();
   if (saidAt > 0 && now - saidAt > SAID) {

@@ -4,7 +4,7 @@ import { Engine } from "./engine.js";
 /** Frames that are made at a time. */
 const PIECE = 512;
 /** How far ahead of what is heard sound is made, in seconds; more on a device that ran dry. */
-const [LEAST_AHEAD, MOST_AHEAD] = [0.045, 0.5];
+const [LEAST_AHEAD, MOST_AHEAD] = [0.055, 0.5];
 
 /** @type {Engine | null} */
 let engine = null;

@@ -36,6 +36,8 @@ const drawBar = (bar, x) => {
   }
   /** The pick before, by string. @type {Map<number, number>} */
   const last = new Map();
+  /** Who picks at once, by place. @type {Map<number, string>} */
+  const fingers = new Map();
   for (const pick of bar.picks) {
     const [px, y] = [place(pick.beat), ABOVE + (pick.string - 1) * STRING];
     const words = pick.choked ? `${pick.fret}·` : String(pick.fret);
@@ -49,7 +51,10 @@ const drawBar = (bar, x) => {
       group.append(draw("text", { x: (from + px) / 2 - 3, y: y - 12, class: "sign" }, sign));
     }
     last.set(pick.string, px);
-    if (pick.finger) group.append(draw("text", { x: px - 4, y: ABOVE + height + 20, class: "finger" }, pick.finger));
+    if (pick.finger) fingers.set(px, (fingers.get(px) ?? "") + pick.finger);
+  }
+  for (const [px, letters] of fingers) {
+    group.append(draw("text", { x: px, y: ABOVE + height + 20, class: "finger" }, [...letters].sort().join("")));
   }
   if (bar.lick) group.append(draw("text", { x: LEFT, y: ABOVE + height + 36, class: "lick" }, bar.lick));
   return { group, width };
@@ -69,11 +74,16 @@ export const showTab = (view) => {
   const root = part("tab");
   root.hidden = !tab;
   if (!tab) return;
-  const wide = Math.max(root.clientWidth, 260);
+  // On a stand that shows nothing else it is read from further away.
+  const scale = document.body.classList.contains("only") ? 1.7 : 1;
+  const wide = Math.max(root.clientWidth / scale, 200);
+  const high = ABOVE + 4 * STRING + BELOW;
   const wanted = `${view.index} ${wide}`;
   if (wanted !== shown) {
     shown = wanted;
-    const picture = draw("svg", { width: wide, height: ABOVE + 4 * STRING + BELOW, "aria-hidden": "true" });
+    const picture = draw("svg", {
+      width: wide * scale, height: high * scale, viewBox: `0 0 ${wide} ${high}`, "aria-hidden": "true",
+    });
     const mark = draw("rect", { id: "tab-mark", x: 0, y: ABOVE - 8, width: 22, height: 4 * STRING + 16, rx: 5 });
     picture.append(mark);
     let x = 4;
