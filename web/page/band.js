@@ -95,23 +95,21 @@ export class Band {
    * @param {string} words
    */
   act(words) {
-    if (words === "count-in") {
+    const plays = words === "count-in" || words === "pause" || words.startsWith("start");
+    if (plays) {
       this.begun = true;
       this.sound.start();
     }
-    this.player.postMessage({ act: words });
+    this.player.postMessage({ act: words, plays });
   }
 
   /**
    * Begins after so many bars of clicks, or goes on, or pauses. To be called by a hand's touch.
    * @param {number} bars
    */
-  async go(bars) {
+  go(bars) {
     const over = this.last?.standing === "end";
-    const started = this.sound.start();
     this.act(this.begun && !over ? "pause" : `start ${bars}`);
-    this.begun = true;
-    await started;
   }
 
   /** Looks what is to be seen now, unless it is being looked already. */

@@ -64,7 +64,8 @@ const does = async (data) => {
     }
     if (data.act) {
       const said = engine.call("act", data.act);
-      settle();
+      // What begins to play waits for its way to the loudspeaker.
+      if (!data.plays) settle();
       self.postMessage({ said, act: data.act });
     }
     if ("sink" in data) {

@@ -29,14 +29,15 @@ export class Sound {
   async made(feeder) {
     // Pages that came over plain http may not have one.
     if (!this.context.audioWorklet) return null;
-    const url = URL.createObjectURL(new Blob([feeder], { type: "text/javascript" }));
-    try {
-      await this.context.audioWorklet.addModule(url);
-    } catch {
-      return null;
-    } finally {
-      URL.revokeObjectURL(url);
+    // A page from disk may load it from its own letters alone, others from a blob as well.
+    const blob = URL.createObjectURL(new Blob([feeder], { type: "text/javascript" }));
+    const letters = `data:text/javascript,${encodeURIComponent(feeder)}`;
+    let loaded = false;
+    for (const url of [letters, blob]) {
+      loaded ||= await this.context.audioWorklet.addModule(url).then(() => true, () => false);
     }
+    URL.revokeObjectURL(blob);
+    if (!loaded) return null;
     const node = new AudioWorkletNode(this.context, "openchair-feeder", {
       numberOfInputs: 0, outputChannelCount: [2],
     });
