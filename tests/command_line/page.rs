@@ -131,7 +131,7 @@ fn the_band_in_the_page_is_the_programs() {
     }
     let held = |script: &str, more: &[&str]| {
         let done = Process::new("node")
-            .args([script, "web/band.wasm.gz", env!("CARGO_BIN_EXE_openchair")])
+            .args([script, "web/band.wasm.gz"])
             .args(more)
             .current_dir(env!("CARGO_MANIFEST_DIR"))
             .output()
@@ -140,6 +140,8 @@ fn the_band_in_the_page_is_the_programs() {
             [done.stdout, done.stderr].map(|it| String::from_utf8_lossy(&it).into_owned()).concat();
         assert!(done.status.success(), "{script}: {said}\n`make web` builds it anew");
     };
-    held("web/compare.mjs", &["--own"]);
-    held("web/sound.mjs", &["songs/lantern-on-the-landing.toml", "20"]);
+    let program = env!("CARGO_BIN_EXE_openchair");
+    held("web/compare.mjs", &[program, "--own"]);
+    held("web/sound.mjs", &[program, "songs/lantern-on-the-landing.toml", "20"]);
+    held("web/follow.mjs", &["songs/one-plank-short.toml", "100"]);
 }

@@ -3,7 +3,7 @@
 // what is heard to the WAV that the program exports, and lets axe look at it. Needs chromium; without it says so.
 
 import { spawnSync } from "node:child_process";
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { existsSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
@@ -251,6 +251,45 @@ for (const slow of [1, 4]) {
   await page.waitForTimeout(500);
   hold("a title of script tags is a title", await page.evaluate((title) =>
     window.struck === undefined && document.getElementById("title").textContent === title, TITLE));
+  await page.close();
+}
+
+// What is typed: every wrong song has the message that the program gives, and the page lives.
+{
+  const page = await open(join(place, "odd.html"));
+  await page.evaluate(() => { document.getElementById("writing").open = true; });
+  const files = readdirSync("tests/wrong_songs").filter((name) => name.endsWith(".toml"));
+  let [same, other] = [0, []];
+  for (const name of files) {
+    const path = join("tests/wrong_songs", name);
+    const text = readFileSync(path, "utf8").replaceAll("\r\n", "\n");
+    const copy = join(place, "typed.toml");
+    writeFileSync(copy, text);
+    const told = spawnSync(program, ["export", copy, "-o", "-", "--format", "mid"]);
+    if (told.status === 0) continue;
+    await page.evaluate((text) => {
+      document.getElementById("messages").textContent = "…";
+      const area = document.getElementById("text");
+      area.value = text;
+      area.dispatchEvent(new Event("input"));
+    }, text);
+    await page.waitForFunction(() => document.getElementById("messages").textContent !== "…", null, { timeout: 20000 });
+    const said = await page.textContent("#messages");
+    // The two name the file each in its own way, margins may differ with that, and the program counts at the end.
+    const plain = (words) => words.replace(/^openchair: \d+ problems? in \d+ files?$/m, "").replaceAll(copy, "F").replaceAll("odd.toml", "F").replace(/\s+/g, " ").trim();
+    if (plain(said) === plain(String(told.stderr))) same += 1;
+    else other.push(`${name}:\n${said}\n${told.stderr}`);
+  }
+  hold("every wrong song has the program's message", same > 0 && other.length === 0, `${same} the same, ${other.length} not${other.length ? `\n${other[0]}` : ""}`);
+  await page.fill("#text", song);
+  hold("what is mended is sound", await page.waitForFunction(
+    () => !document.getElementById("take-up").disabled, null, { timeout: 10000 }).then(() => true, () => false));
+  await page.click("#take-up");
+  hold("and is played", await page.waitForFunction(
+    () => document.getElementById("title").textContent === "Lantern on the Landing", null, { timeout: 10000 }).then(() => true, () => false));
+  const [download] = await Promise.all([page.waitForEvent("download"), page.click("#save-midi")]);
+  const midi = readFileSync(await download.path());
+  hold("and saved as the program would", midi.equals(run("export", "songs/lantern-on-the-landing.toml", "-o", "-", "--format", "mid")));
   await page.close();
 }
 

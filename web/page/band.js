@@ -28,6 +28,8 @@ export class Listener {
   tab(/** @type {any} */ _) {}
   said(/** @type {string} */ _) {}
   wrong(/** @type {string} */ _) {}
+  checked(/** @type {string} */ _) {}
+  midi(/** @type {Uint8Array<ArrayBuffer>} */ _) {}
 }
 
 /** The band. */
@@ -69,6 +71,8 @@ export class Band {
         }
         if (this.stale) this.look();
       }
+      if ("checked" in data) listener.checked(data.checked);
+      if (data.midi) listener.midi(data.midi);
       if (data.chart) listener.chart(data.chart);
       if ("tab" in data) listener.tab(data.tab);
     };
@@ -88,6 +92,22 @@ export class Band {
   load(asked) {
     this.begun = false;
     this.player.postMessage({ load: JSON.stringify(asked), rate: this.sound.rate });
+  }
+
+  /**
+   * Looks a song through without playing it.
+   * @param {object} asked
+   */
+  check(asked) {
+    this.eye.postMessage({ check: JSON.stringify(asked) });
+  }
+
+  /**
+   * Makes a MIDI file.
+   * @param {object} asked
+   */
+  midi(asked) {
+    this.eye.postMessage({ midi: JSON.stringify(asked) });
   }
 
   /**

@@ -27,6 +27,12 @@ export class Engine {
     return new TextDecoder().decode(new Uint8Array(memory.buffer, answer(), answer_length()));
   }
 
+  /** The last answer as bytes. */
+  bytes() {
+    const { memory, answer, answer_length } = this.parts;
+    return new Uint8Array(memory.buffer, answer(), answer_length()).slice();
+  }
+
   /**
    * Calls by a name, after a text if there is one.
    * @param {string} name

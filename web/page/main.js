@@ -1,6 +1,7 @@
 // The page: songs to choose, controls, and what is shown of the band.
 import { Band, Listener, held } from "./band.js";
 import { markChart, showChart } from "./chart.js";
+import { Editor, save } from "./editor.js";
 import { listen, takeKeys } from "./keys.js";
 import { made, part, showStand, write } from "./stand.js";
 import { showTab, takeTab } from "./tab.js";
@@ -28,6 +29,8 @@ const say = (/** @type {string} */ words) => {
 };
 
 const wrong = (/** @type {string} */ words) => {
+  // What was played before is still there.
+  part("go").disabled = !facts;
   part("wrong").hidden = false;
   write("wrong", words);
 };
@@ -73,6 +76,14 @@ class Page extends Listener {
 
   wrong(/** @type {string} */ words) {
     wrong(words);
+  }
+
+  checked(/** @type {string} */ problems) {
+    editor.said(problems);
+  }
+
+  midi(/** @type {Uint8Array<ArrayBuffer>} */ bytes) {
+    save(`${editor.name}.mid`, bytes, "audio/midi");
   }
 }
 
@@ -157,12 +168,32 @@ const controls = (next) => {
   }
 };
 
+/** The song that is chosen. */
+const chosen = () => book.songs[Number(part("song").value)];
+
+/** The text that is there, with nothing wished for but what came with it. @param {string} text */
+const asWritten = (text) => {
+  const song = chosen();
+  return { name: `${song.name}.toml`, song: text, styles: song.styles, ...song.wish };
+};
+
 const load = () => {
-  const song = book.songs[Number(part("song").value)];
-  if (!song) return;
   part("go").disabled = true;
   mark(false);
-  band.load({ name: `${song.name}.toml`, song: song.song, styles: song.styles, countIn: Number(part("bars").value), ...song.wish });
+  band.load({ ...asWritten(editor.text()), countIn: Number(part("bars").value) });
+};
+
+const editor = new Editor((text) => band.check(asWritten(text)), load);
+
+const open = () => {
+  const song = chosen();
+  if (!song) return;
+  editor.open(song.name, song.song);
+  // A text that was left with mistakes does not keep the song from being played.
+  if (editor.text() !== song.song) band.check(asWritten(editor.text()));
+  part("go").disabled = true;
+  mark(false);
+  band.load({ ...asWritten(song.song), countIn: Number(part("bars").value) });
 };
 
 /** @param {number} percent */
@@ -184,7 +215,13 @@ book.songs.forEach((song, index) => {
   part("song").append(option);
 });
 part("song-pick").hidden = book.songs.length < 2;
-part("song").addEventListener("change", load);
+part("song").addEventListener("change", open);
+part("save-midi").addEventListener("click", () => {
+  const { key, wantedSpeed: speed, banjoLevel: level, chairs: all } = view;
+  const lineUp = all.map((/** @type {any} */ chair) => chair.role);
+  const sitOut = all.filter((/** @type {any} */ chair) => chair.open).map((/** @type {any} */ chair) => chair.role);
+  band.midi({ ...asWritten(editor.text()), key, speed, level, band: lineUp, sitOut });
+});
 part("go").addEventListener("click", go);
 for (const button of document.querySelectorAll("[data-act]")) {
   button.addEventListener("click", () => act(/** @type {HTMLElement} */ (button).dataset.act ?? ""));
@@ -249,7 +286,7 @@ const frame = (/** @type {number} */ now) => {
   requestAnimationFrame(frame);
 };
 requestAnimationFrame(frame);
-band.ready().then(load, (why) => wrong(`The band can't play in this browser: ${why}`));
+band.ready().then(open, (why) => wrong(`The band can't play in this browser: ${why}`));
 
 /** For whoever tests the page. */
 Object.assign(window, { openchair: { band, book } });

@@ -25,6 +25,15 @@ const does = async (data) => {
       engine.call("load", data.load, 0);
       [coming, charts, tabs] = [[], -1, null];
     }
+    if (data.check) {
+      engine.ask(data.check);
+      const well = engine.parts.midi();
+      self.postMessage({ checked: well ? "" : engine.answer() });
+    }
+    if (data.midi) {
+      engine.call("midi", data.midi);
+      self.postMessage({ midi: engine.bytes() });
+    }
     if (data.news) coming.push(...data.news);
     if ("at" in data) {
       follow(data.at ?? Infinity);

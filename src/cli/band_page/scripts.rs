@@ -18,6 +18,7 @@ pub(super) const PAGE: &[Module] = &[
     module!("stand"),
     module!("chart"),
     module!("tab"),
+    module!("editor"),
     module!("keys"),
     module!("main"),
 ];
