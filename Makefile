@@ -6,7 +6,7 @@ export PATH := $(or $(CARGO_HOME),$(HOME)/.cargo)/bin:$(PATH)
 # Where cargo installs; a manual page beside the bin folder is found by whoever has that on the PATH.
 INTO := $(or $(CARGO_INSTALL_ROOT),$(CARGO_HOME),$(HOME)/.cargo)
 
-.PHONY: help play test lint bench musicianship craft install setup
+.PHONY: help play test lint bench musicianship craft web install setup
 
 help:
 	@echo "make play [SONG=songs/FILE.toml] [ARGS=...]   build, and play a song"
@@ -15,6 +15,7 @@ help:
 	@echo "make bench                                    speed: rendering, export, timing"
 	@echo "make musicianship                             how well the band plays: a table of measures"
 	@echo "make craft                                    the banjo's backup in every song, key, band and style: minutes"
+	@echo "make web                                      the band for a browser, web/band.wasm.gz, built anew: minutes"
 	@echo "make install                                  put openchair on your PATH"
 
 play: setup
@@ -40,6 +41,9 @@ musicianship: setup
 
 craft: setup
 	cargo test --release --test pure a_teacher_would_say_yes_to_all_of_it -- --ignored --nocapture
+
+web:
+	.ci/web
 
 install: setup
 	cargo install --locked --path .

@@ -11,7 +11,7 @@
 //! and seed give the same notes.
 //!
 //! What needs threads, files, a terminal or a device is behind the feature `devices`, which is on by default:
-//! [`ports`], [`screen`], [`cli`] and the part of [`sink`], [`input`] and [`live`] that a system must stand
+//! [`ports`], [`cli`] and the part of [`screen`], [`sink`], [`input`] and [`live`] that a system must stand
 //! under. Without it the library builds for a browser too (`wasm32-unknown-unknown`).
 //!
 //! # From text to a MIDI file
@@ -99,7 +99,6 @@ pub mod printed;
 pub mod progress;
 pub mod rehearsal;
 pub mod review;
-#[cfg(feature = "devices")]
 pub mod screen;
 pub mod sink;
 pub mod style;

@@ -1,5 +1,6 @@
 use clap::{Parser, Subcommand};
 
+use super::band_page::BandPage;
 use super::chart::Chart;
 use super::check::Check;
 use super::completions::Completions;
@@ -58,6 +59,8 @@ pub(super) enum Command {
     Check(Check),
     /// Write a lesson as a folder of files to play to, with a page
     Lesson(Lesson),
+    /// Write the band as one page for any browser: it plays there live, with nothing to install
+    Page(BandPage),
     /// Measure how late a microphone hears, for `play --listen-mic`
     Latency(Latency),
     /// Teach a pedal what to do, or show what pedals are taught

@@ -3,6 +3,7 @@
 //! Options and files stand below the commands; each command has its own arguments, and `args` knows them all.
 
 mod args;
+mod band_page;
 mod chart;
 mod check;
 mod completions;
@@ -68,6 +69,7 @@ pub fn run() -> ExitCode {
         Command::Latency(asked) => latency::run(asked),
         Command::Learn(learn) => learn::run(learn),
         Command::Lesson(lesson) => lesson::run(lesson),
+        Command::Page(asked) => band_page::run(asked),
         Command::Tab(tab) => tab::run(tab),
         Command::Songs(songs) => songs::run(songs),
         Command::Ports(ports) => ports::run(ports),

@@ -38,7 +38,7 @@ pub use clock::{Clock, FakeClock};
 pub use clock_filter::{CLOCKS_A_QUARTER, ClockFilter, Estimate};
 pub use command::{Command, Entry, Follow};
 pub use control::Control;
-pub use desk::{Answer, Ask, ChordsAs, Desk, Opening, Shown, Wish, WishError};
+pub use desk::{Answer, Ask, ChordsAs, Desk, Opening, Shown, Touch, Wish, WishError};
 pub use ear::{Ear, Hearing, ear};
 pub use engine::{Ends, Engine, Settings, engine};
 pub use follower::{Follower, Outside, OutsideClock};

@@ -7,7 +7,7 @@ use thiserror::Error;
 use super::read::read_song_and_style;
 use super::{NotRead, Rendition, StyleShelf, Wishes};
 use crate::arrange::{Arrangement, Plan, PlanError, SitOut, arrange};
-use crate::backup::CHAIR;
+use crate::backup::{CHAIR, Level};
 use crate::chart::{Role, RoleSet, Song};
 use crate::perform::{StyleMismatch, perform};
 use crate::practice::{Chairs, Change, SitOutError, SitOutRule, Stretch, StretchError, drill};
@@ -210,6 +210,16 @@ impl Rehearsal {
     /// Asks for a line-up.
     pub fn set_band(&mut self, band: Vec<Role>) {
         self.wishes.band = band;
+    }
+
+    /// Asks for a banjo in the open chair, or none.
+    pub const fn set_banjo(&mut self, level: Option<Level>) {
+        self.wishes.banjo = level;
+    }
+
+    /// Asks for another rule by which chairs are open.
+    pub const fn set_chairs(&mut self, chairs: Chairs) {
+        self.chairs = chairs;
     }
 
     /// Asks for a practice speed, in percent of the tempo.

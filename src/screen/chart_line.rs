@@ -96,6 +96,19 @@ pub(super) fn chart_line(
     bars.iter().map(|bar| bar_view(song, bar, looped, how)).collect()
 }
 
+/// The whole song as the chart writes it: lines of bars, each with the number of its pass, from 0.
+pub fn chart_lines(song: &Arrangement, how: ChordsAs) -> Vec<(usize, Vec<BarView>)> {
+    let mut lines: Vec<(usize, Vec<BarView>)> = Vec::new();
+    for bar in &song.bars {
+        let view = bar_view(song, bar, None, how);
+        match lines.last_mut() {
+            Some((pass, line)) if *pass == bar.pass && !starts_line(bar) => line.push(view),
+            _ => lines.push((bar.pass, vec![view])),
+        }
+    }
+    lines
+}
+
 fn bar_view(
     song: &Arrangement,
     bar: &Bar,

@@ -19,6 +19,7 @@ mod lesson;
 mod listen;
 mod loudness;
 mod manual;
+mod page;
 mod progress;
 mod review;
 mod review_page;

@@ -36,6 +36,7 @@ mod live_listen;
 mod live_mishaps;
 mod live_player;
 mod live_synth;
+mod live_touch;
 mod loops;
 mod midi_file_reader;
 mod module_map;

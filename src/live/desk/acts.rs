@@ -5,6 +5,7 @@ use super::shown::next_level;
 use super::{Answer, Ask, Desk};
 use crate::backup::CHAIR;
 use crate::chart::Role;
+use crate::theory::Key;
 use crate::theory::fretboard::banjo::choose_banjo_capo;
 use crate::time::Nanos;
 
@@ -117,7 +118,7 @@ impl Desk {
         self.head_for(here, target)
     }
 
-    fn head_for(&mut self, here: usize, target: usize) -> Answer {
+    pub(super) fn head_for(&mut self, here: usize, target: usize) -> Answer {
         let last = self.whole.bars.last().map_or(1, |bar| bar.number);
         let bars = self.stretch.clone().unwrap_or(1..=last);
         // A loop comes round: after its last bar is its first.
@@ -149,7 +150,7 @@ impl Desk {
     }
 
     /// The tempo at once; at the next bar line the score that was made for it.
-    fn at_speed(&mut self, percent: f64) -> Answer {
+    pub(super) fn at_speed(&mut self, percent: f64) -> Answer {
         if self.wish.follows {
             return Answer::say("the tempo is the outside clock's");
         }
@@ -165,8 +166,11 @@ impl Desk {
     }
 
     fn transpose(&mut self, half_steps: i32, status: &Status) -> Answer {
+        self.in_key(self.whole.key.moved(half_steps), status)
+    }
+
+    pub(super) fn in_key(&mut self, key: Key, status: &Status) -> Answer {
         let before = self.rehearsal.wishes().key;
-        let key = self.whole.key.moved(half_steps);
         self.rehearsal.set_key(Some(key));
         let from = if status.standing == Standing::Playing { " from the next bar" } else { "" };
         let mut answer = Answer::say(format!("key of {key}{from}"));
@@ -211,7 +215,7 @@ impl Desk {
         answer
     }
 
-    fn loop_bars(&mut self, bars: RangeInclusive<usize>) -> Answer {
+    pub(super) fn loop_bars(&mut self, bars: RangeInclusive<usize>) -> Answer {
         let (from, to) = (*bars.start(), (*bars.end()).min(self.form_bars()));
         if to == 0 {
             return Answer::say("the kickoff can't be looped");

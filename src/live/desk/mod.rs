@@ -1,6 +1,7 @@
 mod acts;
 mod scores;
 mod shown;
+mod touch;
 mod wish;
 
 use std::num::NonZeroU32;
@@ -17,9 +18,11 @@ use crate::perform::Swing;
 use crate::practice::{Chairs, Ramp};
 use crate::rehearsal::{Rehearsal, Rendition};
 use crate::style::Style;
+use crate::tablature::Tablature;
 use crate::time::Tempo;
 
 pub use shown::{ChordsAs, Shown};
+pub use touch::Touch;
 pub use wish::{Answer, Ask, Opening, Wish, WishError};
 
 /// How far the tempo of an outside clock may stray from the one that the score was made for, before
@@ -227,6 +230,18 @@ impl Desk {
         self.play(Entry::BarLine, None, false).unwrap_or_default()
     }
 
+    /// The banjo's part to a score that was sent, written out, at the level that is shown, while some roles are silent.
+    /// `None` where no tab is shown.
+    pub fn tablature(&self, score: u32, silent: RoleSet) -> Option<Tablature> {
+        let take = self.takes.iter().find(|take| take.id == score)?;
+        Some(self.rehearsal.tab_while(&take.played, silent, self.shown.tab?))
+    }
+
+    /// The score that was made last.
+    pub fn newest(&self) -> u32 {
+        self.takes.last().map_or(self.heard, |take| take.id)
+    }
+
     /// The arrangement of a score that was sent.
     pub fn arrangement(&self, score: u32) -> Option<&Arc<Arrangement>> {
         self.takes.iter().find(|take| take.id == score).map(|take| &take.played.arrangement)
@@ -302,6 +317,11 @@ impl Desk {
     /// How often the form is played.
     pub const fn times(&self) -> NonZeroU32 {
         self.rehearsal.wishes().times
+    }
+
+    /// What is rehearsed, as it is to be played now.
+    pub const fn rehearsal(&self) -> &Rehearsal {
+        &self.rehearsal
     }
 
     /// What the player wants to see.

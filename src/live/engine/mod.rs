@@ -181,35 +181,44 @@ impl Engine {
     }
 
     fn go_on(&mut self, clock: &dyn Clock, control: &Control) {
-        let mut now = clock.now().0;
-        self.last = now;
-        // Nothing came before.
-        self.heard.begin(Nanos(now));
-        self.ahead = self.heard.clone();
-        loop {
-            if now.saturating_sub(self.last) > SLEPT {
-                self.wake(now);
-            }
-            self.last = now;
-            // First what the wait was for: nothing that other threads share is touched before.
-            self.send(now);
-            self.publish(now, control);
-            if control.is_stopping() || self.failure.is_some() {
-                return;
-            }
-            self.look_after_outputs(now);
-            if self.take_commands(now) {
-                return;
-            }
-            self.heard.advance(&self.scores, Nanos(now));
-            self.produce(now);
-            self.put_away_scores();
-            if self.is_over(now) {
-                self.over = true;
-                return;
-            }
-            now = self.wait(clock, now);
+        let mut now = clock.now();
+        self.begin(now);
+        while !self.turn(now, control) {
+            now = Nanos(self.wait(clock, now.0));
         }
+    }
+
+    /// For whoever calls [`Self::turn`] in place of [`Self::play`]: nothing came before `now`.
+    pub fn begin(&mut self, now: Nanos) {
+        self.last = now.0;
+        self.heard.begin(now);
+        self.ahead = self.heard.clone();
+    }
+
+    /// Does once what there is to do at `now`, which never goes back: commands, what outputs want by now, how the
+    /// band stands. True once it is over: the song or the last round is, the desk ended it, or `control` is stopped.
+    /// This is all of playing for a program that has no thread for it; it should be called every few milliseconds.
+    pub fn turn(&mut self, now: Nanos, control: &Control) -> bool {
+        let now = now.0;
+        if now.saturating_sub(self.last) > SLEPT {
+            self.wake(now);
+        }
+        self.last = now;
+        // First what the wait was for: nothing that other threads share is touched before.
+        self.send(now);
+        self.publish(now, control);
+        if control.is_stopping() || self.failure.is_some() {
+            return true;
+        }
+        self.look_after_outputs(now);
+        if self.take_commands(now) {
+            return true;
+        }
+        self.heard.advance(&self.scores, Nanos(now));
+        self.produce(now);
+        self.put_away_scores();
+        self.over = self.is_over(now);
+        self.over
     }
 
     /// Waits for the next thing to do, a slice at most.

@@ -1,0 +1,8 @@
+//! The band as one page for a browser: its engine, songs, styles and scripts in a single file.
+
+mod book;
+mod command;
+mod document;
+mod scripts;
+
+pub(super) use command::{BandPage, run};

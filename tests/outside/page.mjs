@@ -1,0 +1,315 @@
+// The band's page in a browser: node tests/outside/page.mjs PROGRAM FOLDER, where FOLDER has playwright-core and axe-core
+// under node_modules. It opens the page from disk, plays it by hand, by keyboard and with the processor slowed down, holds
+// what is heard to the WAV that the program exports, and lets axe look at it. Needs chromium; without it says so.
+
+import { spawnSync } from "node:child_process";
+import { existsSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+
+const [program, folder] = process.argv.slice(2);
+const BROWSERS = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
+const executablePath = BROWSERS.find((path) => existsSync(path));
+const RATE = 48000;
+
+const skip = (why) => {
+  console.error(`\n*** NOT CHECKED: the band's page in a browser: ${why} ***\n`);
+  process.exit(0);
+};
+if (!executablePath) skip("there is no chromium");
+const load = createRequire(join(resolve(folder ?? "."), "index.js"));
+let chromium, axe;
+try {
+  ({ chromium } = load("playwright-core"));
+  axe = readFileSync(load.resolve("axe-core/axe.min.js"), "utf8");
+} catch {
+  skip(`there is no playwright-core and axe-core in ${folder}`);
+}
+
+const failures = [];
+const hold = (what, well, more = "") => {
+  console.log(`${well ? "well" : "WRONG"}: ${what}${more === "" ? "" : `: ${more}`}`);
+  if (!well) failures.push(what);
+};
+const run = (...words) => {
+  const done = spawnSync(program, words, { maxBuffer: 1 << 30 });
+  if (done.status !== 0) throw new Error(`${words.join(" ")}: ${done.stderr}`);
+  return done.stdout;
+};
+
+const place = mkdtempSync(join(tmpdir(), "openchair-page-"));
+const file = join(place, "band.html");
+run("page", "-o", file);
+const odd = join(place, "odd.toml");
+const TITLE = "</script><img src=x onerror=window.struck=1><script>window.struck=1</script>";
+const song = readFileSync("songs/lantern-on-the-landing.toml", "utf8");
+writeFileSync(odd, song.replace(/^title.*$/m, `title = '${TITLE}'`));
+run("page", odd, "-o", join(place, "odd.html"));
+
+const browser = await chromium.launch({
+  executablePath,
+  args: [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync", "--autoplay-policy=no-user-gesture-required",
+  ],
+});
+
+/** Before the page's scripts: sound at the rate of the exported file, and all of it written down. */
+const listening = (rate) => {
+  const Plain = window.AudioContext;
+  window.AudioContext = class extends Plain {
+    constructor(options) { super({ ...options, sampleRate: rate }); }
+  };
+  window.listen = async () => {
+    const { sound } = window.openchair.band;
+    const script = `registerProcessor("tape", class extends AudioWorkletProcessor {
+      process([[left]]) { if (left) this.port.postMessage({ time: currentTime, left: left.slice() }); return true; }
+    });`;
+    await sound.context.audioWorklet.addModule(`data:text/javascript,${encodeURIComponent(script)}`);
+    const tape = new AudioWorkletNode(sound.context, "tape");
+    window.tape = [];
+    tape.port.onmessage = ({ data }) => window.tape.push(data);
+    sound.out.connect(tape);
+    // Its own silence, so that the browser runs it.
+    tape.connect(sound.context.destination);
+  };
+  window.heard = (threshold, from = 0) => {
+    for (const { time, left } of window.tape) {
+      if (time < from) continue;
+      const at = left.findIndex((sample) => Math.abs(sample) > threshold);
+      if (at >= 0) return time + at / rate;
+    }
+    return null;
+  };
+};
+
+const open = async (path, size = { width: 1280, height: 800 }, more = {}) => {
+  const page = await browser.newPage({ viewport: size, ...more });
+  page.on("pageerror", (error) => hold("a script broke off", false, error.message));
+  page.on("request", (request) => {
+    if (!/^(file|blob|data):/.test(request.url())) hold("something was fetched", false, request.url());
+  });
+  await page.addInitScript(listening, RATE);
+  await page.goto(`file://${path}`);
+  await ready(page);
+  return page;
+};
+const ready = (page) => page.waitForFunction(() => !document.getElementById("go").disabled && window.openchair.band.last, null, { timeout: 60000 });
+const take = async (page, title) => {
+  await page.evaluate(() => { window.openchair.band.last = null; });
+  await page.selectOption("#song", { label: title });
+  await ready(page);
+};
+const see = (page, what) => page.evaluate((what) => window.openchair.band.last?.[what], what);
+const until = (page, what, wanted) => page.waitForFunction(
+  ([what, wanted]) => JSON.stringify(window.openchair.band.last?.[what]) === JSON.stringify(wanted),
+  [what, wanted], { timeout: 15000 },
+).then(() => true, () => false);
+
+// What is heard against what is exported.
+const wave = run("export", "songs/lantern-on-the-landing.toml", "-o", "-", "--format", "wav");
+const data = wave.indexOf("data") + 8;
+const bytes = wave.readUInt16LE(34) / 8;
+const sample = (frame) => (bytes === 2 ? wave.readInt16LE(data + 4 * frame) / 32768
+  : bytes === 3 ? wave.readIntLE(data + 6 * frame, 3) / 8388608 : wave.readFloatLE(data + 8 * frame));
+const alike = (heard) => {
+  const first = (at, length) => { let frame = 0; while (frame < length && Math.abs(at(frame)) < 1e-4) frame += 1; return frame; };
+  const shift = first((frame) => heard[frame], heard.length) - first(sample, RATE);
+  const frames = heard.length - shift;
+  let best = 0;
+  for (let near = -2; near <= 2; near += 1) {
+    let [ab, aa, bb] = [0, 0, 0];
+    for (let frame = 2; frame < frames - 2; frame += 1) {
+      const [a, b] = [heard[frame + shift + near], sample(frame)];
+      ab += a * b; aa += a * a; bb += b * b;
+    }
+    best = Math.max(best, ab / Math.sqrt(aa * bb || 1));
+  }
+  return best;
+};
+{
+  // A machine that is busy with other things may leave a gap; then it is heard again.
+  let [best, gaps] = [0, 1];
+  for (let attempt = 0; attempt < 4 && gaps > 0; attempt += 1) {
+    const page = await open(file);
+    await take(page, "Lantern on the Landing");
+    await page.selectOption("#bars", "0", { force: true }).catch(() => page.evaluate(() => { document.getElementById("bars").value = "0"; }));
+    await page.evaluate(() => window.listen());
+    if (attempt === 0) {
+      const worklet = await page.evaluate(async () => Boolean(await window.openchair.band.sound.node));
+      hold("from disk, the audio thread hands out the sound", worklet);
+    }
+    await page.click("#go");
+    await page.waitForTimeout(12000);
+    const heard = await page.evaluate(() => {
+      const all = [];
+      for (const { left } of window.tape) all.push(...left);
+      return all;
+    });
+    gaps = await page.evaluate(() => window.openchair.band.sound.gaps);
+    best = alike(heard);
+    await page.close();
+  }
+  if (gaps > 0) console.error("*** NOT CHECKED: what is heard against what is exported: the machine was too busy ***");
+  else hold("what is heard is what is exported", best > 0.9999, best.toFixed(7));
+}
+
+// From a touch to the first sound, and from a control to what it does.
+for (const slow of [1, 4]) {
+  const page = await open(file);
+  const devtools = await page.context().newCDPSession(page);
+  await devtools.send("Emulation.setCPUThrottlingRate", { rate: slow });
+  await take(page, "Lantern on the Landing");
+  await page.evaluate(() => window.listen());
+  const touched = await page.evaluate(() => {
+    const now = performance.now();
+    document.getElementById("go").click();
+    return now;
+  });
+  await page.waitForFunction(() => window.heard(0.001) !== null, null, { timeout: 10000 });
+  // By the clock on the wall, with what the device says of its own delay.
+  const first = await page.evaluate(() => {
+    const { contextTime, performanceTime } = window.openchair.band.sound.context.getOutputTimestamp();
+    return performanceTime + 1000 * (window.heard(0.001) - contextTime);
+  });
+  console.log(`figure: at 1/${slow} of the processor, from touch to first sound ${(first - touched).toFixed(0)} ms`);
+  await page.waitForTimeout(4000);
+  const asked = await page.evaluate(() => {
+    window.openchair.band.act("silence");
+    return window.openchair.band.sound.context.currentTime;
+  });
+  await page.waitForTimeout(1000);
+  const silent = await page.evaluate((asked) => {
+    let last = asked;
+    for (const { time, left } of window.tape) {
+      if (time > asked && left.some((sample) => Math.abs(sample) > 0.001)) last = time + left.length / 48000;
+    }
+    return last;
+  }, asked);
+  const gaps = await page.evaluate(() => window.openchair.band.sound.gaps);
+  console.log(`figure: at 1/${slow}, from control to effect ${(1000 * (silent - asked)).toFixed(0)} ms, a fade of 30 in it; ${gaps} gaps so far`);
+  await page.close();
+}
+
+// By keyboard alone.
+{
+  const page = await open(file);
+  await take(page, "Lantern on the Landing");
+  await page.evaluate(() => { document.getElementById("bars").value = "0"; document.activeElement.blur(); });
+  await page.keyboard.press("Space");
+  hold("the space bar plays", await until(page, "standing", "play"));
+  await page.keyboard.press("k");
+  hold("a key goes up", await until(page, "key", "Ab"), await see(page, "key"));
+  await page.keyboard.press("c");
+  hold("it is counted in", await until(page, "standing", "count"));
+  await page.keyboard.press("2");
+  hold("half the tempo", await until(page, "speed", 50));
+  await page.keyboard.press("l");
+  hold("a section goes round", await until(page, "loop", [1, 16]), JSON.stringify(await see(page, "loop")));
+  await page.keyboard.press("Backspace");
+  hold("and goes round no more", await until(page, "loop", null));
+  await page.keyboard.press("Space");
+  hold("the space bar pauses", await until(page, "standing", "pause"));
+  let reached = false;
+  for (let step = 0; step < 12 && !reached; step += 1) {
+    await page.keyboard.press("Tab");
+    reached = await page.evaluate(() => document.activeElement?.id === "go");
+  }
+  await page.keyboard.press("Enter");
+  hold("what is focused is pressed", reached && (await until(page, "standing", "play")));
+  await page.close();
+}
+
+// By hand: a chair, a loop of touched bars, a banjo in the chair.
+{
+  const page = await open(file, { width: 820, height: 1180 }, { hasTouch: true });
+  await take(page, "Lantern on the Landing");
+  await page.evaluate(() => { document.getElementById("bars").value = "0"; });
+  await page.tap("#go");
+  await until(page, "standing", "play");
+  await page.tap("#chair-chop");
+  hold("a chair is left open", await page.waitForFunction(
+    () => document.getElementById("chair-chop").getAttribute("aria-pressed") === "false", null, { timeout: 5000 }).then(() => true, () => false));
+  await page.tap("#marking");
+  await page.tap("#chart .bar >> nth=2");
+  await page.tap("#chart .bar >> nth=4");
+  hold("touched bars go round", await until(page, "loop", [3, 5]), JSON.stringify(await see(page, "loop")));
+  await page.selectOption("#banjo-level", "full");
+  hold("a banjo plays in the chair", await until(page, "banjoLevel", "full"));
+  await page.selectOption("#rule", "turns", { force: true }).catch(() => {});
+  await page.tap("#chart .bar >> nth=3");
+  await page.waitForTimeout(4000);
+  const bar = await see(page, "bar");
+  hold("it is within the loop", bar >= 3 && bar <= 5, bar);
+  await page.close();
+}
+
+// A stranger's title.
+{
+  const page = await open(join(place, "odd.html"));
+  await page.waitForTimeout(500);
+  hold("a title of script tags is a title", await page.evaluate((title) =>
+    window.struck === undefined && document.getElementById("title").textContent === title, TITLE));
+  await page.close();
+}
+
+// What is typed: every wrong song has the message that the program gives, and the page lives.
+{
+  const page = await open(join(place, "odd.html"));
+  await page.evaluate(() => { document.getElementById("writing").open = true; });
+  const files = readdirSync("tests/wrong_songs").filter((name) => name.endsWith(".toml"));
+  let [same, other] = [0, []];
+  for (const name of files) {
+    const path = join("tests/wrong_songs", name);
+    const text = readFileSync(path, "utf8").replaceAll("\r\n", "\n");
+    const copy = join(place, "typed.toml");
+    writeFileSync(copy, text);
+    const told = spawnSync(program, ["export", copy, "-o", "-", "--format", "mid"]);
+    if (told.status === 0) continue;
+    await page.evaluate((text) => {
+      document.getElementById("messages").textContent = "…";
+      const area = document.getElementById("text");
+      area.value = text;
+      area.dispatchEvent(new Event("input"));
+    }, text);
+    await page.waitForFunction(() => document.getElementById("messages").textContent !== "…", null, { timeout: 20000 });
+    const said = await page.textContent("#messages");
+    // The two name the file each in its own way, margins may differ with that, and the program counts at the end.
+    const plain = (words) => words.replace(/^openchair: \d+ problems? in \d+ files?$/m, "").replaceAll(copy, "F").replaceAll("odd.toml", "F").replace(/\s+/g, " ").trim();
+    if (plain(said) === plain(String(told.stderr))) same += 1;
+    else other.push(`${name}:\n${said}\n${told.stderr}`);
+  }
+  hold("every wrong song has the program's message", same > 0 && other.length === 0, `${same} the same, ${other.length} not${other.length ? `\n${other[0]}` : ""}`);
+  await page.fill("#text", song);
+  hold("what is mended is sound", await page.waitForFunction(
+    () => !document.getElementById("take-up").disabled, null, { timeout: 10000 }).then(() => true, () => false));
+  await page.click("#take-up");
+  hold("and is played", await page.waitForFunction(
+    () => document.getElementById("title").textContent === "Lantern on the Landing", null, { timeout: 10000 }).then(() => true, () => false));
+  const [download] = await Promise.all([page.waitForEvent("download"), page.click("#save-midi")]);
+  const midi = readFileSync(await download.path());
+  hold("and saved as the program would", midi.equals(run("export", "songs/lantern-on-the-landing.toml", "-o", "-", "--format", "mid")));
+  await page.close();
+}
+
+// For everybody, on every screen.
+for (const [name, width, height] of [["phone", 360, 740], ["tablet", 820, 1180], ["desktop", 1280, 800]]) {
+  for (const colorScheme of ["light", "dark"]) {
+    const page = await open(file, { width, height }, { colorScheme });
+    await page.evaluate(() => { for (const it of document.querySelectorAll("details")) it.open = true; });
+    await page.evaluate(axe);
+    const { violations } = await page.evaluate(() => window.axe.run());
+    hold(`axe finds nothing: ${name}, ${colorScheme}`, violations.length === 0, violations.map((it) => it.id).join(", "));
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
+    hold(`nothing is cut off: ${name}`, wide <= width, wide);
+    await page.close();
+  }
+}
+const printed = await open(file);
+hold("it prints", (await printed.pdf({ format: "A4" })).length > 10000);
+
+await browser.close();
+rmSync(place, { recursive: true });
+console.log(failures.length === 0 ? "the page is well" : `${failures.length} wrong`);
+process.exit(failures.length === 0 ? 0 : 1);
