@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use super::abc::read_abc;
+use super::midi::read_midi;
 use super::musicxml::{read_musicxml, unpack};
 use super::sheet::read_sheet;
 use super::{Tune, Tunes};
@@ -23,20 +24,24 @@ pub enum Format {
     Mxl,
     /// A chord sheet in plain text.
     Sheet,
+    /// A Standard MIDI File with chords as texts.
+    Midi,
 }
 
 /// The endings that file names have.
-const ENDINGS: [(&str, Format); 5] = [
+const ENDINGS: [(&str, Format); 7] = [
     ("txt", Format::Sheet),
     ("abc", Format::Abc),
     ("musicxml", Format::MusicXml),
     ("xml", Format::MusicXml),
     ("mxl", Format::Mxl),
+    ("mid", Format::Midi),
+    ("midi", Format::Midi),
 ];
 
 impl Format {
     /// All of them.
-    pub const ALL: [Self; 4] = [Self::Abc, Self::MusicXml, Self::Mxl, Self::Sheet];
+    pub const ALL: [Self; 5] = [Self::Abc, Self::MusicXml, Self::Mxl, Self::Sheet, Self::Midi];
 
     /// By the ending of a file's name, in letters of either case.
     pub fn of_ending(ending: &str) -> Option<Self> {
@@ -49,6 +54,9 @@ impl Format {
         let head = String::from_utf8_lossy(bytes.get(..bytes.len().min(4096)).unwrap_or_default());
         if bytes.starts_with(b"PK\x03\x04") {
             return Some(Self::Mxl);
+        }
+        if bytes.starts_with(b"MThd") {
+            return Some(Self::Midi);
         }
         if head.contains("<score-partwise") || head.contains("<score-timewise") {
             return Some(Self::MusicXml);
@@ -115,6 +123,12 @@ pub fn read_tunes(
             Ok(FileTunes { source, tunes, strays })
         }
         Format::MusicXml => Ok(score(name, bytes, given)),
+        Format::Midi => {
+            let Tunes { tunes, strays } = read_midi(bytes, given.voice);
+            // There is no text in it to point into.
+            let source = Source { name: name.to_owned(), text: String::new() };
+            Ok(FileTunes { source, tunes, strays })
+        }
         Format::Mxl => {
             let unpacked = unpack(bytes);
             let unpacked =

@@ -1,5 +1,5 @@
-//! Songs in others' formats: tunes as ABC, MusicXML, .mxl and chord sheets, read into songs and written from
-//! them.
+//! Songs in others' formats: tunes as ABC, MusicXML, .mxl, chord sheets and our own MIDI files, read into songs and
+//! written from them.
 //!
 //! A format's reader fills a [`Tune`]: bars as they are written. From there on all formats go one way: the bars are
 //! put in the order played, brought to meters that the band plays, and cut into sections with their form. What can't
@@ -12,6 +12,7 @@ mod fit;
 mod format;
 mod in_key;
 mod kinds;
+mod midi;
 mod modes;
 mod musicxml;
 mod page;
@@ -29,6 +30,7 @@ pub use abc::{read_abc, write_abc};
 pub use format::{FileTunes, Format, Given, MOST_FILE_BYTES, NoTunes, read_tunes};
 pub use in_key::in_key;
 pub use kinds::styles_given;
+pub use midi::read_midi;
 pub use musicxml::{NoScore, read_musicxml, unpack, write_musicxml};
 pub use remark::{Remark, Remarks};
 pub use sheet::read_sheet;

@@ -10,8 +10,7 @@ use super::sections::{has_tune, pickup, section};
 use super::tune::{Tune, What};
 use super::{MOST_MEASURES, Remark, Remarks};
 use crate::chart::{
-    ChartBar, Ending, Kickoff, Lead, MOST_SECTIONS, Pass, Role, RoleSet, Section, Song,
-    check_style_name, write_song,
+    ChartBar, Lead, MOST_SECTIONS, Pass, Role, RoleSet, Section, Song, check_style_name, write_song,
 };
 use crate::theory::fretboard::banjo::Drone;
 use crate::time::Tempo;
@@ -55,6 +54,7 @@ impl Tune {
         let (sections, instances) = self.sections(&parts, &cuts, &mut remarks)?;
         let form = self.form(&sections, &instances);
         let (style, tempo) = self.style_and_tempo(fit, &mut remarks);
+        let own = self.own.as_ref();
         let song = Song {
             title: self.title.clone(),
             composer: self.composer.clone(),
@@ -66,8 +66,8 @@ impl Tune {
             swing: None,
             capo: None,
             band: Role::BAND.into_iter().collect(),
-            kickoff: Kickoff::default(),
-            ending: Ending::default(),
+            kickoff: own.and_then(|own| own.kickoff).unwrap_or_default(),
+            ending: own.and_then(|own| own.ending).unwrap_or_default(),
             drone: Drone::default(),
             sections,
             form,

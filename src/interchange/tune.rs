@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::Remarks;
 use super::units::{WHOLE, times};
-use crate::chart::Lead;
+use crate::chart::{Ending, Kickoff, Lead};
 use crate::theory::{Chord, Key, MidiNote};
 
 /// A tune of another format. It becomes a song with [`Tune::song`](super::Tune::song).
@@ -51,6 +51,10 @@ pub struct OwnWords {
     pub sections: Vec<(String, String)>,
     /// The passes: a section's name, and who leads.
     pub form: Vec<(String, Option<Lead>)>,
+    /// What is played before the form, if the file says.
+    pub kickoff: Option<Kickoff>,
+    /// What is played after it, if the file says.
+    pub ending: Option<Ending>,
 }
 
 /// A time signature.

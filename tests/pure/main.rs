@@ -39,6 +39,7 @@ mod live_synth;
 mod live_touch;
 mod loops;
 mod midi_file_reader;
+mod midi_tunes;
 mod module_map;
 mod musicxml;
 mod one_file_each;

@@ -21,7 +21,7 @@ use name::file_name;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Import {
-    /// Files of tunes, or folders of them: ABC, MusicXML, .mxl and chord sheets
+    /// Files of tunes, or folders of them: ABC, MusicXML, .mxl, chord sheets and MIDI files of openchair's own
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
     /// Write a song file for each tune into this folder; without it the songs are shown and nothing is written
@@ -48,6 +48,8 @@ pub(super) enum Kind {
     Mxl,
     /// A chord sheet in plain text
     Sheet,
+    /// A MIDI file as `openchair export` writes it
+    Mid,
 }
 
 impl Kind {
@@ -57,6 +59,7 @@ impl Kind {
             Self::Musicxml => Format::MusicXml,
             Self::Mxl => Format::Mxl,
             Self::Sheet => Format::Sheet,
+            Self::Mid => Format::Midi,
         }
     }
 }
