@@ -268,6 +268,9 @@ fn what_cannot_be_is_said() {
     let odd = folder.path().join("odd.html");
     fs::create_dir(&odd).unwrap();
     refused(&[odd.to_str().unwrap()]).code(1).stderr(contains("is no file"));
+    let pipe = folder.path().join("pipe.html");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    refused(&[pipe.to_str().unwrap()]).code(1).stderr(contains("it is a pipe, no file"));
 }
 
 /// Only where it is asked to: another address of this computer's own is another matter.

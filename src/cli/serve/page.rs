@@ -1,6 +1,5 @@
 //! The page that is served.
 
-use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
@@ -52,7 +51,7 @@ fn is_html(path: &Path) -> bool {
 fn from_file(path: &Path) -> Result<Served, Failure> {
     let failed =
         |error: io::Error| Failure::failed(format!("can't read {}: {error}", path.display()));
-    let file = File::open(path).map_err(|error| match error.kind() {
+    let file = files::open(path).map_err(|error| match error.kind() {
         io::ErrorKind::NotFound => Failure::failed(format!("there is no file {}", path.display())),
         _ => failed(error),
     })?;
