@@ -49,7 +49,7 @@ pub(super) enum Command {
     Tab(Tab),
     /// Write a chart to print: for a browser, as a drawing, or as PDF
     Chart(Chart),
-    /// Serve charts, or a lesson's page, to the browsers in the room
+    /// Serve the band, charts or a lesson's page to the browsers in the room
     Serve(Serve),
     /// List the songs at hand, which can be asked for by name
     Songs(Songs),

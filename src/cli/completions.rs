@@ -82,7 +82,7 @@ fn with_values(arg: Arg) -> Arg {
         ArgValueCompleter::new(PathCompleter::file().filter(fits))
     };
     match (arg.get_id().as_str(), value.as_deref()) {
-        ("song", _) => arg.add(ArgValueCompleter::new(songs)),
+        ("song" | "things", _) => arg.add(ArgValueCompleter::new(songs)),
         ("take", _) => arg.add(files(&["wav", "flac", "mp3", "ogg", "m4a", "aiff", "mid", "midi"])),
         ("lesson" | "paths" | "licks", _) => arg.add(files(&["toml"])),
         ("soundfont", _) => arg.add(files(&["sf2"])),

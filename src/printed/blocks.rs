@@ -1,35 +1,12 @@
 //! The pieces of a chart that are not broken over pages: its head, the rows of its form, its lines.
 
-use super::font::Fonts;
 use super::row_marks::RowSetter;
 use super::runs::push_runs;
-use super::{Anchor, ChartSheet, Mark, Part, PassRow, Row, Run, TextKind};
-
-/// A piece as high as it is, with what stands in it from its upper left corner.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Block {
-    pub height: f64,
-    /// Room above it, unless it stands at the top.
-    pub space: f64,
-    /// True if what follows must stand under it.
-    pub keeps: bool,
-    pub marks: Vec<Mark>,
-}
+use super::setter::{Block, Setter, grey};
+use super::{Anchor, ChartSheet, Mark, Part, PassRow, Row, TextKind};
 
 /// A column of the form: what of a pass stands in it, what it is called, and whether it is bold.
 type Column = (fn(&PassRow) -> &str, &'static str, bool);
-
-/// How things are set.
-#[derive(Clone, Copy)]
-pub(super) struct Setter<'a> {
-    pub fonts: &'a Fonts,
-    /// The size of the chords.
-    pub size: f64,
-    /// The size of words.
-    pub small: f64,
-    /// How wide a column is.
-    pub width: f64,
-}
 
 /// No title, and no word about a pass, is longer than so many lines: what is longer is cut off.
 const MOST_LINES: usize = 5;
@@ -38,26 +15,6 @@ const MOST_LINES: usize = 5;
 const APART: &str = "  ·  ";
 
 impl Setter<'_> {
-    /// Words in one piece.
-    pub(super) fn text(
-        &self,
-        (x, y): (f64, f64),
-        anchor: Anchor,
-        size: f64,
-        bold: bool,
-        words: &str,
-    ) -> Mark {
-        let runs = vec![Run { words: words.to_owned(), size, bold, ..Run::default() }];
-        Mark::Text {
-            x,
-            y,
-            anchor,
-            width: self.fonts.width(words, size, bold),
-            runs,
-            kind: TextKind::Words,
-        }
-    }
-
     fn grey(&self, at: (f64, f64), anchor: Anchor, size: f64, words: &str) -> Mark {
         grey(self.text(at, anchor, size, false, words))
     }
@@ -259,20 +216,5 @@ impl Setter<'_> {
             [first, _, ..] => format!("{first} …"),
             _ => words.to_owned(),
         }
-    }
-}
-
-/// The same, softer.
-pub(super) fn grey(mark: Mark) -> Mark {
-    of_kind(mark, TextKind::Aside)
-}
-
-/// The same words as what they are.
-pub(super) fn of_kind(mark: Mark, kind: TextKind) -> Mark {
-    match mark {
-        Mark::Text { x, y, anchor, width, runs, .. } => {
-            Mark::Text { x, y, anchor, width, runs, kind }
-        }
-        other => other,
     }
 }

@@ -17,6 +17,7 @@ mod pdf;
 mod row_marks;
 mod rows;
 mod runs;
+mod setter;
 mod sheet;
 mod signs;
 mod svg;

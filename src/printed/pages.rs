@@ -1,7 +1,7 @@
 //! What stands on which page, and how large.
 
-use super::blocks::{Block, Setter};
 use super::font::Fonts;
+use super::setter::{Block, Setter, grey};
 use super::{Anchor, BarSign, ChartSheet, Mark, Page, Row};
 
 /// A4, in points.
@@ -198,13 +198,7 @@ impl Setting<'_> {
             for (number, page) in (1..).zip(&mut pages) {
                 let words = format!("{}  ·  {number} of {count}", short(&self.sheet.title));
                 let at = (PAGE.0 - SIDE, PAGE.1 - BOTTOM + 18.0);
-                page.marks.push(super::blocks::grey(small.text(
-                    at,
-                    Anchor::End,
-                    9.0,
-                    false,
-                    &words,
-                )));
+                page.marks.push(grey(small.text(at, Anchor::End, 9.0, false, &words)));
             }
         }
         pages

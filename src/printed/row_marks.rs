@@ -1,7 +1,7 @@
 //! A line of the chart with its bar lines, chords and signs. All measures are shares of the chords' size.
 
-use super::blocks::{Block, Setter, of_kind};
 use super::runs::chord_runs;
+use super::setter::{Block, Setter, of_kind};
 use super::{Anchor, BarSign, Cell, Mark, Part, PlacedChord, Row, Run, TextKind};
 use crate::chart::Stop;
 

@@ -106,7 +106,7 @@ fn written(arguments: &[&str]) -> Vec<u8> {
 
 #[test]
 fn the_page_is_at_its_path_and_nothing_is_elsewhere() {
-    let server = Server::start(&[SONG, "--numbers"]);
+    let server = Server::start(&[SONG, "--charts", "--numbers"]);
     assert!(server.at.starts_with("127.0.0.1:"), "{}", server.at);
     assert!(server.path.len() >= 18 && server.path.ends_with('/'), "{}", server.path);
     let page = server.get(&server.path);
@@ -217,11 +217,15 @@ fn ctrl_c_ends_it_whoever_is_there() {
 #[test]
 fn songs_lessons_and_files_are_served() {
     let folder = TempDir::new().unwrap();
-    let server = Server::start(&[SONG, "eels-in-the-kettle", "--big"]);
+    let band = Server::start(&[SONG, "eels-in-the-kettle"]);
+    let answer = band.get(&band.path);
+    assert!(answer.body == written(&["page", SONG, "eels-in-the-kettle", "-o", "-"]));
+    assert!(answer.head.contains("'wasm-unsafe-eval'"), "the band plays");
+    let server = Server::start(&[SONG, "eels-in-the-kettle", "--charts", "--big"]);
     let page = String::from_utf8(server.get(&server.path).body).unwrap();
     assert!(page.contains("<h1>Lantern on the Landing</h1>"));
     assert!(page.contains("<h1>Eels in the Kettle</h1>") && page.contains("class=\"big\""));
-    let all = Server::start(&[]);
+    let all = Server::start(&["--charts"]);
     let page = String::from_utf8(all.get(&all.path).body).unwrap();
     let songs = fs::read_dir("songs").unwrap().map(|entry| entry.unwrap().path());
     let songs = songs.filter(|path| path.extension().is_some_and(|ending| ending == "toml"));
@@ -262,12 +266,16 @@ fn what_cannot_be_is_said() {
     refused(&[SONG, "songs/lessons/first-week.toml"])
         .code(2)
         .stderr(contains("a lesson or a page is served by itself"));
+    refused(&[SONG, "--big"]).code(2).stderr(contains("add --charts"));
     refused(&["no-such.html"]).code(1).stderr(contains("there is no file no-such.html"));
     refused(&["no-such-song"]).code(1).stderr(contains("there is no file or song"));
     let folder = TempDir::new().unwrap();
     let odd = folder.path().join("odd.html");
     fs::create_dir(&odd).unwrap();
     refused(&[odd.to_str().unwrap()]).code(1).stderr(contains("is no file"));
+    let pipe = folder.path().join("pipe.html");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    refused(&[pipe.to_str().unwrap()]).code(1).stderr(contains("it is a pipe, no file"));
 }
 
 /// Only where it is asked to: another address of this computer's own is another matter.

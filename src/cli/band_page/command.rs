@@ -32,15 +32,20 @@ pub(in crate::cli) fn run(asked: &BandPage) -> Result<ExitCode, Failure> {
             )));
         }
     }
-    let songs: Vec<Entry> = match asked.songs.as_slice() {
-        [] => shipped()?,
-        songs => songs.iter().map(|song| entry(song)).collect::<Result<_, _>>()?,
-    };
-    let page = document(&songs)?;
+    let page = page_of(&asked.songs)?;
     if is_stdout(output) {
         to_stdout(page.as_bytes())?;
     } else {
         write_whole(output, page.as_bytes())?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The page of those songs, or of all that come with the program where there are none.
+pub(in crate::cli) fn page_of(songs: &[PathBuf]) -> Result<String, Failure> {
+    let songs: Vec<Entry> = match songs {
+        [] => shipped()?,
+        songs => songs.iter().map(|song| entry(song)).collect::<Result<_, _>>()?,
+    };
+    document(&songs)
 }

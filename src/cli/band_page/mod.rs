@@ -5,4 +5,4 @@ mod command;
 mod document;
 mod scripts;
 
-pub(super) use command::{BandPage, run};
+pub(super) use command::{BandPage, page_of, run};

@@ -23,9 +23,12 @@ use server::Server;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Serve {
-    /// What to serve: songs, whose charts make one page; or a lesson; or FILE.html. All songs that come with the program
-    /// without it
+    /// What to serve: songs, for the band to play in the browser; or a lesson; or FILE.html. All songs that come with the
+    /// program without it
     pub things: Vec<PathBuf>,
+    /// Serve the songs' charts in place of the band
+    #[arg(long)]
+    pub charts: bool,
     /// Let other devices on the network open it; this computer alone without it
     #[arg(long)]
     pub lan: bool,
@@ -44,7 +47,11 @@ pub(super) struct Serve {
 
 /// Serves a page until it is stopped.
 pub(super) fn run(serve: &Serve) -> Result<ExitCode, Failure> {
-    let page = served(&serve.things, &serve.look)?;
+    let ChartLook { numbers, big, capo } = &serve.look;
+    if !serve.charts && (numbers.is_some() || *big || capo.is_some()) {
+        return Err(Failure::usage("--numbers, --big and --capo are for charts: add --charts"));
+    }
+    let page = served(&serve.things, serve.charts, &serve.look)?;
     let address = match (serve.lan, serve.address) {
         (false, _) => IpAddr::V4(Ipv4Addr::LOCALHOST),
         (true, Some(address)) => address,

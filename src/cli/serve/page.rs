@@ -1,10 +1,10 @@
 //! The page that is served.
 
-use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use super::answer::Served;
+use crate::cli::band_page::page_of;
 use crate::cli::chart::{ChartLook, sheet};
 use crate::cli::failure::Failure;
 use crate::cli::files::{self, LessonShelf};
@@ -16,18 +16,19 @@ use crate::text::{Problems, Source, inert, parse_toml};
 /// The largest file that is served: a page of the band with a lesson's sound in it is less.
 const MOST_BYTES: u64 = 64 * 1024 * 1024;
 
-/// One page of what is named: a page from a file, a lesson's, or the charts of songs, of all that come with the program
-/// where none is named.
-pub(super) fn served(things: &[PathBuf], look: &ChartLook) -> Result<Served, Failure> {
+/// One page of what is named: a page from a file, a lesson's, or that of songs, of all that come with the program where
+/// none is named: the band with them, or their charts.
+pub(super) fn served(
+    things: &[PathBuf],
+    charts_alone: bool,
+    look: &ChartLook,
+) -> Result<Served, Failure> {
     match things {
-        [one] if is_html(one) => from_file(one),
-        [one] => match lesson(one)? {
-            Some(source) => lesson_page(one, &source),
-            None => charts(things, look),
-        },
-        [] => {
-            let all: Vec<_> = Shipped::songs().into_iter().map(PathBuf::from).collect();
-            charts(&all, look)
+        [one] if is_html(one) => return from_file(one),
+        [one] => {
+            if let Some(source) = lesson(one)? {
+                return lesson_page(one, &source);
+            }
         }
         more => {
             for thing in more {
@@ -38,9 +39,19 @@ pub(super) fn served(things: &[PathBuf], look: &ChartLook) -> Result<Served, Fai
                     )));
                 }
             }
-            charts(more, look)
         }
     }
+    if charts_alone { charts(things, look) } else { band(things) }
+}
+
+/// The band, with these songs to play.
+fn band(songs: &[PathBuf]) -> Result<Served, Failure> {
+    let title = match songs {
+        [one] => format!("the band with {}", inert(&one.to_string_lossy())),
+        [] => "the band with all songs".to_owned(),
+        more => format!("the band with {} songs", more.len()),
+    };
+    Ok(Served { title, bytes: page_of(songs)?.into_bytes(), runs: true })
 }
 
 fn is_html(path: &Path) -> bool {
@@ -52,7 +63,7 @@ fn is_html(path: &Path) -> bool {
 fn from_file(path: &Path) -> Result<Served, Failure> {
     let failed =
         |error: io::Error| Failure::failed(format!("can't read {}: {error}", path.display()));
-    let file = File::open(path).map_err(|error| match error.kind() {
+    let file = files::open(path).map_err(|error| match error.kind() {
         io::ErrorKind::NotFound => Failure::failed(format!("there is no file {}", path.display())),
         _ => failed(error),
     })?;
@@ -97,6 +108,8 @@ fn lesson_page(path: &Path, source: &Source) -> Result<Served, Failure> {
 
 /// The charts of songs, one after the other.
 fn charts(songs: &[PathBuf], look: &ChartLook) -> Result<Served, Failure> {
+    let all: Vec<PathBuf> = Shipped::songs().into_iter().map(PathBuf::from).collect();
+    let songs = if songs.is_empty() { &all } else { songs };
     let mut charts = Vec::new();
     for song in songs {
         let sheet = sheet(song, Wishes::default(), look)?;
