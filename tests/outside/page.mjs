@@ -4,6 +4,7 @@
 
 import { spawnSync } from "node:child_process";
 import { existsSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { createServer } from "node:http";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
@@ -243,6 +244,44 @@ for (const slow of [1, 4]) {
   const bar = await see(page, "bar");
   hold("it is within the loop", bar >= 3 && bar <= 5, bar);
   await page.close();
+}
+
+// From a server in the room: a policy that lets nothing be fetched, and perhaps no audio worklet.
+{
+  const policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data: blob:; media-src data: blob:; font-src data:; "
+    + "script-src 'unsafe-inline' 'wasm-unsafe-eval' blob: data:; worker-src blob: data:; connect-src data: blob:; base-uri 'none'";
+  const server = createServer((_, answer) => {
+    answer.writeHead(200, { "content-type": "text/html; charset=utf-8", "content-security-policy": policy });
+    answer.end(readFileSync(file));
+  });
+  await new Promise((done) => server.listen(0, "127.0.0.1", done));
+  for (const worklet of [true, false]) {
+    const page = await browser.newPage();
+    page.on("pageerror", (error) => hold("a script broke off", false, error.message));
+    if (!worklet) await page.addInitScript(() => Object.defineProperty(BaseAudioContext.prototype, "audioWorklet", { value: undefined }));
+    await page.goto(`http://127.0.0.1:${server.address().port}/`);
+    await ready(page);
+    await page.evaluate(() => { document.getElementById("bars").value = "0"; });
+    await page.click("#go");
+    const bar = await page.waitForFunction(() => window.openchair.band.last?.bar >= 2, null, { timeout: 20000 }).then(() => true, () => false);
+    const node = await page.evaluate(async () => Boolean(await window.openchair.band.sound.node));
+    const peak = await page.evaluate(async () => {
+      const { sound } = window.openchair.band;
+      const ear = new AnalyserNode(sound.context, { fftSize: 4096 });
+      sound.out.connect(ear);
+      let most = 0;
+      for (let look = 0; look < 20; look += 1) {
+        await new Promise((done) => setTimeout(done, 100));
+        const heard = new Float32Array(4096);
+        ear.getFloatTimeDomainData(heard);
+        most = Math.max(most, ...heard.map(Math.abs));
+      }
+      return most;
+    });
+    hold(`from a server, ${worklet ? "with" : "without"} an audio worklet`, bar && node === worklet && peak > 0.01, peak.toFixed(3));
+    await page.close();
+  }
+  server.close();
 }
 
 // A stranger's title.
