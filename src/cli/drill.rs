@@ -93,7 +93,8 @@ fn refuse_what_no_drill_has(rehearsal: &Rehearsal) -> Result<(), Failure> {
 fn play(live: &Live, plan: DrillPlan) -> Result<ExitCode, Failure> {
     live.check()?;
     let clock = MonotonicClock::new();
-    let stage = match Stage::open(live, &plan.rehearsal.voices(), clock.epoch()) {
+    let voices = plan.rehearsal.voices().in_room(live.place.room);
+    let stage = match Stage::open(live, &voices, clock.epoch()) {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),
         Err(NoStage::NoDevice) => return Err(no_device("a drill needs one, or a port")),

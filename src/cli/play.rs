@@ -52,7 +52,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     let stretch = rehearsal.bars(&whole);
     stretch.map_err(|why| Failure::usage(format!("--loop: {why}")))?;
     let clock = MonotonicClock::new();
-    let voices = rehearsal.voices();
+    let voices = rehearsal.voices().in_room(play.live.place.room);
     let stage = match Stage::open(&play.live, &voices, clock.epoch()) {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),

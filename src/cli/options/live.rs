@@ -2,6 +2,7 @@ use std::path::PathBuf;
 
 use super::count_in::count_in;
 use super::headings::{HANDS, PLACES, PRACTICE};
+use super::room::InRoom;
 use crate::cli::failure::Failure;
 
 /// Where the band plays to, and what is shown and heard of it meanwhile.
@@ -28,6 +29,8 @@ pub(in crate::cli) struct Live {
     /// Play through the built-in sound as well as the port
     #[arg(long, help_heading = PLACES)]
     pub sound: bool,
+    #[command(flatten)]
+    pub place: InRoom,
     /// Send MIDI clock, start, stop and song position to the port
     #[arg(long, help_heading = PLACES)]
     pub clock: bool,
