@@ -246,7 +246,7 @@ impl Timbre {
             scrape: scrape * scraped,
             scrape_frames: scrape_ms * by(SCRAPE) * millis,
             scrape_colour: scrape_hz / rate,
-            knock: self.knock,
+            knock: self.knock * (0.3 + 0.9 * hardness),
             planes: [(1.0 - along * along).sqrt(), along],
             thump: (
                 self.thump.0 * by(SCRAPE) * if up { UP_THUMP } else { 1.0 },
