@@ -33,9 +33,9 @@ pub(super) struct BodyMode {
 pub(super) struct BodyShape {
     /// The resonances of air and plates that stand out.
     pub modes: &'static [BodyMode],
-    /// What the bridge gives way at every frequency, as [`BodyMode::give`].
+    /// What the bridge gives way at every frequency, as [`BodyMode::give`], at right angles to the top alone.
     pub give: f64,
-    /// How far a mode moves the bridge along the top too, as the sine of its angle.
+    /// How far a mode moves the bridge along the top too, and is moved from there, as the sine of its angle.
     pub lean: f64,
     /// The gain of all that is not told mode by mode.
     pub direct: f64,
@@ -80,8 +80,10 @@ pub(super) struct Body {
     at_once: [f32; 3],
     /// How it moves by itself in the next frame, up and along.
     moving: [f32; 2],
-    /// How much of a force along the top is heard of what is not told mode by mode.
+    /// How much of a force along the top is heard of what is not told mode by mode, and what the modes together lack
+    /// of that far from their frequencies.
     lean: f32,
+    level: f32,
     direct: f32,
     presence: f32,
     floor: OnePole,
@@ -109,6 +111,7 @@ impl Body {
             at_once: [0.0; 3],
             moving: [0.0; 2],
             lean: shape.lean as f32,
+            level: 0.0,
             direct: shape.direct as f32,
             presence: shape.presence.1 as f32,
             rise: OnePole::new(shape.presence.0, rate),
@@ -118,8 +121,10 @@ impl Body {
         };
         let audible = shape.modes.iter().filter(|mode| mode.hz < 0.45 * rate);
         let upright = (1.0 - shape.lean * shape.lean).sqrt();
-        let mut at_once =
-            [shape.give * upright * upright, shape.give * shape.lean * shape.lean, 0.0];
+        // What gives way at every frequency does so at right angles to the top: so what is left of the plane along
+        // it is heard in step with what was there of the other, and no note slides as the one gives way to the other.
+        let mut at_once = [shape.give, 0.0, 0.0];
+        let mut far = [0.0; 2];
         for (lane, mode) in audible.take(LANES).enumerate() {
             let shrink = (-LN_1000 / (mode.ring * rate)).exp();
             let (sin, cos) = (TAU * mode.hz / rate).sin_cos();
@@ -134,6 +139,9 @@ impl Body {
             body.along[lane] = along as f32;
             body.give_up[lane] = (mode.give * upright) as f32;
             body.give_along[lane] = (mode.give * along) as f32;
+            // What sounds within the frame, at any frequency.
+            let sound = (1.0 - shrink) * mode.gain;
+            far = [far[0] + sound * upright, far[1] + sound * along];
             let now = mode.give * (1.0 - shrink);
             for (sum, part) in
                 at_once.iter_mut().zip([upright * upright, along * along, upright * along])
@@ -141,6 +149,9 @@ impl Body {
                 *sum += now * part;
             }
         }
+        // Modes that move to either side along the top cancel where both planes are heard far from all of them: there a
+        // note would slide as the one plane gives way to the other.
+        body.level = (shape.lean * far[0] - far[1]) as f32;
         body.at_once = at_once.map(|now| now as f32);
         body
     }
@@ -219,7 +230,8 @@ impl Body {
         let sum = |sums: [f32; 4]| (sums[0] + sums[1]) + (sums[2] + sums[3]);
         self.moving = [sum(ups), sum(alongs)];
         let force = up + self.lean * along;
-        let all = sum(sums) + self.direct * force + self.presence * self.rise.high(force);
+        let modes = sum(sums) + self.level * along;
+        let all = modes + self.direct * force + self.presence * self.rise.high(force);
         let [first, second] = &mut self.top;
         second.low(first.low(self.floor.high(all)))
     }

@@ -24,7 +24,7 @@ pub(super) struct Held {
     body: Body,
     level: f64,
     /// What of it goes into the room's tail.
-    pub room: f32,
+    room: f32,
     gains: Gains,
     wanted: Gains,
 }
@@ -137,25 +137,28 @@ impl Held {
         self.body.settle();
     }
 
-    /// Adds its sound to both sides and to what goes into the room. `glide` is the share of the way that a change of
-    /// gain goes in a block.
+    /// Adds its sound to both sides, to what the walls near its player throw back, and to what goes into the room's
+    /// tail. `glide` is the share of the way that a change of gain goes in a block.
     pub fn add(
         &mut self,
         sound: &[f32; QUANTUM],
         glide: f32,
         left: &mut [f32; QUANTUM],
         right: &mut [f32; QUANTUM],
-        room: &mut [f32; QUANTUM],
+        near: &mut [f32; QUANTUM],
+        tail: &mut [f32; QUANTUM],
     ) {
         let [mut left_gain, mut right_gain, mut send] = self.gains;
         let [left_step, right_step, send_step] = self.glide(glide);
-        for (((x, left), right), room) in sound.iter().zip(left).zip(right).zip(room) {
+        let sides = left.iter_mut().zip(right);
+        for (((x, (left, right)), near), tail) in sound.iter().zip(sides).zip(near).zip(tail) {
             left_gain += left_step;
             right_gain += right_step;
             send += send_step;
             *left += left_gain * x;
             *right += right_gain * x;
-            *room += send * x;
+            *near += send * x;
+            *tail += self.room * send * x;
         }
     }
 

@@ -204,7 +204,10 @@ impl Player {
     pub fn control(&mut self, controller: u8, value: u8) {
         match controller {
             7 => self.instrument.volume = value,
-            10 => self.instrument.pan = value,
+            10 => {
+                self.instrument.pan = value;
+                self.seat.iter_mut().for_each(|seat| seat.shift(value));
+            }
             PORTAMENTO_CONTROL => {
                 self.source = Some(value);
                 return;
@@ -243,7 +246,7 @@ impl Player {
                 }
             }
             if moved || !held.is_still() {
-                held.add(&sound, self.glide, left, right, &mut near);
+                held.add(&sound, self.glide, left, right, &mut near, room);
             } else {
                 held.glide(self.glide);
             }
@@ -251,8 +254,6 @@ impl Player {
         if let Some(seat) = &mut self.seat {
             seat.add(&near, left, right);
         }
-        let share = self.held.get(self.current).map_or(0.0, |held| held.room);
-        room.iter_mut().zip(near).for_each(|(room, near)| *room += share * near);
     }
 }
 

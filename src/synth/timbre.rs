@@ -66,9 +66,9 @@ impl Timbre {
         bright_hz: 1_000.0,
         stiffness: 9e-5,
         position: (0.25, 0.33),
-        release_ms: (4.0, 2.5),
-        scrape: (0.04, 4.0, 5_000.0),
-        knock: 0.9,
+        release_ms: (4.4, 1.8),
+        scrape: (0.08, 3.0, 1_800.0),
+        knock: 1.7,
         thump: (0.3, 25.0),
         along: 0.60,
         planes: (0.2, -0.6),
@@ -76,7 +76,7 @@ impl Timbre {
         damp_ms: 150.0,
         damp_bright: 0.05,
         landing: (0.04, 20.0),
-        level: 5.0,
+        level: 3.8,
         room: 0.05,
         body: &BASS,
     };
@@ -132,17 +132,17 @@ impl Timbre {
     /// fifth string is no other string to the ear than the first.
     pub const BANJO: Self = Self {
         range: (48, 86),
-        ring: (6.0, 4.0),
-        bright_ring: (2.6, 2.2),
+        ring: (7.0, 5.0),
+        bright_ring: (3.0, 2.5),
         bright_hz: 3_000.0,
         stiffness: 4e-5,
         position: (0.10, 0.16),
-        release_ms: (0.28, 0.09),
-        scrape: (0.22, 1.6, 11_000.0),
-        knock: 0.18,
+        release_ms: (0.24, 0.05),
+        scrape: (0.29, 1.4, 11_000.0),
+        knock: 0.38,
         thump: (0.15, 1.2),
-        along: 0.62,
-        planes: (0.6, 0.0),
+        along: 0.6,
+        planes: (0.0, 0.0),
         course: None,
         damp_ms: 80.0,
         damp_bright: 0.03,
@@ -235,18 +235,19 @@ impl Timbre {
         let (scrape, scrape_ms, scrape_hz) = self.scrape;
         let position = self.at(self.position, note) * by(PLACE) * if up { UP_PLACE } else { 1.0 };
         let along = (self.along * by(ANGLE) * if up { UP_ANGLE } else { 1.0 }).min(0.97);
-        let scraped = by(SCRAPE) * (0.2 + 0.8 * hardness) * if up { UP_SCRAPE } else { 1.0 };
+        let scraped = by(SCRAPE) * (0.35 + 0.65 * hardness) * if up { UP_SCRAPE } else { 1.0 };
         Excitation {
             period: rate / hz,
             position: position.clamp(0.02, 0.5),
-            release: release * by(EDGE) * millis * if up { UP_EDGE } else { 1.0 },
+            release: (release * by(EDGE) * millis * if up { UP_EDGE } else { 1.0 })
+                .min(LONGEST_EDGE * rate / hz),
             // From softest to hardest about 30 dB in all, 6 dB from 64 to 100.
             strength: hardness.powf(1.5),
             lag: self.course.map_or(0.0, |(_, _, lag)| lag) * by(EDGE) * millis,
             scrape: scrape * scraped,
             scrape_frames: scrape_ms * by(SCRAPE) * millis,
             scrape_colour: scrape_hz / rate,
-            knock: self.knock * (0.3 + 0.9 * hardness),
+            knock: self.knock * (0.65 + 0.45 * hardness),
             planes: [(1.0 - along * along).sqrt(), along],
             thump: (
                 self.thump.0 * by(SCRAPE) * if up { UP_THUMP } else { 1.0 },
@@ -273,7 +274,7 @@ impl Timbre {
         } else if hz > from {
             // The finger comes down on the fret: a push there, and a knock on the neck.
             let knock = (HAMMER_KNOCK, 2.0 * millis);
-            let (position, release) = (0.03, 1.2 * millis);
+            let (position, release) = (0.06, 0.8 * millis);
             Excitation {
                 position,
                 release,
@@ -304,6 +305,10 @@ const ANGLE: f64 = 0.22;
 const EDGE: f64 = 0.35;
 const SCRAPE: f64 = 0.3;
 
+/// A finger or plectrum has left the string within this share of a round trip: a longer edge would let no
+/// fundamental through (a judgement).
+const LONGEST_EDGE: f64 = 0.6;
+
 /// An up-stroke against a down-stroke: nearer the bridge, flatter along the top, with a sharper edge and more of
 /// the pick's side, and no weight of the hand behind it (common practice, no source).
 const UP_PLACE: f64 = 0.82;
@@ -314,7 +319,7 @@ const UP_THUMP: f64 = 0.4;
 
 /// The left hand's force beside a stroke's: a hammer-on 6 to 10 dB softer, a pull-off 3 to 6 (from memory); a slide
 /// over a fret is hardly more than its rubbing.
-const HAMMERED: f64 = 0.40;
+const HAMMERED: f64 = 0.80;
 const PULLED: f64 = 0.55;
 const SLID: f64 = 0.15;
 const HAMMER_KNOCK: f64 = 0.10;
