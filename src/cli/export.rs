@@ -11,6 +11,7 @@ use super::rehearse::{rehearsal, rendition};
 use super::voices::{save, save_stems, wav};
 use crate::chart::RoleSet;
 use crate::rehearsal::Wishes;
+use crate::synth::Room;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Export {
@@ -55,9 +56,16 @@ pub(super) enum Format {
 /// Writes the performance to a file or to standard output.
 pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     let format = format(export)?;
-    if format != Format::Wav && export.soundfont.is_some() {
+    let asked = match (&export.soundfont, export.place.room) {
+        (Some(_), _) => Some("--soundfont"),
+        (None, Some(_)) => Some("--room"),
+        (None, None) => None,
+    };
+    if format != Format::Wav
+        && let Some(option) = asked
+    {
         let what = if format == Format::Mid { "MIDI file" } else { "lead sheet" };
-        return Err(Failure::Usage(format!("--soundfont: a {what} holds no sound; export .wav")));
+        return Err(Failure::Usage(format!("{option}: a {what} holds no sound; export .wav")));
     }
     if export.stems && (format != Format::Wav || is_stdout(&export.output)) {
         return Err(Failure::Usage(
@@ -93,7 +101,9 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     let mut band = rendition(&rehearsal)?;
     rehearsal.fill_chair(&mut band, RoleSet::EMPTY).map_err(taken)?;
     let (performance, soundfont) = (&band.performance, export.soundfont.as_deref());
-    let voices = || rehearsal.voices().in_room(export.place.room);
+    // Whoever mixes stems puts them into a room of their own.
+    let usual = if export.stems { Room::Dry } else { Room::Parlor };
+    let voices = || rehearsal.voices().in_room(export.place.or(usual));
     if export.stems {
         save_stems(&voices(), performance, &export.output)?;
         return Ok(ExitCode::SUCCESS);

@@ -111,7 +111,8 @@ impl Synth {
 
 /// Seconds for which the strings ring past the end of a song that has an ending.
 fn last_rings(performance: &Performance) -> Option<f64> {
-    let held = performance.nanos(performance.end).0 - performance.nanos(performance.ending?).0;
+    let (ending, _) = performance.cues.iter().rev().find(|(_, what)| *what == "ending")?;
+    let held = performance.nanos(performance.end).0 - performance.nanos(*ending).0;
     Some((LAST_CHORD - held as f64 * 1e-9).max(AT_LEAST))
 }
 

@@ -66,7 +66,7 @@ impl Timbre {
         bright_hz: 1_000.0,
         stiffness: 9e-5,
         position: (0.25, 0.33),
-        release_ms: (4.4, 1.8),
+        release_ms: (7.0, 1.75),
         scrape: (0.08, 3.0, 1_800.0),
         knock: 1.7,
         thump: (0.3, 25.0),
@@ -89,7 +89,7 @@ impl Timbre {
         bright_hz: 3_000.0,
         stiffness: 8e-5,
         position: (0.16, 0.26),
-        release_ms: (0.35, 0.13),
+        release_ms: (0.42, 0.14),
         scrape: (0.25, 4.0, 9_000.0),
         knock: 0.35,
         thump: (0.10, 1.5),
@@ -112,7 +112,7 @@ impl Timbre {
         bright_hz: 4_000.0,
         stiffness: 6e-5,
         position: (0.13, 0.22),
-        release_ms: (0.20, 0.13),
+        release_ms: (0.25, 0.125),
         scrape: (0.22, 3.0, 9_000.0),
         knock: 0.12,
         thump: (0.05, 3.0),
@@ -137,7 +137,7 @@ impl Timbre {
         bright_hz: 3_000.0,
         stiffness: 4e-5,
         position: (0.10, 0.16),
-        release_ms: (0.24, 0.05),
+        release_ms: (0.34, 0.063),
         scrape: (0.29, 1.4, 11_000.0),
         knock: 0.38,
         thump: (0.15, 1.2),
@@ -161,7 +161,7 @@ impl Timbre {
         bright_hz: 3_000.0,
         stiffness: 5e-5,
         position: (0.10, 0.18),
-        release_ms: (0.30, 0.08),
+        release_ms: (0.60, 0.083),
         scrape: (0.18, 2.5, 9_000.0),
         knock: 0.10,
         thump: (0.05, 2.0),
@@ -231,7 +231,7 @@ impl Timbre {
         });
         let mut by = |spread: f64| (spread * drawn.next().unwrap_or(0.0)).exp2();
         let up = way == Way::Up;
-        let release = self.release_ms.0 + (self.release_ms.1 - self.release_ms.0) * hardness;
+        let release = self.release_ms.0 * (self.release_ms.1 / self.release_ms.0).powf(hardness);
         let (scrape, scrape_ms, scrape_hz) = self.scrape;
         let position = self.at(self.position, note) * by(PLACE) * if up { UP_PLACE } else { 1.0 };
         let along = (self.along * by(ANGLE) * if up { UP_ANGLE } else { 1.0 }).min(0.97);

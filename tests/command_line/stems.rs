@@ -33,10 +33,11 @@ fn samples(path: &Path) -> Vec<f32> {
 
 #[test]
 fn stems_add_up_to_the_band() {
-    for room in ["parlor", "dry"] {
+    // Without a word they are dry.
+    for (asked, room) in [(&["--room", "parlor"][..], "parlor"), (&[], "dry")] {
         let folder = tempfile::tempdir().unwrap();
-        let out =
-            exported(&folder, &["--stems", "--room", room, "--count-in", "1", "-o", "mix.wav"]);
+        let stems = ["--stems", "--count-in", "1", "-o", "mix.wav"];
+        let out = exported(&folder, &[&stems, asked].concat());
         assert!(out.status.success(), "{out:?}");
         let names = ["bass", "chop", "guitar", "clicks"];
         let files = names.map(|name| samples(&folder.path().join(format!("mix-{name}.wav"))));
@@ -71,6 +72,9 @@ fn stems_are_sound_files_with_names() {
         assert_eq!(out.status.code(), Some(2), "{out:?}");
         assert!(String::from_utf8_lossy(&out.stderr).contains("--stems"), "{out:?}");
     }
+    let out = exported(&folder, &["--room", "dry", "-o", "mix.mid"]);
+    assert_eq!(out.status.code(), Some(2), "{out:?}");
+    assert!(String::from_utf8_lossy(&out.stderr).contains("--room: a MIDI file"), "{out:?}");
     let out = exported(&folder, &["--room", "cave", "-o", "mix.wav"]);
     assert_eq!(out.status.code(), Some(2), "{out:?}");
     assert!(String::from_utf8_lossy(&out.stderr).contains("parlor"), "{out:?}");

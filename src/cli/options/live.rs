@@ -57,6 +57,8 @@ impl Live {
         let sounds = self.sound || !self.has_port();
         if !sounds && self.device.is_some() {
             Some("--device: a port makes no sound; add --sound for both, or leave one of them out")
+        } else if !sounds && self.place.room.is_some() {
+            Some("--room: a port makes no sound; add --sound for both, or leave one of them out")
         } else if !sounds && self.soundfont.is_some() {
             Some(
                 "--soundfont: a port makes no sound; add --sound for both, or leave one of them out",
