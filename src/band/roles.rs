@@ -125,7 +125,7 @@ const CHOP: Row = Row {
     defaults: Defaults {
         program: 25,
         volume: 84,
-        pan: 84,
+        pan: 72,
         ghost: 40,
         normal: 84,
         accent: 100,
@@ -175,7 +175,7 @@ const GUITAR: Row = Row {
     defaults: Defaults {
         program: 25,
         volume: 92,
-        pan: 46,
+        pan: 36,
         ghost: 48,
         normal: 82,
         accent: 98,
@@ -227,7 +227,7 @@ const BANJO: Row = Row {
     defaults: Defaults {
         program: 105,
         volume: 88,
-        pan: 30,
+        pan: 92,
         ghost: 48,
         normal: 78,
         accent: 94,
@@ -283,7 +283,7 @@ const FIDDLE: Row = Row {
     defaults: Defaults {
         program: 110,
         volume: 76,
-        pan: 98,
+        pan: 84,
         ghost: 40,
         normal: 70,
         accent: 86,

@@ -13,6 +13,7 @@ use crate::practice::{
     Change, ChangeChoice, Course, Mark, Ramp, changes, parse_drill_bars, parse_ramp,
 };
 use crate::rehearsal::{Rehearsal, Wishes};
+use crate::synth::Room;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Drill {
@@ -93,7 +94,8 @@ fn refuse_what_no_drill_has(rehearsal: &Rehearsal) -> Result<(), Failure> {
 fn play(live: &Live, plan: DrillPlan) -> Result<ExitCode, Failure> {
     live.check()?;
     let clock = MonotonicClock::new();
-    let stage = match Stage::open(live, &plan.rehearsal.voices(), clock.epoch()) {
+    let voices = plan.rehearsal.voices().in_room(live.place.or(Room::Parlor));
+    let stage = match Stage::open(live, &voices, clock.epoch()) {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),
         Err(NoStage::NoDevice) => return Err(no_device("a drill needs one, or a port")),

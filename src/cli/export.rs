@@ -6,11 +6,12 @@ use clap::ValueEnum;
 use super::failure::Failure;
 use super::files::{is_same_file, is_stdout, midi, to_stdout, write_whole};
 use super::lead_sheet::{Sheet, lead_sheet};
-use super::options::{OpenChair, Options, count_in, taken};
+use super::options::{InRoom, OpenChair, Options, count_in, taken};
 use super::rehearse::{rehearsal, rendition};
-use super::voices::{save, wav};
+use super::voices::{save, save_stems, wav};
 use crate::chart::RoleSet;
 use crate::rehearsal::Wishes;
+use crate::synth::Room;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Export {
@@ -25,6 +26,12 @@ pub(super) struct Export {
     /// Render .wav with the sounds of a soundfont in place of the built-in ones
     #[arg(long, value_name = "FILE.sf2")]
     pub soundfont: Option<PathBuf>,
+    /// Write a sound file for each player in place of one for all: FILE-bass.wav, FILE-chop.wav ..., of one length, to
+    /// be mixed elsewhere
+    #[arg(long, conflicts_with = "soundfont")]
+    pub stems: bool,
+    #[command(flatten)]
+    pub place: InRoom,
     #[command(flatten)]
     pub options: Options,
     #[command(flatten)]
@@ -49,9 +56,21 @@ pub(super) enum Format {
 /// Writes the performance to a file or to standard output.
 pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     let format = format(export)?;
-    if format != Format::Wav && export.soundfont.is_some() {
+    let asked = match (&export.soundfont, export.place.room) {
+        (Some(_), _) => Some("--soundfont"),
+        (None, Some(_)) => Some("--room"),
+        (None, None) => None,
+    };
+    if format != Format::Wav
+        && let Some(option) = asked
+    {
         let what = if format == Format::Mid { "MIDI file" } else { "lead sheet" };
-        return Err(Failure::Usage(format!("--soundfont: a {what} holds no sound; export .wav")));
+        return Err(Failure::Usage(format!("{option}: a {what} holds no sound; export .wav")));
+    }
+    if export.stems && (format != Format::Wav || is_stdout(&export.output)) {
+        return Err(Failure::Usage(
+            "--stems: several sound files are written; name them with -o FILE.wav".into(),
+        ));
     }
     if !is_stdout(&export.output) && is_same_file(&export.song, &export.output) {
         return Err(Failure::Usage(format!(
@@ -82,9 +101,16 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     let mut band = rendition(&rehearsal)?;
     rehearsal.fill_chair(&mut band, RoleSet::EMPTY).map_err(taken)?;
     let (performance, soundfont) = (&band.performance, export.soundfont.as_deref());
+    // Whoever mixes stems puts them into a room of their own.
+    let usual = if export.stems { Room::Dry } else { Room::Parlor };
+    let voices = || rehearsal.voices().in_room(export.place.or(usual));
+    if export.stems {
+        save_stems(&voices(), performance, &export.output)?;
+        return Ok(ExitCode::SUCCESS);
+    }
     match (format, is_stdout(&export.output)) {
-        (Format::Wav, true) => to_stdout(&wav(&rehearsal.voices(), performance, soundfont)?),
-        (Format::Wav, false) => save(&rehearsal.voices(), performance, soundfont, &export.output),
+        (Format::Wav, true) => to_stdout(&wav(&voices(), performance, soundfont)?),
+        (Format::Wav, false) => save(&voices(), performance, soundfont, &export.output),
         (_, true) => to_stdout(&midi(performance)?),
         (_, false) => write_whole(&export.output, &midi(performance)?),
     }?;

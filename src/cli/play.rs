@@ -12,6 +12,7 @@ use crate::chart::RoleSet;
 use crate::live::{Desk, MonotonicClock, Wish};
 use crate::practice::{Ramp, Stretch, parse_ramp, parse_times};
 use crate::rehearsal::{Rehearsal, Voices, Wishes, stem};
+use crate::synth::Room;
 use crate::text::list;
 
 #[derive(Debug, clap::Args)]
@@ -52,7 +53,7 @@ pub(super) fn run(play: &Play) -> Result<ExitCode, Failure> {
     let stretch = rehearsal.bars(&whole);
     stretch.map_err(|why| Failure::usage(format!("--loop: {why}")))?;
     let clock = MonotonicClock::new();
-    let voices = rehearsal.voices();
+    let voices = rehearsal.voices().in_room(play.live.place.or(Room::Parlor));
     let stage = match Stage::open(&play.live, &voices, clock.epoch()) {
         Ok(stage) => stage,
         Err(NoStage::Failed(failure)) => return Err(failure),

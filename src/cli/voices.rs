@@ -3,10 +3,10 @@
 use std::io::Cursor;
 use std::path::Path;
 
-use super::failure::Failure;
+use super::failure::{Failure, tell};
 use crate::perform::Performance;
 use crate::rehearsal::Voices;
-use crate::sink::{SoundFont, WavError, save_wav, write_wav};
+use crate::sink::{SoundFont, WavError, save_stem, save_wav, write_wav};
 use crate::synth::Renderer;
 
 /// Frames a second of the sound files: what studios and video use.
@@ -36,6 +36,21 @@ pub(super) fn save(
 ) -> Result<(), Failure> {
     let mut band = band(voices, performance, soundfont)?;
     save_wav(band.as_mut(), path).map_err(Failure::failed)
+}
+
+/// Writes each player's part as a sound file of its own, named after `path` and the player.
+pub(super) fn save_stems(
+    voices: &Voices,
+    performance: &Performance,
+    path: &Path,
+) -> Result<(), Failure> {
+    for (name, mut alone) in voices.stems(performance, FILE_RATE) {
+        let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+        let path = path.with_file_name(format!("{stem}-{name}.wav"));
+        tell(format!("writing {}", path.display()));
+        save_stem(&mut alone, &path).map_err(Failure::failed)?;
+    }
+    Ok(())
 }
 
 /// The performance as the bytes of a sound file.

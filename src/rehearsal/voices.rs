@@ -1,7 +1,7 @@
 use super::Rehearsal;
 use crate::chart::Role;
 use crate::perform::{Instrument, Performance};
-use crate::synth::{Synth, make_up};
+use crate::synth::{Room, Synth, make_up};
 
 /// What the band's sound hangs on beside the notes: who may play which instrument, in the line-up or called in
 /// later, and how much louder it all is made.
@@ -9,17 +9,40 @@ use crate::synth::{Synth, make_up};
 pub struct Voices {
     instruments: Vec<(Role, Instrument)>,
     gain: f32,
+    room: Room,
 }
 
 impl Voices {
+    /// The same in that room; the [`Room::Parlor`] without it.
+    #[must_use]
+    pub fn in_room(self, room: Room) -> Self {
+        Self { room, ..self }
+    }
+
     /// The band's own sound of a performance, at so many frames a second.
     pub fn synth(&self, performance: &Performance, sample_rate: u32) -> Synth {
-        Synth::new(performance, sample_rate).at_gain(self.gain)
+        Synth::new(performance, sample_rate).in_room(self.room).at_gain(self.gain)
+    }
+
+    /// Each player of a performance alone, by name, and whoever clicks if somebody does: as loud as in the band, in
+    /// the same room, frame by frame beside it, and before the limiter. Together they are the band.
+    pub fn stems(&self, performance: &Performance, sample_rate: u32) -> Vec<(&'static str, Synth)> {
+        let alone = |parts, clicks| {
+            let performance = Performance { parts, clicks, ..performance.clone() };
+            self.synth(&performance, sample_rate).unlimited()
+        };
+        let parts = performance.parts.iter().filter(|part| !part.notes.is_empty());
+        let mut stems: Vec<_> =
+            parts.map(|part| (part.role.as_str(), alone(vec![part.clone()], Vec::new()))).collect();
+        if !performance.clicks.is_empty() {
+            stems.push(("clicks", alone(Vec::new(), performance.clicks.clone())));
+        }
+        stems
     }
 
     /// The band's own sound, to be played live.
     pub fn live(&self, sample_rate: u32) -> Synth {
-        Synth::live(&self.instruments, sample_rate).at_gain(self.gain)
+        Synth::live(&self.instruments, sample_rate).in_room(self.room).at_gain(self.gain)
     }
 }
 
@@ -33,7 +56,8 @@ impl Rehearsal {
         // What can't be played is told of where it is to be played.
         let all = self.as_written();
         let all = all.whole().ok().and_then(|whole| all.perform(whole).ok());
-        Voices { instruments, gain: all.map_or(1.0, |all| make_up(&all.performance)) }
+        let gain = all.map_or(1.0, |all| make_up(&all.performance));
+        Voices { instruments, gain, room: Room::Parlor }
     }
 }
 

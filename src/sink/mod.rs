@@ -21,6 +21,6 @@ pub use soundfont::{SoundFont, SoundFontBand, SoundFontError};
 #[cfg(feature = "devices")]
 pub use system::{
     Captured, LiveSource, Microphone, MicrophoneError, SoundDevice, SoundError, SoundPort, Volume,
-    aloud, microphones, open_sound, quietly, save_wav, sound_devices, write_whole,
+    aloud, microphones, open_sound, quietly, save_stem, save_wav, sound_devices, write_whole,
 };
-pub use wav::{WavError, write_mono, write_wav};
+pub use wav::{WavError, write_mono, write_stem, write_wav};

@@ -1,4 +1,4 @@
-//! Sound files: stereo RIFF WAVE of 16 bits.
+//! Sound files: stereo RIFF WAVE of 16 bits, and of 32 for what is mixed elsewhere.
 
 use std::io::{self, Seek, Write};
 use std::path::PathBuf;
@@ -11,9 +11,6 @@ use crate::synth::Renderer;
 
 /// Frames rendered at a time.
 const BLOCK: usize = 4_096;
-
-/// Bytes of a frame: two channels of 16 bits.
-const FRAME_BYTES: u64 = 4;
 
 /// Why no sound file could be written.
 #[derive(Debug, thiserror::Error)]
@@ -53,18 +50,61 @@ pub enum WavError {
 /// # Errors
 /// [`WavError::TooLong`], or [`WavError::Write`] with what `out` said.
 pub fn write_wav(renderer: &mut dyn Renderer, out: impl Write + Seek) -> Result<(), WavError> {
+    let mut writer = started(renderer, 16, out)?;
+    let mut dither = Dither(Pcg32::seed_from_u64(0));
+    rendered(renderer, |sides| {
+        let mut block = writer.get_i16_writer(2 * sides.len() as u32);
+        for (left, right) in sides {
+            block.write_sample(dither.round(*left));
+            block.write_sample(dither.round(*right));
+        }
+        block.flush().map_err(told)
+    })?;
+    writer.finalize().map_err(told)
+}
+
+/// Renders all into `out` as a WAVE file of two channels in numbers with a point, 32 bits each, as a mixing program
+/// takes them: nothing is rounded and nothing too loud, so that the files of several players add up to the band's.
+///
+/// # Errors
+/// As [`write_wav`].
+pub fn write_stem(renderer: &mut dyn Renderer, out: impl Write + Seek) -> Result<(), WavError> {
+    let mut writer = started(renderer, 32, out)?;
+    rendered(renderer, |sides| {
+        for (left, right) in sides {
+            writer.write_sample(*left).map_err(told)?;
+            writer.write_sample(*right).map_err(told)?;
+        }
+        Ok(())
+    })?;
+    writer.finalize().map_err(told)
+}
+
+/// A stereo file begun, if all that will come fits into one: whole numbers of 16 bits, or those with a point of 32.
+fn started<W: Write + Seek>(
+    renderer: &dyn Renderer,
+    bits_per_sample: u16,
+    out: W,
+) -> Result<WavWriter<W>, WavError> {
     let sample_rate = renderer.sample_rate();
-    let most = (u64::from(u32::MAX) - 1_024) / FRAME_BYTES;
+    let most = (u64::from(u32::MAX) - 1_024) / u64::from(bits_per_sample / 8 * 2);
     if renderer.total_frames() > most {
         let minutes = |frames: u64| frames / (60 * u64::from(sample_rate.max(1)));
         let (minutes, most) = (minutes(renderer.total_frames()), minutes(most));
         return Err(WavError::TooLong { minutes, most, sample_rate });
     }
-    let spec =
-        WavSpec { channels: 2, sample_rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
-    let mut writer = WavWriter::new(out, spec).map_err(told)?;
-    let mut dither = Dither(Pcg32::seed_from_u64(0));
+    let sample_format = if bits_per_sample == 32 { SampleFormat::Float } else { SampleFormat::Int };
+    let spec = WavSpec { channels: 2, sample_rate, bits_per_sample, sample_format };
+    WavWriter::new(out, spec).map_err(told)
+}
+
+/// Renders all, and hands it over block by block.
+fn rendered(
+    renderer: &mut dyn Renderer,
+    mut take: impl FnMut(&[(f32, f32)]) -> Result<(), WavError>,
+) -> Result<(), WavError> {
     let (mut left, mut right) = (vec![0.0_f32; BLOCK], vec![0.0_f32; BLOCK]);
+    let mut sides = Vec::with_capacity(BLOCK);
     while !renderer.finished() {
         let before = renderer.position_frames();
         renderer.render(&mut left, &mut right);
@@ -73,15 +113,11 @@ pub fn write_wav(renderer: &mut dyn Renderer, out: impl Write + Seek) -> Result<
             break;
         }
         let count = usize::try_from(count).unwrap_or(BLOCK).min(BLOCK);
-        let samples = count * 2;
-        let mut block = writer.get_i16_writer(samples as u32);
-        for (left, right) in left.iter().zip(&right).take(count) {
-            block.write_sample(dither.round(*left));
-            block.write_sample(dither.round(*right));
-        }
-        block.flush().map_err(told)?;
+        sides.clear();
+        sides.extend(left.iter().copied().zip(right.iter().copied()).take(count));
+        take(&sides)?;
     }
-    writer.finalize().map_err(told)
+    Ok(())
 }
 
 /// Writes one channel of samples from -1 to 1 as a WAVE file of 16 bits.

@@ -1,12 +1,42 @@
+use std::f64::consts::TAU;
+
 use super::QUANTUM;
-use super::modes::{Mode, ModeBank};
+use super::loop_filter::LN_1000;
 use super::one_pole::OnePole;
 
-/// How an instrument's body turns the force of its strings at the bridge into sound.
+/// Modes of a body at most: a whole number of vector registers.
+const LANES: usize = 24;
+
+/// Below this a state is taken for stillness: -400 dB. Numbers far smaller slow a processor down.
+const STILL: f32 = 1e-20;
+
+/// Modes above this many hertz move the bridge along the top by turns to one side and the other. Below, where a note
+/// has its fundamental, both planes are heard in step: else it would seem to slide as the one gives way to the other.
+const ONE_SIDE: f64 = 900.0;
+
+/// One resonance of a body.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct BodyMode {
+    /// Its frequency in hertz.
+    pub hz: f64,
+    /// Seconds in which it falls by 60 dB.
+    pub ring: f64,
+    /// How strongly it radiates, of a force at its frequency. A negative one moves the other way.
+    pub gain: f64,
+    /// How far the bridge gives way to a string at its frequency: the nepers that a vibration at right angles to
+    /// the top loses in a round trip.
+    pub give: f64,
+}
+
+/// How an instrument's body takes the motion of its strings at the bridge, and turns it into sound.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct BodyShape {
     /// The resonances of air and plates that stand out.
-    pub modes: &'static [Mode],
+    pub modes: &'static [BodyMode],
+    /// What the bridge gives way at every frequency, as [`BodyMode::give`], at right angles to the top alone.
+    pub give: f64,
+    /// How far a mode moves the bridge along the top too, and is moved from there, as the sine of its angle.
+    pub lean: f64,
     /// The gain of all that is not told mode by mode.
     pub direct: f64,
     /// From which frequency in hertz, and by how much, it radiates better: short waves leave a plate
@@ -18,30 +48,112 @@ pub(super) struct BodyShape {
     pub stiffest_hz: f64,
 }
 
-/// A body in motion.
+/// A body in motion, and the bridge through which its strings are coupled.
+///
+/// All strings of an instrument end at one bridge that gives way to the sum of their forces, and each is reflected
+/// there by what it gave way: the scattering junction of strings at a common bridge (Smith, "Physical Audio Signal
+/// Processing", "Two ideal strings coupled at an impedance"). It moves at right angles to the top and, less, along
+/// it, as the two planes in which a string swings do; so the one plane dies away early and the other late (Woodhouse,
+/// "A necessary condition for double decay envelopes", J. Acoust. Soc. Am. 150, 2021). The bridge's admittance is
+/// the sum of the body's modes, each a positive-real section of second order times its own direction; the same modes,
+/// with gains of their own, radiate the sound (Bank and Karjalainen, "Passive admittance matrix modeling for guitar
+/// synthesis", DAFx-10).
+///
+/// Each mode is a complex number turned and shrunk every frame, which stays exact at low frequencies where a
+/// direct-form filter in single precision does not. Half of a frame's force counts before it and half after: so the
+/// sum is passive, and no string can gain by it.
 #[derive(Clone, Debug)]
 pub(super) struct Body {
-    modes: ModeBank,
+    re: [f32; LANES],
+    im: [f32; LANES],
+    turn_re: [f32; LANES],
+    turn_im: [f32; LANES],
+    drive: [f32; LANES],
+    gain: [f32; LANES],
+    /// What of a mode is at right angles to the top, and what is along it; and of its motion, of the bridge's.
+    up: [f32; LANES],
+    along: [f32; LANES],
+    give_up: [f32; LANES],
+    give_along: [f32; LANES],
+    /// What the bridge gives way to a force within the frame: up to one upwards, along to one along, and each to
+    /// the other.
+    at_once: [f32; 3],
+    /// How it moves by itself in the next frame, up and along.
+    moving: [f32; 2],
+    /// How much of a force along the top is heard of what is not told mode by mode, and what the modes together lack
+    /// of that far from their frequencies.
+    lean: f32,
+    level: f32,
     direct: f32,
     presence: f32,
     floor: OnePole,
     rise: OnePole,
-    top: OnePole,
+    top: [OnePole; 2],
     still: bool,
 }
 
 impl Body {
-    /// At rest.
+    /// At rest. Modes above 0.45 of the rate are left out.
     pub fn new(shape: &BodyShape, rate: f64) -> Self {
-        Self {
-            modes: ModeBank::new(shape.modes, rate),
+        let none = [0.0; LANES];
+        let top = OnePole::new(shape.stiffest_hz, rate);
+        let mut body = Self {
+            re: none,
+            im: none,
+            turn_re: none,
+            turn_im: none,
+            drive: none,
+            gain: none,
+            up: none,
+            along: none,
+            give_up: none,
+            give_along: none,
+            at_once: [0.0; 3],
+            moving: [0.0; 2],
+            lean: shape.lean as f32,
+            level: 0.0,
             direct: shape.direct as f32,
             presence: shape.presence.1 as f32,
             rise: OnePole::new(shape.presence.0, rate),
             floor: OnePole::new(shape.smallest_hz, rate),
-            top: OnePole::new(shape.stiffest_hz, rate),
+            top: [top, top],
             still: true,
+        };
+        let audible = shape.modes.iter().filter(|mode| mode.hz < 0.45 * rate);
+        let upright = (1.0 - shape.lean * shape.lean).sqrt();
+        // What gives way at every frequency does so at right angles to the top: so what is left of the plane along
+        // it is heard in step with what was there of the other, and no note slides as the one gives way to the other.
+        let mut at_once = [shape.give, 0.0, 0.0];
+        let mut far = [0.0; 2];
+        for (lane, mode) in audible.take(LANES).enumerate() {
+            let shrink = (-LN_1000 / (mode.ring * rate)).exp();
+            let (sin, cos) = (TAU * mode.hz / rate).sin_cos();
+            body.turn_re[lane] = (shrink * cos) as f32;
+            body.turn_im[lane] = (shrink * sin) as f32;
+            // A steady tone at the mode's frequency comes out at about 1 / (2·(1 − shrink)).
+            body.drive[lane] = (2.0 * (1.0 - shrink)) as f32;
+            body.gain[lane] = mode.gain as f32;
+            let other_side = mode.hz > ONE_SIDE && !lane.is_multiple_of(2);
+            let along = if other_side { -shape.lean } else { shape.lean };
+            body.up[lane] = upright as f32;
+            body.along[lane] = along as f32;
+            body.give_up[lane] = (mode.give * upright) as f32;
+            body.give_along[lane] = (mode.give * along) as f32;
+            // What sounds within the frame, at any frequency.
+            let sound = (1.0 - shrink) * mode.gain;
+            far = [far[0] + sound * upright, far[1] + sound * along];
+            let now = mode.give * (1.0 - shrink);
+            for (sum, part) in
+                at_once.iter_mut().zip([upright * upright, along * along, upright * along])
+            {
+                *sum += now * part;
+            }
         }
+        // Modes that move to either side along the top cancel where both planes are heard far from all of them: there a
+        // note would slide as the one plane gives way to the other.
+        body.level = (shape.lean * far[0] - far[1]) as f32;
+        body.at_once = at_once.map(|now| now as f32);
+        body
     }
 
     /// True if no force still sounds.
@@ -49,26 +161,108 @@ impl Body {
         self.still
     }
 
-    /// Turns force into sound, in place.
-    pub fn sound(&mut self, block: &mut [f32; QUANTUM]) {
-        for frame in block {
-            let force = self.floor.high(*frame);
-            *frame = self.top.low(
-                self.modes.next(force)
-                    + self.direct * force
-                    + self.presence * self.rise.high(force),
-            );
+    /// By how many radians the bridge turns the phase of a string at `hz`, whose part at right angles to the top is
+    /// `share` of it: a share of a turn that its round trip lasts longer.
+    pub fn turn(&self, shape: &BodyShape, hz: f64, share: f64, rate: f64) -> f64 {
+        // The admittance on the unit circle, mode by mode.
+        let omega = TAU * hz / rate;
+        let (mut re, mut im) = (shape.give, 0.0);
+        for mode in shape.modes.iter().filter(|mode| mode.hz < 0.45 * rate).take(LANES) {
+            let shrink = (-LN_1000 / (mode.ring * rate)).exp();
+            let turn = TAU * mode.hz / rate;
+            for turn in [turn, -turn] {
+                // 1 / (1 − shrink·e^j(turn − omega))
+                let (sin, cos) = (turn - omega).sin_cos();
+                let (x, y) = (1.0 - shrink * cos, -shrink * sin);
+                let scale = mode.give * (1.0 - shrink) / (x * x + y * y);
+                re += scale * x;
+                im -= scale * y;
+            }
+            re -= mode.give * (1.0 - shrink);
         }
-        let poles = [&mut self.floor, &mut self.rise, &mut self.top].map(OnePole::settle);
-        self.still = self.modes.settle() && poles == [true; 3];
+        let half = share * share / 2.0;
+        let (re, im) = (half * re, half * im);
+        // The phase of (1 − Y)/(1 + Y).
+        (-im).atan2(1.0 - re) - im.atan2(1.0 + re)
+    }
+
+    /// What `force`, in place, moves the body to sound, while nothing at the bridge gives way: as strings under a bow
+    /// force it.
+    pub fn sound(&mut self, force: &mut [f32; QUANTUM]) {
+        for frame in force {
+            *frame = self.radiated(*frame, 0.0);
+        }
+    }
+
+    /// The next frames of strings that meet at the bridge. `up` and `along` are the sums of what arrives in the two
+    /// planes of so many strings (less of one that is being damped); what comes back in them is how the bridge gives
+    /// way. `sound` is filled.
+    pub fn meet(&mut self, up: &mut [f32], along: &mut [f32], strings: f32, sound: &mut [f32]) {
+        let half = strings / 2.0;
+        let [once_up, once_along, once_across] = self.at_once;
+        // The bridge moves by itself and by what is left of the force as it moves: two equations.
+        let (a, b, c) = (1.0 + once_up * half, 1.0 + once_along * half, once_across * half);
+        let whole = 1.0 / (a * b - c * c);
+        for ((up, along), sound) in up.iter_mut().zip(along).zip(sound) {
+            let [moving_up, moving_along] = self.moving;
+            let x = moving_up + once_up * *up + once_across * *along;
+            let y = moving_along + once_along * *along + once_across * *up;
+            let (bridge_up, bridge_along) = ((b * x - c * y) * whole, (a * y - c * x) * whole);
+            *sound = self.radiated(*up - half * bridge_up, *along - half * bridge_along);
+            (*up, *along) = (bridge_up, bridge_along);
+        }
+    }
+
+    #[inline]
+    fn radiated(&mut self, up: f32, along: f32) -> f32 {
+        let (mut sums, mut ups, mut alongs) = ([0.0_f32; 4], [0.0_f32; 4], [0.0_f32; 4]);
+        for lane in 0..LANES {
+            let force = up * self.up[lane] + along * self.along[lane];
+            let (re, im) = (self.re[lane] + force * self.drive[lane], self.im[lane]);
+            let (cos, sin) = (self.turn_re[lane], self.turn_im[lane]);
+            sums[lane % 4] += re * self.gain[lane];
+            let turned = cos * re - sin * im;
+            ups[lane % 4] += turned * self.give_up[lane];
+            alongs[lane % 4] += turned * self.give_along[lane];
+            self.re[lane] = turned;
+            self.im[lane] = sin * re + cos * im;
+        }
+        let sum = |sums: [f32; 4]| (sums[0] + sums[1]) + (sums[2] + sums[3]);
+        self.moving = [sum(ups), sum(alongs)];
+        let force = up + self.lean * along;
+        let modes = sum(sums) + self.level * along;
+        let all = modes + self.direct * force + self.presence * self.rise.high(force);
+        let [first, second] = &mut self.top;
+        second.low(first.low(self.floor.high(all)))
+    }
+
+    /// Sets what has died away to rest; tells [`Self::is_still`].
+    pub fn settle(&mut self) {
+        self.still = true;
+        for state in self.re.iter_mut().chain(&mut self.im) {
+            if state.abs() < STILL {
+                *state = 0.0;
+            } else {
+                self.still = false;
+            }
+        }
+        if self.still {
+            self.moving = [0.0; 2];
+        }
+        let [first, second] = &mut self.top;
+        for pole in [&mut self.floor, &mut self.rise, first, second] {
+            self.still &= pole.settle();
+        }
     }
 
     /// At rest.
     pub fn still(&mut self) {
-        self.modes.still();
+        self.re = [0.0; LANES];
+        self.im = [0.0; LANES];
+        self.moving = [0.0; 2];
         self.floor.still();
         self.rise.still();
-        self.top.still();
+        self.top.iter_mut().for_each(OnePole::still);
         self.still = true;
     }
 }

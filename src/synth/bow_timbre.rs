@@ -51,7 +51,7 @@ impl BowTimbre {
         vibrato: (11.0, 5.6, 0.42),
         release_ms: 230.0,
         choke_ms: 75.0,
-        level: 0.53,
+        level: 0.45,
         room: 0.14,
         body: &FIDDLE,
     };
@@ -67,7 +67,7 @@ impl BowTimbre {
         vibrato: (16.0, 5.0, 0.50),
         release_ms: 180.0,
         choke_ms: 120.0,
-        level: 0.47,
+        level: 0.33,
         room: 0.14,
         body: &HUM,
     };

@@ -1,7 +1,7 @@
 use super::QUANTUM;
 use super::click::Clicker;
 use super::player::Player;
-use super::room::Room;
+use super::room::{Room, Tail};
 use super::sequencer::Instruments;
 use crate::perform::{CLICK_CHANNEL, Message};
 
@@ -27,7 +27,7 @@ const ALL_NOTES_OFF: u8 = 123;
 pub struct Ensemble {
     players: Vec<Player>,
     clicker: Clicker,
-    room: Room,
+    tail: Option<Tail>,
     /// Of all that sounds.
     gain: f32,
     rate: f64,
@@ -49,7 +49,7 @@ impl Ensemble {
         Self {
             players,
             clicker: Clicker::new(sample_rate),
-            room: Room::new(f64::from(sample_rate)),
+            tail: None,
             gain: 1.0,
             rate: f64::from(sample_rate),
             hand: None,
@@ -62,6 +62,13 @@ impl Ensemble {
         self.gain = gain;
     }
 
+    /// In a room. Takes memory.
+    pub(super) fn set_room(&mut self, room: Room) {
+        let acoustics = room.acoustics();
+        self.tail = acoustics.map(|acoustics| Tail::new(acoustics, self.rate));
+        self.players.iter_mut().for_each(|player| player.sit(acoustics));
+    }
+
     fn player(&mut self, channel: u8) -> Option<&mut Player> {
         self.players.iter_mut().find(|player| player.channel() == channel)
     }
@@ -69,7 +76,7 @@ impl Ensemble {
     fn still(&mut self) {
         self.players.iter_mut().for_each(Player::still);
         self.clicker.still();
-        self.room.still();
+        self.tail.iter_mut().for_each(Tail::still);
     }
 
     fn hush(&mut self, channel: u8, wait: usize, notes: u32, all: u32) {
@@ -148,7 +155,9 @@ impl Instruments for Ensemble {
             player.add(left, right, &mut send);
         }
         self.clicker.add(left, right, &mut send);
-        self.room.add(&send, left, right);
+        if let Some(tail) = &mut self.tail {
+            tail.add(&send, left, right);
+        }
         if self.gain != 1.0 {
             left.iter_mut().chain(right.iter_mut()).for_each(|frame| *frame *= self.gain);
         }

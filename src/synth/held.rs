@@ -6,14 +6,14 @@ use super::bow_timbre::BowTimbre;
 use super::saw::Saw;
 use super::sound::{Make, Sound};
 use super::timbre::Timbre;
-use super::voice::{Manner, Plan};
+use super::voice::{Manner, Plan, Voice};
 use crate::perform::Instrument;
 use crate::theory::MidiNote;
 
 /// Nearer than this to where it goes, a gain is there: -100 dB.
 const ARRIVED: f32 = 1e-5;
 
-/// Left, right, and into the room.
+/// Left, right, and both together, into the room.
 type Gains = [f32; 3];
 
 /// An instrument in a player's hands, or beside the player's chair.
@@ -23,7 +23,8 @@ pub(super) struct Held {
     pub sound: Sound,
     body: Body,
     level: f64,
-    room: f64,
+    /// What of it goes into the room's tail.
+    room: f32,
     gains: Gains,
     wanted: Gains,
 }
@@ -47,9 +48,10 @@ impl Held {
     ) -> Self {
         let (strings, body, level, room) = match sound.make() {
             Make::Plucked(timbre) => {
+                let body = Body::new(timbre.body, rate);
                 let plan = |pitch: u8| {
                     let pitch = MidiNote::new(pitch).filter(|_| plays(sound, pitch))?;
-                    Plan::new(timbre, pitch, rate)
+                    Plan::new(timbre, pitch, &body, rate)
                 };
                 let plans = (0..128).map(plan).collect();
                 let strings = Strings::Plucked { timbre, manner: Manner::new(timbre, rate), plans };
@@ -65,7 +67,7 @@ impl Held {
             sound,
             body: Body::new(body, rate),
             level,
-            room,
+            room: room as f32,
             gains: [0.0; 3],
             wanted: [0.0; 3],
         };
@@ -87,7 +89,7 @@ impl Held {
     /// Glides to that volume and pan.
     pub fn set(&mut self, instrument: Instrument) {
         let [left, right] = sides(instrument).map(|side| side * self.level as f32);
-        self.wanted = [left, right, (self.room * f64::from(left.hypot(right))) as f32];
+        self.wanted = [left, right, left.hypot(right)];
     }
 
     /// Its body at rest.
@@ -100,26 +102,63 @@ impl Held {
         self.body.is_still()
     }
 
-    /// Adds what the force of its strings, or none, makes of its body to both sides and to what goes
-    /// into the room. `glide` is the share of the way that a change of gain goes in a block.
+    /// What the strings of those voices make of it in the next block: `sound` is filled. Frames go by in pieces so
+    /// short that what leaves the bridge in one arrives there again in a later one.
+    pub fn play(&mut self, voices: &mut [Voice], number: usize, sound: &mut [f32; QUANTUM]) {
+        let mut at = 0;
+        while at < QUANTUM {
+            let mut frames = QUANTUM - at;
+            for voice in voices.iter_mut().filter(|it| it.sound() == Some(number)) {
+                frames = voice.until_next(at, frames);
+            }
+            let (mut up, mut along) = ([0.0; QUANTUM], [0.0; QUANTUM]);
+            let (Some(up), Some(along), Some(sound)) =
+                (up.get_mut(..frames), along.get_mut(..frames), sound.get_mut(at..at + frames))
+            else {
+                return;
+            };
+            let mut strings = 0.0;
+            for voice in voices.iter_mut().filter(|it| it.sound() == Some(number)) {
+                strings += voice.arrive(at, up, along);
+            }
+            self.body.meet(up, along, strings, sound);
+            for voice in voices.iter_mut().filter(|it| it.sound() == Some(number)) {
+                voice.settle(at, up, along);
+            }
+            at += frames;
+        }
+        voices.iter_mut().filter(|it| it.sound() == Some(number)).for_each(Voice::end_block);
+        self.body.settle();
+    }
+
+    /// What the bows' force, in place, makes of it.
+    pub fn sing(&mut self, force: &mut [f32; QUANTUM]) {
+        self.body.sound(force);
+        self.body.settle();
+    }
+
+    /// Adds its sound to both sides, to what the walls near its player throw back, and to what goes into the room's
+    /// tail. `glide` is the share of the way that a change of gain goes in a block.
     pub fn add(
         &mut self,
-        force: &mut [f32; QUANTUM],
+        sound: &[f32; QUANTUM],
         glide: f32,
         left: &mut [f32; QUANTUM],
         right: &mut [f32; QUANTUM],
-        room: &mut [f32; QUANTUM],
+        near: &mut [f32; QUANTUM],
+        tail: &mut [f32; QUANTUM],
     ) {
-        self.body.sound(force);
         let [mut left_gain, mut right_gain, mut send] = self.gains;
         let [left_step, right_step, send_step] = self.glide(glide);
-        for (((x, left), right), room) in force.iter().zip(left).zip(right).zip(room) {
+        let sides = left.iter_mut().zip(right);
+        for (((x, (left, right)), near), tail) in sound.iter().zip(sides).zip(near).zip(tail) {
             left_gain += left_step;
             right_gain += right_step;
             send += send_step;
             *left += left_gain * x;
             *right += right_gain * x;
-            *room += send * x;
+            *near += send * x;
+            *tail += self.room * send * x;
         }
     }
 

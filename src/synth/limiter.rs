@@ -23,6 +23,7 @@ pub struct Limiter {
     allowed: f32,
     edge: f32,
     recover: f32,
+    lifted: bool,
 }
 
 impl Limiter {
@@ -30,7 +31,19 @@ impl Limiter {
     pub fn new(sample_rate: u32) -> Self {
         // Back to full gain from nothing in 0.4 s: slow enough not to be heard as pumping.
         let recover = QUANTUM as f32 / (0.4 * sample_rate.max(1) as f32);
-        Self { held: [[0.0; QUANTUM]; 2], last: [[0.0; 5]; 2], allowed: 1.0, edge: 1.0, recover }
+        Self {
+            held: [[0.0; QUANTUM]; 2],
+            last: [[0.0; 5]; 2],
+            allowed: 1.0,
+            edge: 1.0,
+            recover,
+            lifted: false,
+        }
+    }
+
+    /// Holds one block back as before, and lets everything through as it is.
+    pub const fn lift(&mut self) {
+        self.lifted = true;
     }
 
     /// Takes the next block, gives the one before it in place.
@@ -42,6 +55,12 @@ impl Limiter {
                 *frame = 0.0;
             }
             peak = peak.max(frame.abs());
+        }
+        if self.lifted {
+            let [held_left, held_right] = &mut self.held;
+            std::mem::swap(left, held_left);
+            std::mem::swap(right, held_right);
+            return;
         }
         let [last_left, last_right] = &mut self.last;
         let between = highest_between(last_left, left).max(highest_between(last_right, right));

@@ -21,7 +21,7 @@ const MOST: f64 = 9.0;
 /// What notes that sound together gain over the sum of each alone, in decibels: those of a chord begin
 /// within a few milliseconds and share their partials. Measured over the shipped songs, as the mean of
 /// what was heard less what was reckoned.
-const TOGETHER: f64 = 0.6;
+const TOGETHER: f64 = 1.2;
 
 /// Hops a second, and hops of a block: blocks of 400 ms, each a quarter further on than the last
 /// (ITU-R BS.1770-4, annex 1).

@@ -1,8 +1,9 @@
 //! The band's own sound: plucked strings by digital waveguide and bowed ones by their wave, with no file,
 //! device or clock in it.
 //!
-//! A plucked note is a pair of string loops (a mandolin's double course, or the two planes in which a
-//! single string swings), plucked by a pulse and some noise, heard through a body of resonances.
+//! A plucked note is a string loop for each of the two planes in which a string swings (twice that in a mandolin's
+//! double course), plucked by a pulse and some noise. All strings of an instrument meet at its bridge, and the
+//! bridge is the body: a bank of resonances that takes from them and sounds.
 //! The method is Karplus and Strong's as extended by Jaffe and Smith, "Extensions of the
 //! Karplus-Strong Plucked-String Algorithm", Computer Music Journal 7(2), 1983, with the
 //! refinements named in each file. A bowed note is the wave of a string under a bow, with the bow's noise
@@ -28,12 +29,14 @@ mod loudness;
 mod modes;
 mod one_pole;
 mod outlet;
+mod picking_hand;
 mod player;
 mod pluck;
 mod renderer;
 mod room;
 mod saw;
 mod schedule;
+mod seat;
 mod sequencer;
 mod sound;
 mod string_loop;
@@ -52,5 +55,6 @@ pub use live::{LIVE_ROOM, LiveRenderer};
 pub use loudness::{LOUDNESS, loudness, make_up};
 pub use outlet::{Blocks, Outlet};
 pub use renderer::Renderer;
+pub use room::Room;
 pub use schedule::{QUANTUM, frame_at, frame_in, framed};
 pub use sequencer::{Instruments, Sequencer};

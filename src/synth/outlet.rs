@@ -20,6 +20,8 @@ pub struct Outlet<B> {
     read: usize,
     position: u64,
     total: u64,
+    /// The first frame of a fade that ends with the last.
+    fades_from: u64,
     primed: bool,
 }
 
@@ -36,8 +38,15 @@ impl<B: Blocks> Outlet<B> {
             read: QUANTUM,
             position: 0,
             total,
+            fades_from: total,
             primed: false,
         }
+    }
+
+    /// Fades from that frame on to the last.
+    pub(super) fn fading_from(mut self, frame: u64) -> Self {
+        self.fades_from = frame.min(self.total);
+        self
     }
 }
 
@@ -50,6 +59,11 @@ impl<B> Outlet<B> {
     /// The same, to be told something.
     pub(super) const fn blocks_mut(&mut self) -> &mut B {
         &mut self.blocks
+    }
+
+    /// Limits no more.
+    pub(super) const fn lift_limiter(&mut self) {
+        self.limiter.lift();
     }
 
     /// How many frames will be reckoned in order to hand out that many.
@@ -85,6 +99,15 @@ impl<B: Blocks> Renderer for Outlet<B> {
             let from = self.read..self.read + count;
             left.copy_from_slice(self.left.get(from.clone()).unwrap_or_default());
             right.copy_from_slice(self.right.get(from).unwrap_or_default());
+            if self.position + count as u64 > self.fades_from {
+                let length = (self.total - self.fades_from) as f32;
+                for ((left, right), frame) in left.iter_mut().zip(&mut *right).zip(self.position..)
+                {
+                    let left_over = (self.total - frame.max(self.fades_from)) as f32 / length;
+                    *left *= left_over * left_over;
+                    *right *= left_over * left_over;
+                }
+            }
             self.fade.apply(left, right);
             self.read += count;
             self.position += count as u64;

@@ -1,8 +1,12 @@
 use super::QUANTUM;
 use super::bow_voice::{BowStroke, BowVoice};
 use super::held::{Held, Strings};
-use super::pluck::{Excitation, Pluck};
+use super::picking_hand::PickingHand;
+use super::pluck::Pluck;
+use super::room::Acoustics;
+use super::seat::Seat;
 use super::sound::Sound;
+use super::timbre::{Timbre, Way};
 use super::voice::Voice;
 use crate::chart::Role;
 use crate::hash::mix;
@@ -13,9 +17,9 @@ use crate::theory::MidiNote;
 /// there at once for the ear.
 const GLIDE: f64 = 0.005;
 
-/// What a finger of the left hand gives to a string that goes on, beside a stroke of the same velocity: a touch
-/// that is heard, and no pluck (common practice, no source).
-const TOUCH: f64 = 0.25;
+/// Left-hand events nearer together than this are a slide over the frets between: no finger hammers so fast (common
+/// practice, no source).
+const SLIDE_SECONDS: f64 = 0.045;
 
 /// One member of the band, playing what it is told.
 #[derive(Clone, Debug)]
@@ -34,6 +38,13 @@ pub(super) struct Player {
     source: Option<u8>,
     /// How often each pitch has been struck.
     struck: [u32; 128],
+    /// Where it sits, if there are walls.
+    seat: Option<Seat>,
+    /// Which way the plectrum goes.
+    hand: PickingHand,
+    /// The first frame of the next block, and the frame of the last left-hand event.
+    frame: u64,
+    turned: u64,
 }
 
 impl Player {
@@ -65,9 +76,18 @@ impl Player {
             source: None,
             glide: (1.0 - (-(QUANTUM as f64) / (GLIDE * rate)).exp()) as f32,
             struck: [0; 128],
+            seat: None,
+            hand: PickingHand::default(),
+            frame: 0,
+            turned: 0,
         };
         player.take_up(instrument.program);
         player
+    }
+
+    /// Sits down in a room, or where there is none. Takes memory.
+    pub fn sit(&mut self, room: Option<Acoustics>) {
+        self.seat = room.map(|room| Seat::new(self.instrument.pan, room, self.rate));
     }
 
     /// Its channel.
@@ -99,7 +119,8 @@ impl Player {
             Strings::Plucked { timbre, manner, plans } => {
                 let Some(Some(plan)) = plans.get(number) else { return };
                 let (hz, rate) = (pitch.hertz(), self.rate);
-                let stroke = timbre.stroke(pitch.get(), hz, velocity, rate, seed);
+                let way = self.hand.strike(pitch.get(), self.frame + wait as u64, rate);
+                let stroke = timbre.stroke(pitch.get(), hz, velocity, way, rate, seed);
                 let voices = self.plucked.iter_mut();
                 let voice = voices.max_by_key(|voice| voice.age().unwrap_or(u64::MAX));
                 if let Some(voice) = voice {
@@ -135,9 +156,14 @@ impl Player {
                 let Some(Some(plan)) = plans.get(usize::from(number)) else { return false };
                 let voice = self.plucked.iter_mut().find(|it| it.holds(from.get(), sound));
                 let Some(voice) = voice else { return false };
-                let stroke = timbre.stroke(number, hz, velocity, self.rate, seed);
-                let touch = Excitation { strength: stroke.strength * TOUCH, ..stroke };
-                voice.go_on(number, plan, hz / from.hertz(), Pluck::new(touch), wait);
+                let at = self.frame + wait as u64;
+                let since = at.saturating_sub(self.turned) as f64;
+                let slid = since < SLIDE_SECONDS * self.rate;
+                self.turned = at;
+                let from = from.hertz();
+                let stroke = timbre.stroke(number, hz, velocity, Way::Down, self.rate, seed);
+                let touch = Timbre::touch(stroke, hz, from, slid, self.rate);
+                voice.go_on(number, plan, hz / from, Pluck::new(touch), wait);
                 true
             }
             Some(Strings::Bowed { .. }) => {
@@ -170,13 +196,18 @@ impl Player {
         self.plucked.iter_mut().for_each(Voice::still);
         self.bowed.iter_mut().for_each(BowVoice::still);
         self.held.iter_mut().for_each(Held::still);
+        self.seat.iter_mut().for_each(Seat::still);
     }
 
-    /// Changes the volume or the pan, or says what the next note goes on from; other controllers mean nothing to strings.
+    /// Changes the volume or the pan, or says what the next note goes on from; other controllers mean nothing to
+    /// strings.
     pub fn control(&mut self, controller: u8, value: u8) {
         match controller {
             7 => self.instrument.volume = value,
-            10 => self.instrument.pan = value,
+            10 => {
+                self.instrument.pan = value;
+                self.seat.iter_mut().for_each(|seat| seat.shift(value));
+            }
             PORTAMENTO_CONTROL => {
                 self.source = Some(value);
                 return;
@@ -194,27 +225,34 @@ impl Player {
         right: &mut [f32; QUANTUM],
         room: &mut [f32; QUANTUM],
     ) {
+        self.frame += QUANTUM as u64;
+        let mut near = [0.0; QUANTUM];
         for (number, held) in self.held.iter_mut().enumerate() {
-            let mut force = [0.0; QUANTUM];
+            let mut sound = [0.0; QUANTUM];
             let mut moved = false;
             if let Strings::Bowed { saw, .. } = &held.strings {
                 let voices = self.bowed.iter_mut().filter(|voice| voice.sound() == Some(number));
                 for voice in voices {
-                    voice.add(saw, &mut force);
+                    voice.add(saw, &mut sound);
                     moved = true;
                 }
+                if moved || !held.is_still() {
+                    held.sing(&mut sound);
+                }
             } else {
-                let voices = self.plucked.iter_mut();
-                for voice in voices.filter(|voice| voice.sound() == Some(number)) {
-                    voice.add(&mut force);
-                    moved = true;
+                moved = self.plucked.iter().any(|voice| voice.sound() == Some(number));
+                if moved || !held.is_still() {
+                    held.play(&mut self.plucked, number, &mut sound);
                 }
             }
             if moved || !held.is_still() {
-                held.add(&mut force, self.glide, left, right, room);
+                held.add(&sound, self.glide, left, right, &mut near, room);
             } else {
                 held.glide(self.glide);
             }
+        }
+        if let Some(seat) = &mut self.seat {
+            seat.add(&near, left, right);
         }
     }
 }

@@ -22,8 +22,12 @@ pub(super) struct Excitation {
     pub scrape_frames: f64,
     /// The scrape's highest frequency as a share of the rate.
     pub scrape_colour: f64,
-    /// What of the stroke knocks on the body itself, beside the force.
+    /// The share of the pull that is at right angles to the top, and the share along it.
+    pub planes: [f64; 2],
+    /// What of the scrape knocks on the body itself, beside the force.
     pub knock: f64,
+    /// The push of the hand on the body: its force, and the frames that it lasts.
+    pub thump: (f64, f64),
     /// Picks the noise.
     pub seed: u64,
 }
@@ -53,7 +57,7 @@ impl Pluck {
         let release = stroke.release.max(1.0);
         let stroke = Excitation { release, ..stroke };
         let scrape_end = stroke.scrape_frames * 9.0; // ln of 80 dB
-        let end = (stroke.period + release + stroke.lag).max(scrape_end);
+        let end = (stroke.period + release + stroke.lag).max(scrape_end).max(stroke.thump.1);
         Self {
             stroke,
             frame: 0,
@@ -70,6 +74,16 @@ impl Pluck {
         self.frame >= self.frames
     }
 
+    /// Its force.
+    pub fn strength(&self) -> f32 {
+        self.stroke.strength as f32
+    }
+
+    /// How its pull lies between the plane at right angles to the top and the one along it.
+    pub fn planes(&self) -> [f32; 2] {
+        self.stroke.planes.map(|share| share as f32)
+    }
+
     /// The next frame: the force on the first string, on the second, and on the body.
     pub fn next(&mut self) -> [f32; 3] {
         if self.is_over() {
@@ -83,7 +97,10 @@ impl Pluck {
         let strength = self.stroke.strength;
         let scrape = self.stroke.scrape * noise;
         let string = |at| strength * (self.force(at) + scrape);
-        let knock = strength * self.stroke.knock * noise;
+        let (thump, thump_frames) = self.stroke.thump;
+        let along = if at < thump_frames { at / thump_frames } else { 0.0 };
+        let pushed = thump * (std::f64::consts::PI * along).sin().powi(2);
+        let knock = strength * (self.stroke.knock * noise + pushed);
         [string(at) as f32, string(at - self.stroke.lag) as f32, knock as f32]
     }
 
@@ -108,6 +125,8 @@ mod tests {
         release: 12.0,
         strength: 1.0,
         lag: 20.0,
+        planes: [1.0, 0.0],
+        thump: (0.0, 1.0),
         scrape: 0.0,
         scrape_frames: 50.0,
         scrape_colour: 0.2,

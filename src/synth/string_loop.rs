@@ -27,27 +27,38 @@ impl StringLoop {
         self.memory.iter_mut().take(self.at).for_each(|frame| *frame = 0.0);
     }
 
-    /// Lets the string ring, driven by `drive`; adds its motion, times `gain`, to `out`.
-    pub fn run(&mut self, filter: &LoopFilter, drive: &[f32], gain: f32, out: &mut [f32]) {
-        let step = filter.delay().clamp(1, QUANTUM);
-        for (drive, out) in drive.chunks(step).zip(out.chunks_mut(step)) {
-            if self.at + drive.len() > self.memory.len() || self.at < filter.reach() {
-                self.rewind(filter.reach());
+    /// Reckons what comes to the bridge in the next frames, driven by `drive`: no more than the filter's delay at
+    /// a time. [`Self::settle`] has to follow.
+    pub fn arrive(&mut self, filter: &LoopFilter, drive: Option<&[f32]>, frames: usize) -> &[f32] {
+        if self.at + frames > self.memory.len() || self.at < filter.reach() {
+            self.rewind(filter.reach());
+        }
+        let Some((past, fresh)) = self.memory.split_at_mut_checked(self.at) else { return &[] };
+        let Some(past) = past.get(past.len().saturating_sub(filter.reach())..) else { return &[] };
+        let Some(fresh) = fresh.get_mut(..frames) else { return &[] };
+        filtered(filter, past, fresh);
+        let a = filter.allpass();
+        let [mut last_in, mut last_out] = self.bent;
+        for fresh in fresh.iter_mut() {
+            last_out = a * (*fresh - last_out) + last_in;
+            last_in = *fresh;
+            *fresh = last_out;
+        }
+        self.bent = [last_in, last_out];
+        if let Some(drive) = drive {
+            fresh.iter_mut().zip(drive).for_each(|(fresh, drive)| *fresh += drive);
+        }
+        fresh
+    }
+
+    /// What the bridge gave way, times the share of the string that meets it, is taken from what arrived, and the
+    /// string goes on.
+    pub fn settle(&mut self, bridge: &[f32], shares: &[f32]) {
+        if let Some(fresh) = self.memory.get_mut(self.at..self.at + bridge.len()) {
+            for ((fresh, bridge), share) in fresh.iter_mut().zip(bridge).zip(shares) {
+                *fresh -= share * bridge;
             }
-            let Some((past, fresh)) = self.memory.split_at_mut_checked(self.at) else { return };
-            let Some(past) = past.get(past.len().saturating_sub(filter.reach())..) else { return };
-            let Some(fresh) = fresh.get_mut(..drive.len()) else { return };
-            filtered(filter, past, fresh);
-            let a = filter.allpass();
-            let [mut last_in, mut last_out] = self.bent;
-            for ((fresh, drive), out) in fresh.iter_mut().zip(drive).zip(out) {
-                last_out = a * (*fresh - last_out) + last_in;
-                last_in = *fresh;
-                *fresh = drive + last_out;
-                *out += gain * *fresh;
-            }
-            self.bent = [last_in, last_out];
-            self.at += drive.len();
+            self.at += bridge.len();
         }
     }
 
@@ -112,14 +123,17 @@ mod tests {
 
     fn ring_of(hz: f64, step: usize) -> Vec<f32> {
         let ring = Ring { low: 3.0, bright: 0.5, bright_hz: 2_000.0, stiffness: 5e-5 };
-        let filter = LoopFilter::new(48_000.0, hz, ring).unwrap();
+        let filter = LoopFilter::new(48_000.0, hz, ring, 0.0).unwrap();
         let mut string = StringLoop::new(filter.reach());
         string.still(&filter);
         let mut drive = vec![0.0; 48_000];
         drive[0] = 1.0;
         let mut out = vec![0.0; drive.len()];
         for (drive, out) in drive.chunks(step).zip(out.chunks_mut(step)) {
-            string.run(&filter, drive, 1.0, out);
+            for (drive, out) in drive.chunks(filter.delay()).zip(out.chunks_mut(filter.delay())) {
+                out.copy_from_slice(string.arrive(&filter, Some(drive), drive.len()));
+                string.settle(out, &[0.0; QUANTUM]);
+            }
         }
         assert!(string.energy().is_finite());
         out

@@ -26,6 +26,7 @@ mod review_page;
 mod serve;
 mod songs;
 mod statuses;
+mod stems;
 mod strangers_files;
 mod tab_command;
 mod takes;

@@ -4,7 +4,7 @@
 use openchair::chart::Role;
 use openchair::perform::{Instrument, Note, Part, Performance, Swing};
 use openchair::style::RoleStyle;
-use openchair::synth::{Renderer, Synth};
+use openchair::synth::{Renderer, Room, Synth};
 use openchair::theory::{Key, Letter, MidiNote, Mode, PitchName};
 use openchair::time::{Meter, Tempo, Ticks};
 
@@ -125,7 +125,12 @@ pub fn rendered(renderer: &mut dyn Renderer, block: usize) -> (Vec<f32>, Vec<f32
 
 /// The mean of both sides of the band's own sound.
 pub fn mono(performance: &Performance) -> Vec<f32> {
-    let (left, right) = rendered(&mut Synth::new(performance, RATE), 4_096);
+    mono_in(Room::Parlor, performance)
+}
+
+/// The same in a room.
+pub fn mono_in(room: Room, performance: &Performance) -> Vec<f32> {
+    let (left, right) = rendered(&mut Synth::new(performance, RATE).in_room(room), 4_096);
     left.iter().zip(&right).map(|(left, right)| (left + right) / 2.0).collect()
 }
 

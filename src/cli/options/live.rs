@@ -2,6 +2,7 @@ use std::path::PathBuf;
 
 use super::count_in::count_in;
 use super::headings::{HANDS, PLACES, PRACTICE};
+use super::room::InRoom;
 use crate::cli::failure::Failure;
 
 /// Where the band plays to, and what is shown and heard of it meanwhile.
@@ -28,6 +29,8 @@ pub(in crate::cli) struct Live {
     /// Play through the built-in sound as well as the port
     #[arg(long, help_heading = PLACES)]
     pub sound: bool,
+    #[command(flatten)]
+    pub place: InRoom,
     /// Send MIDI clock, start, stop and song position to the port
     #[arg(long, help_heading = PLACES)]
     pub clock: bool,
@@ -54,6 +57,8 @@ impl Live {
         let sounds = self.sound || !self.has_port();
         if !sounds && self.device.is_some() {
             Some("--device: a port makes no sound; add --sound for both, or leave one of them out")
+        } else if !sounds && self.place.room.is_some() {
+            Some("--room: a port makes no sound; add --sound for both, or leave one of them out")
         } else if !sounds && self.soundfont.is_some() {
             Some(
                 "--soundfont: a port makes no sound; add --sound for both, or leave one of them out",

@@ -7,6 +7,7 @@ mod level;
 mod live;
 mod milliseconds;
 mod open_chair;
+mod room;
 
 pub(super) use band::{Options, SongOptions};
 pub(super) use count_in::count_in;
@@ -15,3 +16,4 @@ pub(super) use level::level;
 pub(super) use live::Live;
 pub(super) use milliseconds::milliseconds;
 pub(super) use open_chair::{OpenChair, taken};
+pub(super) use room::InRoom;

@@ -12,9 +12,10 @@ use crate::theory::fretboard::{ChopShape, chop_shapes, least_movement};
 use crate::theory::{Chord, MidiNote};
 use crate::time::Ticks;
 
-/// How long a chop sounds where the style does not say, in milliseconds: the fingers relax right
-/// after the stroke (Wikipedia "Chop chord"; the figure is common practice, no source).
-const CLIP_MILLIS: f64 = 90.0;
+/// How long after a chop the left hand lets go where the style does not say, in milliseconds: the fingers relax right
+/// after the stroke (Wikipedia "Chop chord"; the figure, within 15 to 35, is from memory). The strings and the body
+/// take as long again to be still.
+const CLIP_MILLIS: f64 = 30.0;
 
 /// The mandolin's notes.
 pub(super) fn play(seat: &Seat<'_>, feel: Feel) -> Vec<Note> {

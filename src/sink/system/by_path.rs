@@ -2,7 +2,7 @@ use std::fs;
 use std::path::Path;
 
 use super::write_whole;
-use crate::sink::{SoundFont, SoundFontError, WavError, write_wav};
+use crate::sink::{SoundFont, SoundFontError, WavError, write_stem, write_wav};
 use crate::synth::Renderer;
 
 /// The largest soundfont that is read, in bytes.
@@ -13,10 +13,22 @@ const LARGEST: u64 = 2 << 30;
 /// # Errors
 /// [`WavError::TooLong`], or [`WavError::File`] with what the system said.
 pub fn save_wav(renderer: &mut dyn Renderer, path: &Path) -> Result<(), WavError> {
-    write_whole(path, |file| write_wav(renderer, file)).map_err(|error| match error {
+    write_whole(path, |file| write_wav(renderer, file)).map_err(|error| of_file(path, error))
+}
+
+/// The same as [`write_stem`] has it.
+///
+/// # Errors
+/// As [`save_wav`].
+pub fn save_stem(renderer: &mut dyn Renderer, path: &Path) -> Result<(), WavError> {
+    write_whole(path, |file| write_stem(renderer, file)).map_err(|error| of_file(path, error))
+}
+
+fn of_file(path: &Path, error: WavError) -> WavError {
+    match error {
         WavError::Write(cause) => WavError::File { path: path.to_owned(), cause },
         other => other,
-    })
+    }
 }
 
 impl SoundFont {
