@@ -6,8 +6,9 @@ use super::{Rehearsal, Rendition};
 use crate::arrange::Arrangement;
 use crate::chart::RoleSet;
 use crate::practice::Stretch;
-use crate::review::fits;
+use crate::review::{fits, stays_on_one_chord};
 use crate::take::Take;
+use crate::time::Nanos;
 
 /// By so much better a loop must fit than the song from its beginning to its end.
 const BETTER: f64 = 0.2;
@@ -16,14 +17,23 @@ const BETTER: f64 = 0.2;
 const WELL: f64 = 1.35;
 const LONGER: f64 = 1.1;
 
+/// A take of as many bars as the song, but for so many fewer or more, is the song from its beginning to its end, if it
+/// fits at all: who forgets the bridge plays the verse over and over.
+const THROUGH: (f64, f64) = (2.5, 1.0);
+const SOMEHOW: f64 = 0.7;
+
 /// So many lines of the chart are gone round together, but for whole sections.
 const TOGETHER: usize = 2;
 
 impl Rehearsal {
-    /// The rehearsal of the loop that a take went round, and that in words; `None` where the whole song fits as well, or
-    /// something was asked for.
+    /// The rehearsal of the loop that a take went round, and that in words; `None` where the whole song fits as well, the
+    /// take stays on one chord, or something was asked for.
     pub fn went_round(&self, band: &Rendition, take: &Take) -> Option<(Self, String)> {
         if self.wishes().stretch.is_some() || take.hits.is_empty() {
+            return None;
+        }
+        // Who never changes fits best where the song does not change either.
+        if stays_on_one_chord(&band.arrangement, take) {
             return None;
         }
         let fit = |band: &Rendition| {
@@ -34,6 +44,15 @@ impl Rehearsal {
         let lasts = whole.tempo.nanos(whole.end - whole.start).seconds();
         let as_whole = fit(band);
         if as_whole > WELL && take.length.seconds() < LONGER * lasts {
+            return None;
+        }
+        let (first, last) = take.hits.iter().fold((i64::MAX, i64::MIN), |(first, last), hit| {
+            (first.min(hit.at.0), last.max(hit.at.0))
+        });
+        let plays = Nanos(last.saturating_sub(first)).seconds();
+        let bar = whole.tempo.nanos(whole.meter.bar()).seconds();
+        let through = (lasts - THROUGH.0 * bar..=lasts + THROUGH.1 * bar).contains(&plays);
+        if through && as_whole > SOMEHOW {
             return None;
         }
         let mut best: Option<(f64, Self, String)> = None;

@@ -7,13 +7,14 @@ use super::noticed::noticed;
 use super::trend::median;
 use super::{Finding, Part, Review};
 use crate::coverage::{Job, Singing};
+use crate::take::Source;
 
 pub(super) fn found(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
     let loudness = Loudness::of(sheet);
     let all = [
         covered(review),
         behind_the_singer(sheet),
-        loud_behind_the_singer(loudness, sheet),
+        loud_behind_the_singer(review, loudness, sheet),
         fading(loudness),
         fills(sheet),
         pushed_fills(review, sheet),
@@ -22,19 +23,26 @@ pub(super) fn found(review: &Review, sheet: &Sheet<'_>) -> Vec<Finding> {
 }
 
 /// Louder while somebody sings than otherwise.
-fn loud_behind_the_singer(loudness: Loudness, sheet: &Sheet<'_>) -> Option<Finding> {
+fn loud_behind_the_singer(
+    review: &Review,
+    loudness: Loudness,
+    sheet: &Sheet<'_>,
+) -> Option<Finding> {
     /// Decibels from which on it is heard as louder, and no chance of the hand (common practice, no source); and from
     /// which on down as softer.
     const LOUDER: f64 = 3.0;
+    /// And by how much more in a recording, in which one string sounds louder than the other, and a chord than a note.
+    const BY_STRINGS: f64 = 1.5;
     const SOFTER: f64 = -2.0;
     let more = loudness.behind_singer?;
-    if more > LOUDER {
+    let louder = LOUDER + if review.source == Source::Sound { BY_STRINGS } else { 0.0 };
+    if more > louder {
         let words = format!(
             "You are {more:.0} dB louder behind the singer than where nobody sings. It should be the other way round."
         );
         let sung = sheet.bars.iter().filter(|bar| bar.covered.singing == Singing::Sings);
         let sung = sung.map(|bar| bar.bar.number);
-        return in_bars(bad(Part::LoudBehindSinger, (more - LOUDER) / 6.0, words), sung);
+        return in_bars(bad(Part::LoudBehindSinger, (more - louder) / 6.0, words), sung);
     }
     let words = "You come down behind the singer.".to_owned();
     (more < SOFTER).then(|| good(Part::LoudBehindSinger, 0.45, words))?
@@ -74,8 +82,8 @@ fn pushed_fills(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
     } else {
         (Part::FillsLate, "drag your fills: they come")
     };
-    let word = if later < 0.0 { "early" } else { "late" };
-    let words = format!("You {verb} {:.0} ms {word} against your own beat.", later.abs());
+    let word = if later < 0.0 { "ahead of" } else { "behind" };
+    let words = format!("You {verb} {:.0} ms {word} your own beat.", later.abs());
     in_bars(bad(about, later.abs() / 60.0, words), bars)
 }
 
@@ -85,7 +93,10 @@ fn covered(review: &Review) -> Option<Finding> {
         return None;
     }
     let share = covered as f64 / open as f64;
-    let told = format!("{covered} of the {open} strokes that the band leaves to you");
+    let told = match open - covered.min(open) {
+        0 => format!("all {open} strokes that the band leaves to you"),
+        _ => format!("{covered} of the {open} strokes that the band leaves to you"),
+    };
     if share < 0.7 {
         return bad(Part::Uncovered, 1.0 - share / 0.7, format!("You play only {told}."));
     }
@@ -101,8 +112,7 @@ fn behind_the_singer(sheet: &Sheet<'_>) -> Option<Finding> {
     let share = busy as f64 / told.len() as f64;
     if share > 0.4 {
         let words = format!(
-            "You are busy behind the singer: in {busy} of {} bars with next to nothing to do you play more \
-             than two strokes of three.",
+            "You play too much behind the singer: in {busy} of {} bars where next to nothing is wanted you hardly stop.",
             told.len()
         );
         return bad(Part::Busy, share, words);
@@ -127,7 +137,7 @@ fn fills(sheet: &Sheet<'_>) -> Option<Finding> {
     }
     if missed * 2 > told.len() {
         let words = format!(
-            "The singer pauses in {} bars, and in {missed} of them nothing answers.",
+            "The singer pauses in {} bars, and in {missed} of them you do not answer.",
             told.len()
         );
         return bad(Part::NoFills, 1.0, words);

@@ -98,14 +98,11 @@ fn chords(sheet: &Sheet<'_>) -> Option<Finding> {
         return None;
     }
     if share > WRONG {
-        let words = format!(
-            "In {wrong} of {} bars half of your beats or more are not the chord's.",
-            told.len()
-        );
+        let words = format!("In {wrong} of {} bars you are off the chord on the beat.", told.len());
         return bad(Part::Chords, share, words);
     }
     let clean = share < WRONG / 4.0;
-    clean.then(|| good(Part::Chords, 0.4, "Your notes are the chords'.".to_owned()))?
+    clean.then(|| good(Part::Chords, 0.4, "Your notes fit the chords.".to_owned()))?
 }
 
 /// True if half or more of what is played on the beats of a bar lies outside its chords; what passes between

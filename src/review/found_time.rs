@@ -27,15 +27,18 @@ fn tempo(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
         return None;
     }
     let beats = sheet.song.meter.beats() as f64 * BARS * percent.abs() / 100.0;
-    let (about, verb, faster, ahead) = if percent > 0.0 {
-        (Part::Rushing, "rush", "faster", "ahead")
+    let (about, verb, ahead) = if percent > 0.0 {
+        (Part::Rushing, "rush", "ahead")
     } else {
-        (Part::Dragging, "drag", "slower", "behind")
+        (Part::Dragging, "drag", "behind")
     };
+    let own = review.tempo * (1.0 + percent / 100.0);
+    // As fine as it takes to tell them apart.
+    let digits = usize::from((own - review.tempo).abs() < 1.0);
     let words = format!(
-        "You {verb}: your beat goes {:.1} percent {faster} than the band's. After {BARS} bars you are \
-         {beats:.1} beats {ahead}.",
-        percent.abs()
+        "You {verb}: your beat goes at {own:.digits$}, the band's at {:.digits$}. After {BARS} bars you are {} {ahead}.",
+        review.tempo,
+        beats_told(beats)
     );
     // A beat in four bars is as bad as it gets.
     bad(about, (percent.abs() - RUSHING) / 5.0, words)
@@ -47,11 +50,7 @@ fn lost(sheet: &Sheet<'_>) -> Option<Finding> {
     let number = song.bars.get(bar)?.number;
     let beats = seconds / song.tempo.nanos(song.meter.beat()).seconds();
     let (verb, when) = if beats > 0.0 { ("lose", "before") } else { ("gain", "after") };
-    let count = match beats.abs() {
-        half if half < 0.75 => "half a beat".to_owned(),
-        one if one < 1.25 => "a beat".to_owned(),
-        more => format!("{more:.0} beats"),
-    };
+    let count = beats_told(beats.abs());
     let more = match sheet.lost.len() {
         1 => String::new(),
         count => format!(" It happens {count} times."),
@@ -60,6 +59,17 @@ fn lost(sheet: &Sheet<'_>) -> Option<Finding> {
         "About bar {number} you {verb} {count}: from there on your bars begin {count} {when} the song's.{more}"
     );
     in_bars(bad(Part::Lost, sheet.lost.len() as f64 / 4.0, words), std::iter::once(number))
+}
+
+/// Beats in words, to the half.
+fn beats_told(beats: f64) -> String {
+    match (beats * 2.0).round() as u32 {
+        0 | 1 => "half a beat".to_owned(),
+        2 => "a beat".to_owned(),
+        3 => "a beat and a half".to_owned(),
+        even if even % 2 == 0 => format!("{} beats", even / 2),
+        odd => format!("{} and a half beats", odd / 2),
+    }
 }
 
 fn beside(review: &Review) -> Option<Finding> {
@@ -79,16 +89,20 @@ fn beside(review: &Review) -> Option<Finding> {
 fn evenness(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
     let timing = &review.whole.timing;
     let from = uneven(step(sheet));
-    let told = format!(
-        "your strokes stray by {:.0} ms from your own beat, the band's by {:.0} ms from theirs",
-        timing.spread, timing.band_spread
-    );
-    if timing.spread > from {
-        let words = format!("You play unevenly: {told}. From {from:.0} ms on it is heard.");
+    let (own, band) = (timing.spread, timing.band_spread);
+    if own > from {
+        // Of what strays by chance a third lies beyond the standard deviation.
+        let words = format!(
+            "You play unevenly: one stroke in three is more than {own:.0} ms off your beat; the band keeps within \
+             {band:.0}. From {from:.0} on it is heard."
+        );
         return bad(Part::Uneven, timing.spread / from - 1.0, words);
     }
     let even = timing.rushing.abs() < RUSHING;
-    even.then(|| good(Part::Steady, 0.6, format!("You keep time: {told}.")))?
+    let words = format!(
+        "You keep time: most of your strokes are within {own:.0} ms of your beat, the band's within {band:.0}."
+    );
+    even.then(|| good(Part::Steady, 0.6, words))?
 }
 
 /// How far the places of the beat are apart, in milliseconds.
@@ -138,27 +152,27 @@ fn swing(review: &Review, sheet: &Sheet<'_>) -> Option<Finding> {
     let (yours, song) = (long_and_short(told.yours), long_and_short(told.song));
     let (about, words) = if later > 0.0 && swung {
         let words = format!(
-            "You swing harder than the song: your long and short eighths are as {yours}, the song's as {song}."
+            "You swing harder than the song: your eighths go {yours}, long to short, the song's {song}."
         );
         (Part::TooSwung, words)
     } else if later > 0.0 {
         let words = format!(
-            "You swing where the song is straight: your long and short eighths are as {yours}."
+            "You swing where the song is straight: your eighths go {yours}, long to short."
         );
         (Part::TooSwung, words)
     } else if told.yours < 0.5 - OFF {
         let words = format!(
-            "Your second eighths come too soon: as {yours}, where the song's are as {song}."
+            "Your second eighths come too soon: they go {yours}, first to second, the song's {song}."
         );
         (Part::Straight, words)
     } else if told.yours < 0.5 + OFF || yours == "1 to 1" {
         let words = format!(
-            "You play straight eighths, and the song swings: its long and short are as {song}."
+            "You play straight eighths, and the song swings: its eighths go {song}, long to short."
         );
         (Part::Straight, words)
     } else {
         let words = format!(
-            "You swing less than the song: your long and short eighths are as {yours}, the song's as {song}."
+            "You swing less than the song: your eighths go {yours}, long to short, the song's {song}."
         );
         (Part::Straight, words)
     };

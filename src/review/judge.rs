@@ -61,8 +61,11 @@ pub fn review(
     }
     match of_hits(song, played, coverage, &own, (take.source, first), anchor) {
         Ok(mut without) if hits.len() - own.len() >= MORE => {
-            let remark = "The band is faintly heard in the recording: what is soft and its own was left out.";
-            without.remarks.push(remark.to_owned());
+            let remark = format!(
+                "{} soft strokes that fall together with the band's were taken for the band, and left out.",
+                hits.len() - own.len()
+            );
+            without.remarks.push(remark);
             Ok(without)
         }
         Ok(without) => Ok(without),

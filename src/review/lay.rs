@@ -2,7 +2,7 @@
 //! fill what was open.
 
 use super::Anchor;
-use super::lay_tables::{Candidate, EARLY, SongTable, TakeTable, Unit, expected};
+use super::lay_tables::{Candidate, SongTable, TakeTable, Unit, expected};
 use super::lost_beats::lost_beats;
 use super::own_beat::{OwnBeat, WIDEST};
 use super::song_grid::{SongGrid, Spot};
@@ -183,9 +183,7 @@ impl Search<'_> {
     fn best(&self, near: Option<f64>) -> Option<Place> {
         let all = self.beats.iter().zip(self.takes).enumerate();
         let found = all.filter_map(|(index, (beat, take))| {
-            let early: Vec<f64> =
-                beat.strokes.iter().take(EARLY).map(|stroke| stroke.offset).collect();
-            let begins = super::trend::median(&early);
+            let begins = beat.begins();
             let place = match near {
                 Some(said) => self.near(take, begins, said),
                 None => self.anywhere(take, begins),

@@ -2,7 +2,7 @@
 
 use super::Tone;
 use super::harmony::{Around, Harmony};
-use super::own_beat::{OwnBeat, Period};
+use super::own_beat::{EARLY, OwnBeat, Period};
 use super::song_grid::{SongGrid, Spot};
 use crate::arrange::Arrangement;
 use crate::coverage::{BeatPart, Coverage, Job};
@@ -15,9 +15,6 @@ const FILLS: f64 = 0.4;
 
 /// What an open place costs that stays empty: of two passes with the same chords the one is meant whose job it was.
 const EMPTY: f64 = 0.2;
-
-/// So many of its first strokes tell where a take begins.
-pub(super) const EARLY: usize = 8;
 
 /// The grid of a song, as a repeating period.
 #[derive(Clone, Copy, Debug)]

@@ -26,6 +26,7 @@ mod loudness;
 mod nobody;
 mod not_reviewed;
 mod noticed;
+mod one_chord;
 mod own_beat;
 mod pace;
 mod picked;
@@ -41,6 +42,7 @@ pub use anchor::Anchor;
 pub use how::RecordedHow;
 pub use judge::review;
 pub use not_reviewed::NotReviewed;
+pub use one_chord::stays_on_one_chord;
 pub use recorded_how::{fits, recorded_how};
 pub use review::{
     Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, SwingReview,

@@ -10,7 +10,7 @@ use crate::take::Source;
 
 /// Of a take in which nothing was struck.
 pub(super) fn nobody(song: &Arrangement, played: &Performance, source: Source) -> Review {
-    let words = "Nothing of you is heard in the take: check that the right input was recorded, near enough and loud \
+    let words = "You are not heard in the take: check that the right input was recorded, near enough and loud \
                  enough.";
     without(song, played, source, vec![found(Part::NobodyHeard, words)])
 }
@@ -20,7 +20,7 @@ pub(super) fn band_alone(song: &Arrangement, played: &Performance, source: Sourc
     let findings = vec![
         found(
             Part::NobodyHeard,
-            "Nothing of you is heard in the take: stroke for stroke it is the band itself.",
+            "You are not heard in the take: stroke for stroke it is the band itself.",
         ),
         found(Part::BandHeard, "The band is in the recording, and would be praised as you."),
     ];

@@ -2,9 +2,13 @@
 //! them. Where in the song that is, is another question.
 
 use super::kalman::Follower;
+use super::trend::median;
 
 /// How far from the tempo asked for a player's beat may lie to be looked for, as a share.
 pub(super) const WIDEST: f64 = 0.045;
+
+/// So many of its first strokes tell where a take begins.
+pub(super) const EARLY: usize = 8;
 
 /// How finely tempos are tried: over half of [`WINDOW`] the last stroke strays by a tenth of a short step.
 const FINE: f64 = 0.003;
@@ -85,6 +89,23 @@ pub(super) struct OwnBeat {
 }
 
 impl OwnBeat {
+    /// Where time 0 of its grid lies in the take, as far as the first strokes tell: at the first of them. A beat that
+    /// drags or rushes from the beginning on may have gone off by half a place after eight.
+    pub(super) fn begins(&self) -> f64 {
+        let middle = |strokes: &[OnBeat]| {
+            let of = |value: fn(&OnBeat) -> f64| {
+                median(&strokes.iter().map(value).collect::<Vec<f64>>())
+            };
+            (of(|on| on.time), of(|on| on.offset))
+        };
+        let (first, rest) = self.strokes.split_at(self.strokes.len().min(EARLY));
+        let (time, offset) = middle(first);
+        let next = rest.get(..EARLY).map(middle);
+        let rate = next.map_or(0.0, |(later, gone)| (gone - offset) / (later - time).max(1e-3));
+        let since = time - first.first().map_or(time, |on| on.time);
+        offset - rate.clamp(-WIDEST, WIDEST) * since
+    }
+
     /// True if most strokes that both have are firsts in one and seconds in the other: a beat that was lost may be met
     /// again where another one was all along.
     fn is_otherwise(&self, other: &Self) -> bool {

@@ -2,6 +2,7 @@
 
 use super::lay::{self, Laid, lay};
 use super::lay_tables::Unit;
+use super::one_chord::stays_on_one_chord;
 use super::own_beat::{firmness, own_beats};
 use super::pace::pace;
 use super::picked::picked;
@@ -89,8 +90,10 @@ pub fn recorded_how(
     }
     /// Where more of the notes than this fit in time and chords, no other key is looked for.
     const CLEARLY: f64 = 0.85;
+    // A single chord is one of many keys.
+    let tells = !stays_on_one_chord(song, take);
     for (faster, fit) in fits.into_iter().take(KEYS_AT) {
-        if fit < CLEARLY {
+        if tells && fit < CLEARLY {
             ways.extend((-5..=6).filter(|moved| *moved != 0).filter_map(|moved| {
                 at(faster, moved).map(|(score, _)| Way { faster, moved, score })
             }));

@@ -4,13 +4,14 @@ use std::fs;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
-use crate::common::player::{Habit, evening, take};
+use crate::common::player::{Habit, Manner, evening, take, take_of};
 use crate::common::sound;
 use crate::common::typed::{SONG, openchair};
 use openchair::chart::Role;
 use openchair::sink::{smf, write_wav};
 use openchair::synth::Synth;
 use openchair::take::Take;
+use openchair::theory::MidiNote;
 use predicates::prelude::*;
 use predicates::str::{contains, is_empty};
 use serde_json::Value;
@@ -79,7 +80,7 @@ fn the_one_thing_comes_first_with_a_command_to_run() {
         told.starts_with("Lantern on the Landing in G, 4/4, 108 beats a minute, without chop: ")
     );
     let next = told.split("Work on this next").nth(1).unwrap();
-    assert!(next.trim_start().starts_with("You rush: your beat goes 2.0 percent faster"), "{told}");
+    assert!(next.trim_start().starts_with("You rush: your beat goes at 110"), "{told}");
     assert!(next.contains(&format!("    openchair play {SONG} --loop ")), "{told}");
     assert!(next.contains(" --speed 90 --sit-out chop\n"), "{told}");
     assert!(next.contains("rest your hands"), "{told}");
@@ -87,6 +88,45 @@ fn the_one_thing_comes_first_with_a_command_to_run() {
     assert!(wide.clone().all(|line| line.chars().count() <= 80), "{told}");
     let page = fs::read_to_string(page).unwrap();
     assert!(page.contains("<html") && page.contains("Lantern on the Landing"));
+}
+
+/// Bars without a change fit who never changes better than the song does.
+#[test]
+fn who_never_changes_has_gone_round_nothing() {
+    let folder = TempDir::new().unwrap();
+    let evening = evening("lantern-on-the-landing", &[Role::Chop], 100.0);
+    let mut take = take(&evening, Habit::Steady, 3, COUNT_IN);
+    for (number, hit) in take.hits.iter_mut().enumerate() {
+        hit.pitches = vec![MidiNote::clamped([55, 59, 62][number % 3])];
+    }
+    let path = folder.path().join("take.mid");
+    fs::write(&path, smf::to_bytes(&notes(&take)).unwrap()).unwrap();
+    let told = json(&path, &["--sit-out", "chop", "--no-log"]);
+    let about = told["advice"]["about"].as_str().unwrap();
+    assert!(["chords-missed", "chord-wrong"].contains(&about), "{}", told["findings"]);
+    let words = told["findings"][0]["words"].as_str().unwrap();
+    assert!(words.contains(" G where the "), "{words}");
+    assert_eq!(told["remarks"].as_array().unwrap().len(), 0, "{}", told["remarks"]);
+}
+
+/// Whose verses are as many as the song's passes has played the song, and forgotten its bridge.
+#[test]
+fn who_forgets_the_bridge_has_gone_round_nothing() {
+    let folder = TempDir::new().unwrap();
+    let evening = evening("waltz-for-the-last-boat", &[], 100.0);
+    let manner = Manner { forgets: Some(("bridge", "verse")), ..Manner::GOOD };
+    let path = folder.path().join("take.mid");
+    let song = "songs/waltz-for-the-last-boat.toml";
+    for seed in [0, 2, 5] {
+        let take = take_of(&evening, &manner, seed, 1.607);
+        fs::write(&path, smf::to_bytes(&notes(&take)).unwrap()).unwrap();
+        let done = openchair(&["review", song, path.to_str().unwrap(), "--json", "--no-log"]);
+        let told: Value = serde_json::from_slice(&done.success().get_output().stdout).unwrap();
+        let about = told["advice"]["about"].as_str().unwrap();
+        assert!(["chords-missed", "chord-wrong", "chords"].contains(&about), "{seed}: {told}");
+        let first = told["advice"]["bars"][0].as_u64().unwrap();
+        assert!((33..=48).contains(&first), "{seed}: {}", told["advice"]);
+    }
 }
 
 #[test]
@@ -165,7 +205,7 @@ fn takes_that_are_none_are_told_why() {
     }
     openchair(&["review", SONG, &silent, "--no-log"])
         .success()
-        .stdout(contains("Nothing of you is heard"))
+        .stdout(contains("You are not heard"))
         .stderr(contains("the take is silent"));
     let take = midi(&folder, Habit::Busy);
     let take = take.to_str().unwrap();

@@ -45,6 +45,7 @@ mod musicxml;
 mod one_file_each;
 mod other_format;
 mod pickups;
+mod players_for_sound;
 mod review_hands;
 mod review_manners;
 mod review_players;

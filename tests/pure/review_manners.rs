@@ -157,6 +157,29 @@ fn the_band_alone_is_no_player() {
         let told = of(evening, &take, BOTH[seed as usize % 2]);
         let about: Vec<Part> = told.findings.iter().map(|found| found.about).collect();
         assert_eq!(about, [Part::NobodyHeard, Part::BandHeard], "{}", evening.song.title);
+        // In a room two of three strokes go under in what rings, and what is left is told to the millisecond.
+        take = band_alone(evening, BEGINS);
+        take.source = Source::Sound;
+        for hit in &mut take.hits {
+            hit.at.0 += (random.normal() * 0.7e6) as i64;
+        }
+        take.hits.retain(|_| random.even() < 0.35);
+        let told = of(evening, &take, BOTH[seed as usize % 2]);
+        assert_eq!(told.advice.about, Part::NobodyHeard, "{seed}: {}", evening.song.title);
+    }
+}
+
+/// Whose first strokes are a beat apart in a fast song has gone off by more than half a place before that can be told.
+#[test]
+fn who_drags_from_the_first_stroke_on_is_laid_where_it_began() {
+    let evening = evening("nine-geese-and-a-gander", &[Role::Bass], 100.0);
+    for (speed, part) in [(0.98, Part::Dragging), (1.02, Part::Rushing)] {
+        let manner = Manner { speed, ..Manner::GOOD };
+        for seed in 0..8 {
+            let told = of(&evening, &take_of(&evening, &manner, seed, BEGINS), known());
+            assert_eq!(told.advice.about, part, "{seed}: {:?}", told.findings);
+            assert!(told.whole.covered * 100 >= told.whole.open * 95, "{seed}: {:?}", told.whole);
+        }
     }
 }
 

@@ -94,6 +94,7 @@ fn list(out: &mut String, heading: &str, findings: &[&Finding]) {
 fn table(review: &Review) -> String {
     let head = ["bars", "", "covered", "late", "even to", "pace", "off chord"];
     let mut rows: Vec<[String; 7]> = vec![head.map(str::to_owned)];
+    let row = |bars: &str, label, figures| row(bars, label, figures, review.tempo);
     rows.extend(review.passes.iter().map(|pass| row(&bars(pass), &pass.label, &pass.figures)));
     rows.push(row("", "in all", &review.whole));
     let widths: Vec<usize> = (0..head.len())
@@ -124,7 +125,7 @@ fn bars(pass: &PassReview) -> String {
     format!("{first}-{last}")
 }
 
-fn row(bars: &str, label: &str, figures: &Figures) -> [String; 7] {
+fn row(bars: &str, label: &str, figures: &Figures, tempo: f64) -> [String; 7] {
     let filled = match figures.open {
         0 => "-".to_owned(),
         open => format!("{} of {open}", figures.covered),
@@ -141,7 +142,7 @@ fn row(bars: &str, label: &str, figures: &Figures) -> [String; 7] {
         filled,
         lateness(timing.mean),
         format!("{:.0} ms", timing.spread),
-        pace(timing.rushing),
+        pace(timing.rushing, tempo),
         outside,
     ]
 }
@@ -155,22 +156,20 @@ fn lateness(millis: f64) -> String {
     }
 }
 
-/// A share of the beat in percent as fast or slow.
-fn pace(percent: f64) -> String {
-    let tenths = (percent * 10.0).round() / 10.0;
-    match tenths {
-        slow if slow < 0.0 => format!("{:.1} % slow", -slow),
-        fast if fast > 0.0 => format!("{fast:.1} % fast"),
-        _ => "the band's".to_owned(),
+/// The player's own beats a minute, so many percent more than the band's.
+fn pace(percent: f64, band: f64) -> String {
+    // What nobody hears is the band's.
+    if percent.abs() < 0.25 {
+        "the band's".to_owned()
+    } else {
+        format!("{:.1}", band * (1.0 + percent / 100.0))
     }
 }
 
 fn against(review: &Review) -> String {
     let band = review.whole.timing.band_spread;
     let how = match review.against {
-        TimingReference::Band => {
-            "Early and late are told against the band's beat, the song's own grid."
-        }
+        TimingReference::Band => "Early and late are told against the band's beat.",
         TimingReference::Fit => {
             "Early and late are told against the band's beat. Nothing says where the take began, so it was \
              laid where it fits best, and whether all of it is early or late can't be told: record against a \
@@ -180,7 +179,7 @@ fn against(review: &Review) -> String {
             "Your beat went off from the band's, so early and late are told against your own."
         }
     };
-    format!("{how} The band itself is even to {band:.0} ms.")
+    format!("{how} The band itself keeps within {band:.0} ms.")
 }
 
 fn notes(whole: &Figures) -> String {
@@ -194,8 +193,8 @@ fn notes(whole: &Figures) -> String {
         unknown => format!(" {unknown} were not made out."),
     };
     format!(
-        "By their notes, {} strokes are the chord's, {} have its sixth, {} lead into the next chord, {} are \
-         off the chord, as passing notes are too.{unknown}",
+        "Of your strokes, {} are on the chord, {} have its sixth, {} lead into the next chord, {} are off it, as \
+         passing notes are too.{unknown}",
         tones.chord, tones.sixth, tones.anticipation, tones.outside
     )
 }
