@@ -3,7 +3,6 @@ use clap::{Parser, Subcommand};
 use super::band_page::BandPage;
 use super::chart::Chart;
 use super::check::Check;
-use super::completions::Completions;
 use super::coverage::Coverage;
 use super::doctor::{BUILT, Doctor};
 use super::drill::Drill;
@@ -70,7 +69,11 @@ pub(super) enum Command {
     /// Say what is there to play with, what is missing, and what to do
     Doctor(Doctor),
     /// Write what a shell needs to complete this program's command line
-    Completions(Completions),
+    Completions {
+        /// The shell that is to offer them
+        #[arg(value_parser = ["bash", "elvish", "fish", "powershell", "zsh"])]
+        shell: String,
+    },
     /// Write this program's manual page to standard output
     Manual,
 }

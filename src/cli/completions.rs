@@ -27,23 +27,16 @@ const ASKED: &str = "OPENCHAIR_COMPLETE";
 /// Bash takes `chop@verse` and `G:C` apart before it asks, unless it is told that these are no ends of words.
 const WHOLE_WORDS: &str = "COMP_WORDBREAKS=${COMP_WORDBREAKS//[@:]/}\n";
 
-#[derive(Debug, clap::Args)]
-pub(super) struct Completions {
-    /// The shell that is to offer them
-    #[arg(value_parser = ["bash", "elvish", "fish", "powershell", "zsh"])]
-    pub shell: String,
-}
-
 /// Writes what the shell is to read.
-pub(super) fn run(asked: &Completions) -> Result<ExitCode, Failure> {
+pub(super) fn run(shell_name: &str) -> Result<ExitCode, Failure> {
     let name = Args::command().get_name().to_owned();
     let shells = Shells::builtins();
-    let Some(shell) = shells.completer(&asked.shell) else {
-        return Err(Failure::failed(format!("{} has no completions", asked.shell)));
+    let Some(shell) = shells.completer(shell_name) else {
+        return Err(Failure::failed(format!("{shell_name} has no completions")));
     };
     let mut script = Vec::new();
     shell.write_registration(ASKED, &name, &name, &name, &mut script).map_err(Failure::failed)?;
-    if asked.shell == "bash" {
+    if shell_name == "bash" {
         script.extend_from_slice(WHOLE_WORDS.as_bytes());
     }
     to_stdout(&script)?;

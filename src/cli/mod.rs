@@ -74,7 +74,7 @@ pub fn run() -> ExitCode {
         Command::Songs(songs) => songs::run(songs),
         Command::Ports(ports) => ports::run(ports),
         Command::Doctor(asked) => doctor::run(asked),
-        Command::Completions(asked) => completions::run(asked),
+        Command::Completions { shell } => completions::run(shell),
         Command::Manual => manual::run(),
     };
     done.unwrap_or_else(Failure::show)

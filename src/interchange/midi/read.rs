@@ -315,7 +315,7 @@ fn key(said: &Conductor) -> Key {
     let (sharps, minor) = said.signature.unwrap_or((0, false));
     let own = if minor { Mode::Minor } else { Mode::Major };
     let sounding = || said.chords.iter().filter_map(|(_, chord)| *chord);
-    let ends = sounding().next().zip(sounding().last());
+    let ends = sounding().next().zip(sounding().next_back());
     let home = ends.filter(|(first, last)| first.root == last.root).map(|(first, _)| first.root);
     let modes = [own, Mode::Mixolydian, Mode::Dorian];
     let of = |mode: Mode| tonic_of(i32::from(sharps), flatter(mode));
