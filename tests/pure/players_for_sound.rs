@@ -96,6 +96,9 @@ enum Told {
     Never,
 }
 
+/// What a player of a kind plays on an evening, by a number.
+type Plays = Box<dyn Fn(&Evening, u64) -> Take>;
+
 /// A player: a name, in which songs, what the review should be about, whether it is told where the take begins, and the
 /// take.
 struct Who {
@@ -103,7 +106,7 @@ struct Who {
     songs: Vec<Typed>,
     parts: &'static [&'static str],
     begins: Told,
-    take: Box<dyn Fn(&Evening, u64) -> Take>,
+    take: Plays,
 }
 
 fn who(
