@@ -85,7 +85,7 @@ pub fn show(
             stall = director.direct(now.0, its_clock.get().unwrap());
         }
         if stall > 0 {
-            its_clock.get().unwrap().sleep_until(Nanos(now.0 + stall));
+            its_clock.get().unwrap().wait_until(Nanos(now.0 + stall));
         }
     };
     let clock = clock.get_or_init(|| Arc::new(FakeClock::watched(watch)));
