@@ -2,7 +2,7 @@
 //!
 //! [`ChartSheet`] is the chart in words and places. [`lay_out`] sets it on pages, as large as it may be on one; of
 //! these [`svg`] and [`pdf`] are made, of the sheet itself [`html`], which a browser lays out. None of the three knows
-//! another. Everything is black on white, in type that the program brings along ([`font`]).
+//! another. Everything is black on white, in type that the program brings along (`font`).
 
 mod blocks;
 mod cells;
