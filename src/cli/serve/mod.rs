@@ -15,7 +15,8 @@ use std::time::Duration;
 use super::chart::ChartLook;
 use super::failure::{Failure, coloured, tell};
 use super::files::{say_to_stdout, to_stdout};
-use crate::live::{Control, stop_on_signals};
+use super::interrupt::interruptible;
+use super::terminal::shows_a_screen;
 
 use page::served;
 use qr::{Ink, lines};
@@ -57,8 +58,8 @@ pub(super) fn run(serve: &Serve) -> Result<ExitCode, Failure> {
         (true, Some(address)) => address,
         (true, None) => own_address()?,
     };
-    let control = Control::new();
-    stop_on_signals(&control).map_err(Failure::failed)?;
+    // Ctrl-C is how it is meant to end: no failure to tell of.
+    let (control, _) = interruptible()?;
     let (title, bytes) = (page.title.clone(), page.bytes.len());
     let port = serve.port.unwrap_or(0);
     let server = Server::bind(SocketAddr::new(address, port), secret_path()?, page)
@@ -99,7 +100,7 @@ fn show_code(url: &str) -> Result<(), Failure> {
     let size = ratatui::crossterm::terminal::size();
     let columns = size.ok().map(|(columns, _)| columns).filter(|columns| *columns > 0);
     let columns = columns.unwrap_or(80);
-    let ink = if !has_blocks() {
+    let ink = if !shows_a_screen() {
         Ink::Letters
     } else if coloured(&io::stdout()) {
         Ink::Coloured
@@ -114,15 +115,6 @@ fn show_code(url: &str) -> Result<(), Failure> {
             Ok(())
         }
     }
-}
-
-/// True if the terminal shows more than ASCII, by the first of these that says anything (POSIX, 8.2).
-fn has_blocks() -> bool {
-    let said = ["LC_ALL", "LC_CTYPE", "LANG"].iter().filter_map(|name| std::env::var(name).ok());
-    let said = said.into_iter().find(|value| !value.is_empty()).unwrap_or_default();
-    let plain = std::env::var("TERM").is_ok_and(|term| term == "dumb");
-    let said = said.to_lowercase();
-    !plain && (cfg!(windows) || said.contains("utf-8") || said.contains("utf8"))
 }
 
 /// This computer's address on the network: from where it would send to a far one. Nothing is sent.
