@@ -74,7 +74,7 @@ impl Sound {
             ),
             Self::Banjo => (
                 Make::Plucked(Timbre::BANJO),
-                Weight::new([(50, -19.7, 0.15), (64, -19.2, 0.17), (81, -21.0, 0.16)], 9.6, 0.006),
+                Weight::new([(50, -18.8, 0.14), (64, -20.2, 0.15), (81, -18.6, 0.15)], 9.5, 0.006),
             ),
             Self::Resonator => (
                 Make::Plucked(Timbre::RESONATOR),
