@@ -5,6 +5,7 @@ use crate::chart::{Role, RoleSet};
 use crate::perform::{
     CLICK_CHANNEL, LEGATO, Message, Note, Part, Performance, count_in_clicks, is_gone_on_from,
 };
+use crate::synth::{last_chord_rings, rings_on};
 use crate::theory::MidiNote;
 use crate::time::Ticks;
 
@@ -91,11 +92,15 @@ impl Score {
         score.click_bar = arrangement.meter.bar().get();
         let lengths: Vec<i64> = arrangement.bars.iter().map(|bar| bar.meter.bar().get()).collect();
         let mut bars: Vec<Vec<ScoreNote>> = vec![Vec::new(); lengths.len()];
+        let rings = ticks_past_the_end(performance);
         for part in &performance.parts {
             for (at, of_part) in part.notes.iter().enumerate() {
                 let number = of_part.bar as usize;
                 let Some(bar) = arrangement.bars.get(number) else { continue };
-                let it = part_note(part, at, of_part, bar.start);
+                let mut it = part_note(part, at, of_part, bar.start);
+                if let Some(rings) = rings.filter(|_| rings_on(performance, part, of_part)) {
+                    it.length += rings;
+                }
                 let (number, it) = near(&lengths, number, it);
                 if let Some(bar) = bars.get_mut(number) {
                     bar.push(it);
@@ -269,6 +274,14 @@ fn part_note(part: &Part, at: usize, of_part: &Note, line: Ticks) -> ScoreNote {
     let legato = if goes_on { LEGATO.get() } else { 0 };
     let it = note(of_part, Some(part), line);
     ScoreNote { length: it.length + legato, ..it }
+}
+
+/// For how many ticks of its last tempo the last chord rings past the end: no hand comes down on it there.
+fn ticks_past_the_end(performance: &Performance) -> Option<i64> {
+    let rings = last_chord_rings(performance)?;
+    let quarter = performance.nanos(performance.end + Ticks::QUARTER).0
+        - performance.nanos(performance.end).0;
+    Some(rings.0.saturating_mul(Ticks::QUARTER.get()) / quarter.max(1))
 }
 
 /// A note of a part, or a click.

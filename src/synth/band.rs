@@ -1,25 +1,17 @@
 use super::ensemble::Ensemble;
+use super::last_chord::{last_chord_rings, rings_on};
 use super::live::LIVE_ROOM;
 use super::player::Player;
 use super::room::Room;
 use super::schedule::{frame_in, framed};
-use super::sound::{Make, Sound, most_voices};
+use super::sound::{Sound, most_voices};
 use super::voices::most_at_once;
 use super::{Outlet, Sequencer};
 use crate::chart::Role;
 use crate::perform::{Instrument, Message, Performance};
-use crate::theory::MidiNote;
 
 /// Seconds that the room and the last strings may ring past the end of the song.
 const TAIL_SECONDS: f64 = 1.0;
-
-/// Seconds for which the last chord of a song rings, from its stroke, and at least past the end: as long as it is
-/// heard in a room before somebody speaks (common practice, no source).
-const LAST_CHORD: f64 = 4.5;
-const AT_LEAST: f64 = 1.0;
-
-/// Strings that sound for so many seconds at the end are let ring; shorter ones were choked there.
-const LET_RING: f64 = 0.25;
 
 /// How far below its instrument's lowest note a role may be asked to play live, in semitones: an
 /// octave. Strings so long cost memory, so lower ones stay silent.
@@ -55,18 +47,22 @@ impl Synth {
         let end = frame_in(performance, performance.end, sample_rate);
         let rate = f64::from(sample_rate);
         let mut messages = framed(performance, sample_rate);
-        let Some(rings) = last_rings(performance) else {
+        let Some(rings) = last_chord_rings(performance) else {
             let total = end.saturating_add((TAIL_SECONDS * rate) as u64);
             return Self::over(Sequencer::new(ensemble, messages, 0), sample_rate, total);
         };
         // No hand comes down on the last chord: it fades as it rings.
         messages.retain(|(frame, message)| match *message {
             Message::NoteOff { channel, pitch } if *frame >= end => {
-                !rings_on(performance, channel, pitch)
+                !performance.parts.iter().any(|part| {
+                    let mut notes = part.notes.iter().rev().filter(|note| note.pitch == pitch);
+                    part.role.channel() == channel
+                        && notes.next().is_some_and(|note| rings_on(performance, part, note))
+                })
             }
             _ => true,
         });
-        let total = end.saturating_add((rings * rate) as u64);
+        let total = end.saturating_add((rings.seconds() * rate) as u64);
         Self::over(Sequencer::new(ensemble, messages, 0), sample_rate, total).fading_from(end)
     }
 
@@ -107,22 +103,4 @@ impl Synth {
         self.blocks_mut().instruments_mut().set_gain(gain);
         self
     }
-}
-
-/// Seconds for which the strings ring past the end of a song that has an ending.
-fn last_rings(performance: &Performance) -> Option<f64> {
-    let (ending, _) = performance.cues.iter().rev().find(|(_, what)| *what == "ending")?;
-    let held = performance.nanos(performance.end).0 - performance.nanos(*ending).0;
-    Some((LAST_CHORD - held as f64 * 1e-9).max(AT_LEAST))
-}
-
-/// True if a note that ends with the song is one on plucked strings that were to ring.
-fn rings_on(performance: &Performance, channel: u8, pitch: MidiNote) -> bool {
-    let seconds = |at| performance.nanos(at).0 as f64 * 1e-9;
-    performance.parts.iter().filter(|part| part.role.channel() == channel).any(|part| {
-        let sound = Sound::told(part.role, part.program_at(performance.end));
-        let mut notes = part.notes.iter().rev().filter(|note| note.pitch == pitch);
-        matches!(sound.make(), Make::Plucked(_))
-            && notes.next().is_some_and(|note| seconds(note.end) - seconds(note.start) >= LET_RING)
-    })
 }

@@ -22,6 +22,7 @@ mod ensemble;
 mod fade;
 mod held;
 mod hush;
+mod last_chord;
 mod limiter;
 mod live;
 mod loop_filter;
@@ -50,6 +51,7 @@ use limiter::Limiter;
 
 pub use band::Synth;
 pub use ensemble::Ensemble;
+pub use last_chord::{last_chord_rings, rings_on};
 pub use limiter::CEILING;
 pub use live::{LIVE_ROOM, LiveRenderer};
 pub use loudness::{LOUDNESS, loudness, make_up};
