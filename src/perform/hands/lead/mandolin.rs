@@ -17,12 +17,18 @@ mod share {
     pub const AGAIN: u64 = 45;
     /// A note hammered on.
     pub const HAMMERED: u64 = 20;
+    /// In six eighths the beat's eighth struck twice in its time.
+    pub const TREBLED: u64 = 40;
+    /// A second string under the beat of six eighths.
+    pub const LEANT_ON: u64 = 35;
 }
 
 /// The shortest note that has tremolo, in milliseconds; and the shortest stroke of it: twelve or thirteen a second
 /// (common practice, no source).
 const TREMOLO_MILLIS: f64 = 640.0;
 const STROKE_MILLIS: f64 = 76.0;
+
+const OCTAVE: u8 = 12;
 
 /// An up-stroke's share, and what tremolo begins with and comes up to.
 const UP: f64 = 0.86;
@@ -39,11 +45,18 @@ pub(super) fn play(part: &Part<'_>) -> Vec<Stroke> {
         if waits && hand.throw(21, tone) < share::CROSSED && crossed(part, tone, place, &mut out) {
             continue;
         }
-        let doubled = lasts && (tone.rests || hand.throw(22, tone) < share::DOUBLED);
+        let jig = beat == step * 3 && hand.on_beat(tone);
+        let doubled = if lasts {
+            tone.rests || hand.throw(22, tone) < share::DOUBLED
+        } else {
+            jig && hand.throw(25, tone) < share::LEANT_ON
+        };
+        // An octave says nothing that the note does not, and wears thin while tremolo lasts.
         let beside = part
             .chord(tone)
             .filter(|_| doubled)
-            .and_then(|chord| part.neck.beside(place, tone.pitch, chord, false));
+            .and_then(|chord| part.neck.beside(place, tone.pitch, chord, false))
+            .filter(|(_, other)| !lasts || other.get() + OCTAVE != tone.pitch.get());
         let strings: Vec<_> = beside.into_iter().chain([(place.string, tone.pitch)]).collect();
         if lasts && hand.on_beat(tone) {
             tremolo(part, tone, &strings, &mut out);
@@ -61,6 +74,12 @@ pub(super) fn play(part: &Part<'_>) -> Vec<Stroke> {
         let again = tone.length() == step * 2 && hand.on_beat(tone);
         if again && !tone.rests && hand.throw(24, tone) < share::AGAIN {
             out.push(Part::plain(tone, place, Others::Stop).moved(tone.at + step).at_share(UP));
+        }
+        let half = step.split(2).filter(|half| hand.millis(*half) >= STROKE_MILLIS);
+        if let Some(half) = half.filter(|_| jig && tone.length() == step && !tone.rests)
+            && hand.throw(26, tone) < share::TREBLED
+        {
+            out.push(Part::plain(tone, place, Others::Stop).moved(tone.at + half).at_share(UP));
         }
     }
     out
