@@ -12,16 +12,16 @@ pub(super) fn tiles(review: &Review, least_heard: f64) -> Markup {
     let timing = &whole.timing;
     html! {
         dl.tiles {
-            (tile("Open chair covered", &filled(whole), &format!("{} of {}", whole.covered, whole.open)))
+            (tile("Open chair covered", &filled(whole), "of what it left open"))
             @match review.against {
                 TimingReference::Band => (tile("Early or late", &early_or_late(timing.mean), &heard(timing.mean, least_heard))),
                 TimingReference::Fit => (tile("Early or late", NOTHING, "on average; not known without a count-in")),
                 TimingReference::Own => (tile("Early or late", NOTHING, "on average; your beat is not the band's")),
             }
-            (tile("Spread", &format!("{:.0} ms", sound(timing.spread)), &format!("the band's own: {:.0} ms", sound(timing.band_spread))))
+            (tile("Even to", &format!("{:.0} ms", sound(timing.spread)), &format!("the band's own: {:.0} ms", sound(timing.band_spread))))
             (tile("Your beat", &pace(timing.rushing), "against the band's"))
             (tile("Notes of the chord", &in_chord(&whole.tones), &tones(&whole.tones)))
-            (tile("Strokes a bar", &busy(whole.busy.sung), &beside(whole)))
+            (tile("Strokes in a bar", &busy(whole.busy.sung), &beside(whole)))
         }
     }
 }
@@ -38,10 +38,10 @@ pub(super) fn table(review: &Review) -> Markup {
             thead {
                 tr {
                     th scope="col" { "Pass" }
-                    th scope="col" { "Filled" }
+                    th scope="col" { "Covered" }
                     th scope="col" { "Early or late" }
-                    th scope="col" { "Spread" }
-                    th scope="col" { "Beat" }
+                    th scope="col" { "Even to" }
+                    th scope="col" { "Your beat" }
                     th scope="col" { "In the chord" }
                 }
             }
@@ -78,7 +78,7 @@ fn sound(number: f64) -> f64 {
 }
 
 fn share(part: usize, of: usize) -> String {
-    if of == 0 { NOTHING.to_owned() } else { format!("{} %", (part * 200 + of) / (of * 2)) }
+    if of == 0 { NOTHING.to_owned() } else { format!("{part} of {of}") }
 }
 
 fn filled(figures: &Figures) -> String {
@@ -91,10 +91,10 @@ fn in_chord(tones: &Tones) -> String {
 }
 
 fn tones(tones: &Tones) -> String {
-    let mut parts = vec![format!("{} outside", tones.outside)];
+    let mut parts = vec![format!("{} of another chord", tones.outside)];
     let rest = [
         (tones.sixth, "sixths"),
-        (tones.anticipation, "leading on"),
+        (tones.anticipation, "leading into the next"),
         (tones.unknown, "not made out"),
     ];
     parts.extend(
@@ -109,15 +109,17 @@ fn heard(late: f64, least_heard: f64) -> String {
     if sound(late).abs() <= least_heard { "nobody hears that" } else { "on average" }.to_owned()
 }
 
-/// Less than this is not shown as a tendency, in percent.
+/// Less than this is not shown as a tendency, in percent: a beat in two thousand.
 const LEAST_PACE: f64 = 0.05;
 
+/// How far a beat that goes so many percent faster comes off, as a player would count it.
 fn pace(rushing: f64) -> String {
     let rushing = sound(rushing);
     if rushing.abs() < LEAST_PACE {
         "the same".to_owned()
     } else {
-        format!("{:.1} % {}", rushing.abs(), if rushing > 0.0 { "faster" } else { "slower" })
+        let way = if rushing > 0.0 { "ahead" } else { "behind" };
+        format!("a beat {way} after {:.0}", (100.0 / rushing.abs()).max(1.0))
     }
 }
 
@@ -135,12 +137,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn shares_are_rounded_and_nothing_is_a_dash() {
-        assert_eq!(share(2, 3), "67 %");
-        assert_eq!(share(1, 8), "13 %");
+    fn shares_are_counted_and_nothing_is_a_dash() {
+        assert_eq!(share(2, 3), "2 of 3");
         assert_eq!(share(0, 0), NOTHING);
         assert_eq!(pace(-0.04), "the same");
-        assert_eq!(pace(1.96), "2.0 % faster");
+        assert_eq!(pace(1.96), "a beat ahead after 51");
+        assert_eq!(pace(-2.5), "a beat behind after 40");
         assert_eq!(pace(f64::NAN), "the same");
     }
 }

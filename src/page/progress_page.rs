@@ -20,9 +20,9 @@ pub fn progress_html(songs: &[SongProgress]) -> String {
                 h2 { (song.title) }
                 @if let Some(change) = song.change() { p { (change) } }
                 (plot("How even, in milliseconds: lower is steadier", "ms", &song.takes, |take| Some(take.even)))
-                (plot("How much of the open chair was covered, in percent", "%", &song.takes,
+                (plot("How much of the open chair you covered: a hundred is all of it", "", &song.takes,
                     |take| take.share().map(|share| share * 100.0)))
-                (plot("At which speed, in percent of the song's own", "%", &song.takes, |take| Some(take.speed)))
+                (plot("How fast: a hundred is the song's own tempo", "", &song.takes, |take| Some(take.speed)))
                 (table(&song.takes))
             }
         }
@@ -59,7 +59,7 @@ fn plot(title: &str, unit: &str, takes: &[Entry], value: impl Fn(&Entry) -> Opti
         h3 { (title) }
         div.plot {
             svg.scale width="88" height=(whole) aria-hidden="true" {
-                text x="82" y=(EDGE + 4.0) text-anchor="end" { (format!("{most:.0} {unit}")) }
+                text x="82" y=(EDGE + 4.0) text-anchor="end" { (format!("{most:.0} {unit}").trim_end()) }
                 text x="82" y=(EDGE + HEIGHT + 4.0) text-anchor="end" { "0" }
             }
             svg.field width="100%" height=(whole) role="img" aria-label=(told) {
@@ -92,7 +92,7 @@ fn table(takes: &[Entry]) -> Markup {
                     @for take in takes {
                         tr {
                             td { (take.day()) }
-                            td { (format!("{:.0} %", take.speed)) }
+                            td { (format!("{:.0}", take.speed)) }
                             td { (take.without.join(", ")) }
                             td { (take.bars.0) "–" (take.bars.1) }
                             td { (format!("{} of {}", take.covered, take.open)) }

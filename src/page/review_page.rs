@@ -28,9 +28,8 @@ pub fn html(review: &Review) -> String {
             p.facts { (facts(review)) }
             @if review.sure < SURE {
                 p.doubt {
-                    "It is not sure that this take was laid over the song rightly: "
-                    (format!("{:.0} %", review.sure.clamp(0.0, 1.0) * 100.0))
-                    ". If the figures look wrong, check the key and the tempo, and record against the count-in."
+                    "It is not sure that this take was laid over the song rightly. If the figures look wrong, check the "
+                    "key and the tempo, and record against the count-in."
                 }
             }
         }
