@@ -8,6 +8,7 @@
 mod abc;
 mod bars;
 mod chord_word;
+mod find;
 mod fit;
 mod format;
 mod in_key;
@@ -29,6 +30,7 @@ mod tunes;
 mod units;
 
 pub use abc::{read_abc, write_abc};
+pub use find::{Found, FoundBar, find_chords};
 pub use format::{FileTunes, Format, Given, MOST_FILE_BYTES, NoTunes, read_tunes};
 pub use in_key::in_key;
 pub use kinds::styles_given;
