@@ -92,6 +92,8 @@ pub(super) fn fit(bars: &[Bar], time: TimeSignature) -> Fit {
     let odd = |fit: Fit| {
         inner
             .iter()
+            // A pickup need be no bar.
+            .filter(|bar| !bar.pickup)
             .filter(|bar| fit.bars(fit.scaled(bar.length), fit.own(bar.time)).is_none())
             .count()
     };

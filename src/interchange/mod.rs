@@ -8,10 +8,13 @@
 mod abc;
 mod bars;
 mod chord_word;
+mod find;
 mod fit;
 mod format;
 mod in_key;
+mod jumps;
 mod kinds;
+mod marks;
 mod midi;
 mod modes;
 mod musicxml;
@@ -27,9 +30,11 @@ mod tunes;
 mod units;
 
 pub use abc::{read_abc, write_abc};
+pub use find::{Found, FoundBar, find_chords};
 pub use format::{FileTunes, Format, Given, MOST_FILE_BYTES, NoTunes, read_tunes};
 pub use in_key::in_key;
 pub use kinds::styles_given;
+pub use marks::{Jump, Marks};
 pub use midi::read_midi;
 pub use musicxml::{NoScore, read_musicxml, unpack, write_musicxml};
 pub use remark::{Remark, Remarks};

@@ -18,7 +18,10 @@ pub(super) struct Played {
 pub(super) fn played(tune: &Tune, most: usize) -> Option<(Vec<Played>, bool)> {
     let mut written = Vec::new();
     let mut left = most;
-    for part in parts(&tune.measures) {
+    // The coda is played once, at the end.
+    let coda = is_coda(&tune.measures).unwrap_or(tune.measures.len());
+    let before_coda = tune.measures.get(..coda).unwrap_or(&tune.measures);
+    for part in parts(before_coda) {
         let bars = part.played(&tune.measures, left)?;
         left -= bars.len();
         // A part goes on under its label until the next one.
@@ -48,16 +51,53 @@ pub(super) fn played(tune: &Tune, most: usize) -> Option<(Vec<Played>, bool)> {
     Some((out, true))
 }
 
+/// Where the coda begins that is played only after the music has gone back.
+fn is_coda(measures: &[Measure]) -> Option<usize> {
+    let mut signs = measures.iter().enumerate().filter(|(_, bar)| bar.marks.coda);
+    let (_, landing) = (signs.next()?, signs.next()?.0);
+    let from = measures.iter().position(|bar| bar.marks.jump.is_some())?;
+    (landing > from).then_some(landing)
+}
+
+/// The parts, each cut where its repeat goes back to a pickup that the bar before does not leave room for: a pickup stands
+/// before a section, so each time is a section of its own.
+pub(super) fn by_pickups(parts: Vec<Played>, measures: &[Measure]) -> Vec<Played> {
+    let leads_in = |before: usize, at: usize| {
+        let (Some(before), Some(bar)) = (measures.get(before), measures.get(at)) else {
+            return false;
+        };
+        let (whole, length) = (bar.time.length(), bar.length());
+        let short = !bar.time.free && length > 0 && length < whole;
+        let fits = before.length() < whole && before.length() + length == whole;
+        short && !fits && before.length() > length
+    };
+    let mut out = Vec::with_capacity(parts.len());
+    for part in parts {
+        // Only a bar that the part begins with is a pickup.
+        let head = part.bars.first().copied();
+        let again = |pair: &usize, next: &usize| !(Some(*next) == head && leads_in(*pair, *next));
+        let times = part.bars.chunk_by(again);
+        out.extend(times.map(|bars| Played { label: part.label.clone(), bars: bars.to_vec() }));
+    }
+    out
+}
+
 /// A part as written: a body, and endings that it goes into by turns.
 #[derive(Clone, Debug)]
-struct Part {
-    label: Option<String>,
-    body: Range<usize>,
-    endings: Vec<(Vec<u32>, Range<usize>)>,
+pub(super) struct Part {
+    pub label: Option<String>,
+    pub body: Range<usize>,
+    pub endings: Vec<(Vec<u32>, Range<usize>)>,
     times: u32,
 }
 
 impl Part {
+    /// All its written bars.
+    pub fn all(&self) -> Range<usize> {
+        let end = self.endings.last().map_or(self.body.end, |(_, bars)| bars.end);
+        self.body.start..end
+    }
+
     /// Its bars in the order played; `None` if there are more than `most`.
     fn played(&self, measures: &[Measure], most: usize) -> Option<Vec<usize>> {
         let last = self.endings.iter().flat_map(|(numbers, _)| numbers).copied().max();
@@ -85,7 +125,7 @@ impl Part {
 }
 
 /// Cuts a tune into parts.
-fn parts(measures: &[Measure]) -> Vec<Part> {
+pub(super) fn parts(measures: &[Measure]) -> Vec<Part> {
     let mut parts = Vec::new();
     let mut start = 0;
     while start < measures.len() {
@@ -147,6 +187,22 @@ fn closes_later(measures: &[Measure], from: usize, opened: bool) -> bool {
 
 #[cfg(test)]
 mod tests {
+    #[test]
+    fn a_pickup_that_finds_no_room_stands_before_each_time() {
+        let passes = |body: &str| {
+            let source =
+                Source::new("x", format!("X:1\nT:x\nM:4/4\nL:1/4\nK:C\n{body}\n")).unwrap();
+            let (song, _) = read_abc(&source, None).tunes[0].song().unwrap();
+            let bars = song.sections.iter().map(|section| section.bars.len()).collect::<Vec<_>>();
+            let first = song.form.iter().filter(|pass| pass.label.ends_with("fiddle"));
+            (bars, first.map(|pass| pass.section).collect::<Vec<_>>())
+        };
+        // Its last bar is whole, so the repeat is a pass of its own and no bar comes between.
+        assert_eq!(passes("A|BBBB|CCCz:|"), (vec![2], vec![0, 0]));
+        // It leaves room for the pickup, so both times are one section.
+        assert_eq!(passes("A|BBBB|CCC:|").1, [0]);
+    }
+
     use super::super::abc::read_abc;
     use super::*;
     use crate::text::Source;

@@ -4,8 +4,9 @@ use thiserror::Error;
 
 use super::bars::{Cut, cut, fit, joined};
 use super::fit::Fit;
+use super::jumps::{After, after};
 use super::kinds::kind_of;
-use super::play_order::{Played, played};
+use super::play_order::{Played, by_pickups, played};
 use super::sections::{has_tune, pickup, section};
 use super::tune::{Tune, What};
 use super::{MOST_MEASURES, Remark, Remarks};
@@ -44,6 +45,11 @@ impl Tune {
                 None,
             );
         }
+        // A file of this program says all this itself: its pickups stand where its sections begin.
+        let (parts, after) = match self.own {
+            Some(_) => (parts, After::default()),
+            None => self.once_through(parts, &mut remarks),
+        };
         let bars = joined(&self.measures, &parts);
         let fit = fit(&bars, self.time);
         let cuts = cut(&bars, fit, &self.measures, &mut remarks);
@@ -52,7 +58,11 @@ impl Tune {
         }
         self.say_meter(fit, &mut remarks);
         let (sections, instances) = self.sections(&parts, &cuts, &mut remarks)?;
-        let form = self.form(&sections, &instances);
+        let rests = |part: usize| {
+            let bars = parts.get(part).map_or(&[][..], |part| &part.bars);
+            after.rest.is_some_and(|bar| bars.contains(&bar))
+        };
+        let form = self.form(&sections, &instances, rests);
         let (style, tempo) = self.style_and_tempo(fit, &mut remarks);
         let own = self.own.as_ref();
         let song = Song {
@@ -75,6 +85,19 @@ impl Tune {
         Ok((song, remarks))
     }
 
+    /// The parts with what a D.C. adds to them, pickups before each time that they are played.
+    fn once_through(&self, parts: Vec<Played>, remarks: &mut Remarks) -> (Vec<Played>, After) {
+        let bars: usize = parts.iter().map(|part| part.bars.len()).sum();
+        // Where the file says in which order its parts come, that is all of it.
+        let mut after = if self.order.is_empty() {
+            after(&self.measures, MOST_MEASURES.saturating_sub(bars), remarks)
+        } else {
+            After::default()
+        };
+        let tail = std::mem::take(&mut after.tail);
+        (by_pickups(parts.into_iter().chain(tail).collect(), &self.measures), after)
+    }
+
     fn say_meter(&self, fit: Fit, remarks: &mut Remarks) {
         let (beats, unit) = (self.time.beats, self.time.unit);
         let same = (u32::from(fit.meter.numerator()), u32::from(fit.meter.denominator()));
@@ -94,13 +117,13 @@ impl Tune {
         }
     }
 
-    /// The sections, and which of them each part as played is.
+    /// The sections; and for each part as played which of them it is, by its own number.
     fn sections(
         &self,
         parts: &[Played],
         cuts: &[Cut],
         remarks: &mut Remarks,
-    ) -> Result<(Vec<Section>, Vec<usize>), NoSong> {
+    ) -> Result<(Vec<Section>, Vec<(usize, usize)>), NoSong> {
         let mut sections: Vec<Section> = Vec::new();
         let mut instances = Vec::new();
         let (mut chord, mut note) = (None, None);
@@ -120,11 +143,11 @@ impl Tune {
             // What has a name of its own in the file keeps it.
             let is_it = |section: &Section| section.bars == bars && section.pickup == pickup;
             if let Some(same) = sections.iter().position(is_it).filter(|_| !keep) {
-                instances.push(same);
+                instances.push((own.part, same));
                 continue;
             }
             let name = self.name(label.as_deref(), &sections, several);
-            instances.push(sections.len());
+            instances.push((own.part, sections.len()));
             sections.push(Section { name, dynamics: Default::default(), pickup, bars });
             if sections.len() > MOST_SECTIONS {
                 return Err(NoSong::TooManyParts);
@@ -156,8 +179,14 @@ impl Tune {
         letters.chain(numbers).find(free).unwrap_or_default()
     }
 
-    /// The passes: what the file says, or once through by who sings or fiddles, and once by the banjo.
-    fn form(&self, sections: &[Section], instances: &[usize]) -> Vec<Pass> {
+    /// The passes: what the file says, or once through by who sings or fiddles, and once by the banjo; then what the
+    /// song comes to rest in, if `rests` says so of a part.
+    fn form(
+        &self,
+        sections: &[Section],
+        instances: &[(usize, usize)],
+        rests: impl Fn(usize) -> bool,
+    ) -> Vec<Pass> {
         let pass = |section: usize, lead: Option<Lead>| {
             let name = sections.get(section).map_or("", |section| section.name.as_str());
             let label = lead.map_or_else(|| name.to_owned(), |lead| format!("{name}: {lead}"));
@@ -176,13 +205,13 @@ impl Tune {
         let has_tune =
             self.measures.iter().flat_map(|bar| &bar.notes).any(|note| note.what != What::Blank);
         let first = if self.sung || !has_tune { Lead::Voice } else { Lead::Fiddle };
-        let once: Vec<usize> = instances.to_vec();
-        let again = once.iter().copied();
+        let once = || instances.iter().map(|&(_, section)| section);
         // A song whose parts come in an order of their own is sung as it stands.
         let ordered = self.sung && !self.order.is_empty();
-        let by_banjo: Vec<Pass> =
-            again.filter(|_| !ordered).map(|section| pass(section, Some(Lead::Banjo))).collect();
-        once.iter().map(|&section| pass(section, Some(first))).chain(by_banjo).collect()
+        let by_banjo = once().filter(|_| !ordered).map(|section| pass(section, Some(Lead::Banjo)));
+        let rest = instances.iter().filter(|(part, _)| rests(*part));
+        let rest = rest.map(|&(_, section)| pass(section, Some(first)));
+        once().map(|section| pass(section, Some(first))).chain(by_banjo).chain(rest).collect()
     }
 
     fn style_and_tempo(&self, fit: Fit, remarks: &mut Remarks) -> (String, f64) {

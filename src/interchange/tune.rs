@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::Remarks;
+use super::marks::Marks;
 use super::units::{WHOLE, times};
 use crate::chart::{Ending, Kickoff, Lead};
 use crate::theory::{Chord, Key, MidiNote};
@@ -120,6 +121,8 @@ pub struct Measure {
     pub line_end: bool,
     /// The label of the part that begins with it.
     pub part: Option<String>,
+    /// Signs that send the player elsewhere.
+    pub marks: Marks,
 }
 
 /// A note or a rest.
@@ -158,6 +161,7 @@ impl Measure {
             double: false,
             line_end: false,
             part: None,
+            marks: Marks::NONE,
         }
     }
 

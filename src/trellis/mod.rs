@@ -8,6 +8,8 @@
 
 mod cost;
 mod least_path;
+mod least_through;
 
 pub use cost::Cost;
 pub use least_path::{Path, Trellis, least_path};
+pub use least_through::least_through;

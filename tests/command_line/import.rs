@@ -85,3 +85,40 @@ fn a_lead_sheet_takes_the_key_and_refuses_what_it_cant_hold() {
     let refused = ["--sit-out", "guitar", "-o", "eels.abc"];
     openchair(&folder).arg("export").arg(&song).args(refused).assert().code(2);
 }
+
+/// An invented reel without chords.
+const BARE: &str = "X:1\nT:Boots in the Millrace\nR:reel\nM:C|\nL:1/8\nK:G\n\
+    |:G2BG dGBG|c2ec gcec|G2BG dGBd|c2AF DEFA|G2BG dGBG|c2ec gcec|d2fd cAFA|G2B2G4:|\n\
+    |:g2dB GBdg|f2dA FAdf|e2cG EGce|d2fd cAFD|g2dB GBdg|e2cG EGce|d2fd cAFA|G2B2G4:|\n";
+
+#[test]
+fn chords_are_found_where_none_are_given() {
+    let folder = TempDir::new().unwrap();
+    fs::write(folder.path().join("boots.abc"), BARE).unwrap();
+    fs::write(folder.path().join("heron.abc"), REEL).unwrap();
+    // The band is silent unless they are asked for.
+    let silent = openchair(&folder).args(["import", "boots.abc"]).assert().success();
+    silent.stdout(contains("N.C.")).stderr(contains("--chords find"));
+
+    let find = ["import", "boots.abc", "--chords", "find", "-o", "songs"];
+    let found = openchair(&folder).args(find).assert().success();
+    found.stderr(contains("the chords are found, nobody gave them"));
+    let song = fs::read_to_string(folder.path().join("songs/boots-in-the-millrace.toml")).unwrap();
+    let chords: Vec<&str> = song.lines().filter(|line| line.starts_with("| ")).collect();
+    let words = |line: &str| line.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+    // Every chord of this tune is broken up in it.
+    assert_eq!(words(chords[0]), words("| G | C | G | D7 |"), "{song}");
+    assert_eq!(words(chords[1]), words("| G | C | D7 | G |"), "{song}");
+    // How sure each is, bar by bar, stands below.
+    let sure =
+        song.lines().filter(|line| line.starts_with("# a, bar") || line.starts_with("# b, bar"));
+    assert_eq!(sure.count(), 8, "{song}");
+    openchair(&folder).args(["check", "songs"]).assert().success();
+
+    // Chords that are there stay as they are.
+    let given = |chords: &str| {
+        let shown = openchair(&folder).args(["import", "heron.abc", "--chords", chords]).assert();
+        String::from_utf8(shown.success().get_output().stdout.clone()).unwrap()
+    };
+    assert_eq!(given("find"), given("given"));
+}

@@ -264,6 +264,22 @@ def same(ours, theirs, lengths=True):
     return True
 
 
+def same_pitches(ours, theirs):
+    """True if the notes are the same, whenever they begin."""
+    return bool(ours) and theirs is not None and [note[0] for note in ours] == [note[0] for note in theirs]
+
+
+def same_and_back(text, ours, theirs, lengths=True):
+    """True if the notes are the same, and then go back (D.C. or D.S.) to some that were played before: what the other
+    readers leave to the player."""
+    if theirs is None or len(ours) <= len(theirs) or not re.search(r"(?i)D\.?\s?[CS]\b|da ?capo|segno", text):
+        return False
+    tail = [note[0] for note in ours[len(theirs):]]
+    before = [note[0] for note in ours[:len(theirs)]]
+    again = any(before[at:at + len(tail)] == tail for at in range(len(before)))
+    return again and same(ours[:len(theirs)], theirs, lengths)
+
+
 def class_of(text, ours, theirs, remarks):
     """Why a tune differs, by what is in it; the first that holds."""
     body = re.sub(r'"[^"\n]*"', "", text)
@@ -371,6 +387,13 @@ def main():
                 if same(ours, other, lengths=False):
                     counts["as abc2midi"] += 1
                     continue
+                if same_and_back(text, ours, theirs) or same_and_back(text, ours, other, lengths=False):
+                    counts["and back (D.C.), which the others leave out"] += 1
+                    continue
+                if "over the end of the bar before" in remarks and (same_pitches(ours, theirs) or same_pitches(ours, other)):
+                    # A pickup after a bar that is whole, or between repeats, takes no time of its own: told bar by bar.
+                    counts["but for pickups that are told"] += 1
+                    continue
                 which = class_of(text, ours, theirs, remarks)
                 if "a rest fills it up" in remarks and (
                         same_but_for_time(ours, theirs)
@@ -392,7 +415,9 @@ def main():
         print(name, dict(counts), flush=True)
         total.update(counts)
     imported = total["imported"] / max(1, total["tunes"] - total["no music"])
-    agreed = (total["as music21"] + total["as abc2midi"] + total["but for rests that are told"]) / max(1, total["imported"])
+    kinds = ["as music21", "as abc2midi", "but for rests that are told", "but for pickups that are told",
+             "and back (D.C.), which the others leave out"]
+    agreed = sum(total[kind] for kind in kinds) / max(1, total["imported"])
     print(f"imported {imported:.4f}, melody as music21 or abc2midi {agreed:.4f}")
     for which, count in classes.most_common():
         print(f"  {count:5} {which}")

@@ -215,3 +215,54 @@ fn harmless(bytes: &[u8]) -> Result<(), TestCaseError> {
     }
     Ok(())
 }
+
+#[test]
+fn signs_that_go_back_are_read_alike() {
+    let abc = "X:1\nT:Round the Lock\nM:4/4\nL:1/1\nK:C\nG|E!fine!|]F|D!D.C.!|]\n";
+    let bar = |step: &str, more: &str| {
+        let note = format!(
+            "<note><pitch><step>{step}</step><octave>4</octave></pitch><duration>4</duration></note>"
+        );
+        format!("<measure number=\"1\">{note}{more}</measure>")
+    };
+    let words = |words: &str, sound: &str| {
+        format!(
+            "<direction><direction-type><words>{words}</words></direction-type>{sound}</direction>"
+        )
+    };
+    let double = "<barline location=\"right\"><bar-style>light-light</bar-style></barline>";
+    let head = "<attributes><divisions>1</divisions><key><fifths>0</fifths></key>\
+                <time><beats>4</beats><beat-type>4</beat-type></time></attributes>";
+    let score = |fine: &str, back: &str| {
+        let bars = [
+            bar("G", "").replacen("<note>", &format!("{head}<note>"), 1),
+            bar("E", &format!("{fine}{double}")),
+            bar("F", ""),
+            bar("D", &format!("{back}{double}")),
+        ];
+        format!(
+            "<score-partwise><part-list><score-part id=\"P1\"><part-name>x</part-name></score-part>\
+             </part-list><part id=\"P1\">{}</part></score-partwise>",
+            bars.concat()
+        )
+    };
+    let form = |bytes: &str, format: Format| {
+        let read = read_tunes("x", bytes.as_bytes(), format, Given::default()).unwrap();
+        let (song, _) = read.tunes[0].song().unwrap();
+        let labels = song.form.iter().map(|pass| pass.label.clone()).collect::<Vec<_>>();
+        (labels, song.sections.iter().map(kept_bars).collect::<Vec<_>>())
+    };
+    let wanted = form(abc, Format::Abc);
+    assert_eq!(
+        wanted.0,
+        ["a: fiddle", "b: fiddle", "a: fiddle", "a: banjo", "b: banjo", "a: banjo"]
+    );
+    let spoken = score(&words("Fine", ""), &words("D.C. al Fine", ""));
+    assert_eq!(form(&spoken, Format::MusicXml), wanted);
+    let sounded = score("<sound fine=\"yes\"/>", &words("come again", "<sound dacapo=\"yes\"/>"));
+    assert_eq!(form(&sounded, Format::MusicXml), wanted);
+}
+
+fn kept_bars(section: &Section) -> Vec<Vec<Share<Tune>>> {
+    section.bars.iter().map(|bar| bar.melody.clone()).collect()
+}

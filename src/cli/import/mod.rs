@@ -12,7 +12,7 @@ use clap::ValueEnum;
 use super::failure::{Failure, tell};
 use super::files::{FileShelf, to_stdout, write_whole};
 use crate::interchange::{
-    Format, Given, Remark, Stray, Tune, has_no_chords, read_tunes, song_file,
+    Format, Given, Remark, Stray, Tune, find_chords, has_no_chords, read_tunes, song_file,
 };
 use crate::rehearsal::read_with_own_style;
 use crate::text::{Problems, Source, report};
@@ -33,9 +33,20 @@ pub(super) struct Import {
     /// How many bars each chord lasts in chord sheets without bar lines
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=8))]
     pub bars_per_chord: Option<u32>,
+    /// Where a tune's chords come from that the file gives none for
+    #[arg(long, value_enum, default_value_t = Chords::Given)]
+    pub chords: Chords,
     /// The kind of file, where its name does not say
     #[arg(long, value_enum)]
     pub format: Option<Kind>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Chords {
+    /// From nowhere: the band is silent until you write some
+    Given,
+    /// From the tune; the song file says how sure each is, and what else would do
+    Find,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -149,14 +160,30 @@ fn one(
     let (song, remarks) =
         tune.song().map_err(|why| Failure::failed(format!("{}: {why}", whose(tune.at))))?;
     let mut said: Vec<Remark> = remarks.all().to_vec();
-    if has_no_chords(&song) {
-        let words = "no chords are given, and so the band is silent".to_owned();
-        said.push(Remark { words, at: tune.at, bars: Vec::new() });
-    }
+    let mut say = |words: String| said.push(Remark { words, at: tune.at, bars: Vec::new() });
+    let silent = has_no_chords(&song);
+    let found = (silent && asked.chords == Chords::Find).then(|| find_chords(&song)).flatten();
+    let (song, sure) = match found {
+        Some((with_chords, found)) => {
+            say(found.sentence());
+            if let Some(words) = found.home_sentence(&song) {
+                say(words);
+            }
+            (with_chords, found.remarks(&song))
+        }
+        None => {
+            if silent {
+                let seek = "; `--chords find` finds some for a tune";
+                let seek = if asked.chords == Chords::Find { "" } else { seek };
+                say(format!("no chords are given, and so the band is silent{seek}"));
+            }
+            (song, String::new())
+        }
+    };
     let from = Path::new(&source.name)
         .file_name()
         .map_or_else(|| source.name.clone(), |name| name.to_string_lossy().into_owned());
-    let text = song_file(&song, &from, &said);
+    let text = song_file(&song, &from, &said) + &sure;
     let folder = asked.output.clone().unwrap_or_default();
     let path = file_name(&folder, &song.title, taken, asked.output.is_some());
     check(&path, &text, &whose(tune.at))?;

@@ -8,6 +8,7 @@ use super::measures::Measures;
 use super::note::{Written, length, written};
 use crate::interchange::Remarks;
 use crate::interchange::chord_word::chord_word;
+use crate::interchange::marks::Mark;
 use crate::interchange::tune::What;
 use crate::interchange::units::QUARTER;
 use crate::theory::MidiNote;
@@ -241,7 +242,11 @@ impl Line<'_, '_> {
                 }
             }
             None if text.is_empty() => {}
-            None => self.say(WORDS),
+            // Many write such signs in plain words.
+            None => match Mark::read(text) {
+                Some(mark) => self.voice.mark(mark),
+                None => self.say(WORDS),
+            },
         }
     }
 
@@ -253,21 +258,9 @@ impl Line<'_, '_> {
         let is_name = |name: &str| name.len() < 24 && !name.contains(['|', '\n']);
         let Some(name) = end.map(|end| &rest[..end]).filter(|name| is_name(name)) else { return };
         self.cursor.at += name.len() + mark.len_utf8();
-        const JUMPS: [&str; 9] = [
-            "D.S.",
-            "D.C.",
-            "dacoda",
-            "dacapo",
-            "fine",
-            "segno",
-            "coda",
-            "D.C.alfine",
-            "D.S.alfine",
-        ];
-        if JUMPS.contains(&name) {
-            self.say(format!("`{name}` is not followed: the bars stand as written"));
-        } else {
-            self.say(ORNAMENT);
+        match Mark::read(name) {
+            Some(mark) => self.voice.mark(mark),
+            None => self.say(ORNAMENT),
         }
     }
 

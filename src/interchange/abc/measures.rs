@@ -4,6 +4,7 @@ use super::fields::InForce;
 use super::lexer::BarSign;
 use super::note::Written;
 use crate::interchange::Remarks;
+use crate::interchange::marks::{Jump, Mark, Marks};
 use crate::interchange::tune::{Measure, Sounding, What};
 use crate::interchange::units::times;
 use crate::theory::{Chord, MidiNote};
@@ -25,6 +26,8 @@ pub(super) struct Measures {
     /// What the next length is multiplied by: up, down.
     broken: Option<(i64, i64)>,
     tuplet: Option<Tuplet>,
+    /// Signs that stand behind the notes of a bar, and before the next.
+    coming: Marks,
     /// True once a note has come.
     pub has_notes: bool,
 }
@@ -50,6 +53,7 @@ impl Measures {
             last: None,
             broken: None,
             tuplet: None,
+            coming: Marks::default(),
             has_notes: false,
         }
     }
@@ -142,6 +146,34 @@ impl Measures {
         self.tie = Some((written, pitch));
     }
 
+    /// A sign that sends the player elsewhere.
+    pub(super) fn mark(&mut self, mark: Mark) {
+        let head = self.at == 0 && self.now.notes.is_empty();
+        let before = if head { &mut self.now.marks } else { &mut self.coming };
+        match mark {
+            Mark::Segno => before.segno = true,
+            Mark::Coda | Mark::ToCoda => before.coda = true,
+            Mark::Fine | Mark::Jump(_) => {
+                // At the head of a bar it belongs to the one before.
+                let last = if head { self.done.last_mut() } else { None };
+                let marks = &mut last.unwrap_or(&mut self.now).marks;
+                match mark {
+                    Mark::Jump(jump) => marks.jump = Some(jump),
+                    _ => marks.fine = true,
+                }
+            }
+        }
+    }
+
+    /// All bars are there. A second segno at the end says to go back to the first.
+    pub(super) fn end(&mut self, at: usize) {
+        self.end_bar(at);
+        let again = self.now.marks.segno && self.done.iter().any(|bar| bar.marks.segno);
+        if let Some(last) = self.done.last_mut().filter(|_| again) {
+            last.marks.jump.get_or_insert(Jump::Segno);
+        }
+    }
+
     pub(super) fn chord(&mut self, chord: Option<Chord>) {
         match self.now.chords.last_mut() {
             Some(last) if last.0 == self.at => last.1 = chord,
@@ -194,6 +226,7 @@ impl Measures {
         }
         let next = Measure::new(at, self.force.time);
         let mut done = std::mem::replace(&mut self.now, next);
+        self.now.marks = std::mem::take(&mut self.coming);
         done.span.end = at.max(done.span.start);
         // A chord at the very end of a bar is the next one's.
         let length = self.at;

@@ -352,7 +352,7 @@ impl<'a> Reader<'a> {
     fn finish(mut self, wanted: Option<&str>) -> Option<Result<Tune, (usize, String)>> {
         for voice in self.voices.values_mut() {
             let end = self.source.text.len();
-            voice.end_bar(end);
+            voice.end(end);
         }
         let title = self.titles.first().cloned();
         let name = title.clone().unwrap_or_else(|| format!("number {}", self.number));

@@ -3,6 +3,7 @@
 use super::chords::chord;
 use super::element::Element;
 use super::signs::{key, tempo};
+use crate::interchange::marks::{Jump, Mark};
 use crate::interchange::tune::{Measure, Sounding, TempoMark, TimeSignature, What};
 use crate::interchange::units::{LONGEST, QUARTER, times};
 use crate::interchange::{MOST_MEASURES, Remarks, one_line};
@@ -28,6 +29,8 @@ struct State<'a> {
     transposed: i32,
     /// The note that is tied to the next.
     tied: Option<MidiNote>,
+    /// The last time goes from here to the coda.
+    leaves: bool,
 }
 
 /// Reads all bars.
@@ -39,6 +42,7 @@ pub(super) fn bars(part: &Element, remarks: &mut Remarks) -> Result<Read, (usize
         time: TimeSignature { free: true, ..TimeSignature::COMMON },
         transposed: 0,
         tied: None,
+        leaves: false,
     };
     for element in part.all("measure") {
         if state.out.measures.len() >= MOST_MEASURES {
@@ -69,6 +73,7 @@ impl State<'_> {
 
     fn measure(&mut self, element: &Element) {
         let mut bar = Measure::new(element.at, self.time);
+        bar.marks.coda = std::mem::take(&mut self.leaves);
         // One voice is the tune: that of the first note.
         let voice = element
             .all("note")
@@ -91,7 +96,10 @@ impl State<'_> {
                 }
                 "harmony" => self.harmony(child, &mut bar, at),
                 "direction" => self.direction(child, &mut bar),
-                "sound" => self.tempo(child),
+                "sound" => {
+                    self.tempo(child);
+                    sound(child, &mut bar, &mut self.leaves);
+                }
                 "barline" => barline(child, &mut bar),
                 "backup" => at = (at - self.units(child)).max(0),
                 "forward" => {
@@ -173,6 +181,9 @@ impl State<'_> {
 
     fn direction(&mut self, element: &Element, bar: &mut Measure) {
         self.tempo(element);
+        if let Some(element) = element.child("sound") {
+            sound(element, bar, &mut self.leaves);
+        }
         let kinds = || element.all("direction-type").flat_map(|kind| &kind.children);
         for kind in kinds() {
             match kind.name.as_str() {
@@ -182,15 +193,16 @@ impl State<'_> {
                         bar.part = Some(label);
                     }
                 }
-                "segno" | "coda" => {
-                    self.say(
-                        format!("`{}` is not followed: the bars stand as written", kind.name),
-                        kind.at,
-                    );
+                "segno" => bar.marks.segno = true,
+                // The same sign stands where the last time leaves, and says so to machines.
+                "coda" => {
+                    let leaves = |sound: &Element| sound.attribute("tocoda").is_some();
+                    bar.marks.coda |= !element.child("sound").is_some_and(leaves);
                 }
-                "words" if !kind.text.trim().is_empty() => {
-                    self.say("words over the notes are left out", kind.at);
-                }
+                "words" if !kind.text.trim().is_empty() => match Mark::read(&kind.text) {
+                    Some(mark) => marked(mark, bar, &mut self.leaves),
+                    None => self.say("words over the notes are left out", kind.at),
+                },
                 _ => {}
             }
         }
@@ -301,6 +313,33 @@ fn transposed(chord: crate::theory::Chord, by: i32, key: Option<Key>) -> crate::
         None => name,
     };
     crate::theory::Chord { root: moved(chord.root), bass: chord.bass.map(moved), ..chord }
+}
+
+/// What a player on a machine is told: where to go back to, and where the last time ends.
+fn sound(element: &Element, bar: &mut Measure, leaves: &mut bool) {
+    for (name, mark) in [
+        ("dacapo", Mark::Jump(Jump::Start)),
+        ("dalsegno", Mark::Jump(Jump::Segno)),
+        ("fine", Mark::Fine),
+        ("tocoda", Mark::ToCoda),
+        ("segno", Mark::Segno),
+        ("coda", Mark::Coda),
+    ] {
+        if element.attribute(name).is_some_and(|value| value != "no") {
+            marked(mark, bar, leaves);
+        }
+    }
+}
+
+/// A sign at a bar; `leaves` is set where the last time leaves it for the coda.
+fn marked(mark: Mark, bar: &mut Measure, leaves: &mut bool) {
+    match mark {
+        Mark::Segno => bar.marks.segno = true,
+        Mark::Coda => bar.marks.coda = true,
+        Mark::ToCoda => *leaves = true,
+        Mark::Fine => bar.marks.fine = true,
+        Mark::Jump(jump) => bar.marks.jump = Some(jump),
+    }
 }
 
 fn barline(element: &Element, bar: &mut Measure) {
