@@ -21,6 +21,7 @@ mod note_net;
 mod notes;
 mod peaks;
 mod prediction;
+mod remarks;
 mod resample;
 mod sound;
 mod spectrum;
@@ -29,5 +30,6 @@ mod tuning;
 mod weights;
 
 pub use heard::{Heard, Unheard, hear};
+pub use remarks::remarks;
 pub use resample::{RATE, Resampler, resampled};
 pub use sound::{Cancelled, Mixer, Sound};

@@ -1,4 +1,6 @@
 use super::resample::{RATE, Resampler};
+use crate::take::{Source, Take};
+use crate::time::Nanos;
 
 /// Samples so large count as clipped: the last step of 8 bits, and far above what is left of a full scale
 /// by rounding.
@@ -33,6 +35,12 @@ impl Sound {
             // One channel cancels nothing out.
             Err(Cancelled { loudest, sound }) => mixed(Some(loudest)).unwrap_or(sound),
         }
+    }
+
+    /// The take that it is where nothing is heard in it: as long, and without a stroke.
+    pub fn unheard_take(&self) -> Take {
+        let nanos = self.samples.len() as i64 * 1_000_000_000 / i64::from(self.rate.max(1));
+        Take { hits: Vec::new(), length: Nanos(nanos), source: Source::Sound }
     }
 }
 

@@ -4,7 +4,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 const LOOK: &str = include_str!("look.css");
 
 /// A whole page: `body` under its title, with the look inside it.
-pub(crate) fn document(title: &str, body: &Markup) -> String {
+pub(super) fn document(title: &str, body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {

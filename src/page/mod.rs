@@ -14,6 +14,5 @@ mod progress_page;
 mod review_page;
 mod timing_plot;
 
-pub(crate) use document::document;
 pub use progress_page::progress_html;
 pub use review_page::html;

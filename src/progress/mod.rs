@@ -2,6 +2,8 @@
 
 mod entry;
 mod songs;
+mod words;
 
 pub use entry::{Entry, read_entries};
 pub use songs::{SongProgress, by_song};
+pub use words::words;

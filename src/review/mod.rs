@@ -37,6 +37,7 @@ mod recorded_how;
 mod review;
 mod song_grid;
 mod trend;
+mod words;
 
 pub use anchor::Anchor;
 pub use how::RecordedHow;
@@ -48,3 +49,4 @@ pub use review::{
     Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, SwingReview,
     Timing, TimingReference, Tone, Tones,
 };
+pub use words::words;

@@ -77,7 +77,14 @@ fn targets(page: &str) -> BTreeSet<String> {
         .iter()
         .flat_map(|mark| page.split(mark).skip(1))
         .map(|rest| rest.split('"').next().unwrap().to_owned())
+        .filter(|target| target != "data:,")
         .collect()
+}
+
+/// What the band of the page is given to play.
+fn book(page: &str) -> serde_json::Value {
+    let (_, after) = page.split_once("id=\"songs\">").unwrap();
+    serde_json::from_str(after.split_once("</script>").unwrap().0).unwrap()
 }
 
 fn midi(path: PathBuf) -> MidiFile {
@@ -93,7 +100,7 @@ fn tempo(file: &MidiFile) -> u32 {
 #[test]
 fn a_folder_holds_all_that_its_page_leads_to() {
     let desk = desk(LESSON);
-    let (status, said) = openchair(desk.path(), &["lesson", "week.toml"]);
+    let (status, said) = openchair(desk.path(), &["lesson", "week.toml", "--sound", "wav"]);
     assert_eq!(status, Some(0), "{said}");
     let folder = desk.path().join("week");
     assert!(said.contains("12 files, ") && said.contains("week/index.html"), "{said}");
@@ -112,9 +119,8 @@ fn a_folder_holds_all_that_its_page_leads_to() {
     for place in inside {
         assert!(page.contains(&format!("id=\"{}\"", &place[1..])), "{place}");
     }
-    assert!(!page.contains("http") && !page.contains("<script"));
     for words in [
-        "<h1>A short week</h1>",
+        "<h2>A short week</h2>",
         "Play it &amp; rest.",
         "Nettle &amp; Gate",
         "Trains: &lt;nothing&gt; much.",
@@ -122,7 +128,7 @@ fn a_folder_holds_all_that_its_page_leads_to() {
         "bars 5 to 6, 2 times round",
         "| G | C |\n| D7 | G |",
         "| D | A |",
-        "Drill the change D to A",
+        "The change D to A",
         "open chair: chop",
         "ask a doctor",
         "100 % with the banjo",
@@ -170,7 +176,7 @@ fn a_folder_holds_all_that_its_page_leads_to() {
 #[test]
 fn a_lesson_is_written_over_and_nothing_else_is() {
     let desk = desk(LESSON);
-    let write = || openchair(desk.path(), &["lesson", "week.toml", "--midi-only", "-o", "out"]);
+    let write = || openchair(desk.path(), &["lesson", "week.toml", "-o", "out"]);
     assert_eq!(write().0, Some(0));
     let out = desk.path().join("out");
     assert_eq!(names(&out).len(), 7);
@@ -191,13 +197,56 @@ fn a_lesson_is_written_over_and_nothing_else_is() {
     assert_eq!(names(desk.path()).len(), 3);
 }
 
+/// The band in the page is asked for what the list asks for, and the page alone is a lesson too.
+#[test]
+fn the_page_plays_what_the_list_asks_for() {
+    let desk = desk(LESSON);
+    let (status, said) = openchair(desk.path(), &["lesson", "week.toml", "-o", "week.html"]);
+    assert_eq!(status, Some(0), "{said}");
+    let page = fs::read_to_string(desk.path().join("week.html")).unwrap();
+    assert!(page.len() < 2_000_000, "{} bytes", page.len());
+    assert!(targets(&page).iter().all(|target| target.starts_with('#')), "no files beside it");
+    let songs = &book(&page)["songs"];
+    assert_eq!(songs.as_array().unwrap().len(), 2);
+    assert_eq!(songs[0]["title"], "1 Nettle & Gate");
+    assert_eq!(songs[0]["wish"]["sitOut"], serde_json::json!(["chop"]));
+    assert_eq!(songs[0]["practise"]["speeds"], serde_json::json!([100.0, 400.0]));
+    assert_eq!(songs[0]["practise"]["banjo"], true);
+    assert_eq!(songs[1]["practise"]["level"], "plain");
+    assert_eq!(songs[1]["title"], "2 Nettle & Gate: bars 5 to 6, 2 times round");
+    let wish = &songs[1]["wish"];
+    assert_eq!(
+        (&wish["bars"], &wish["key"], &wish["countIn"]),
+        (&"chorus".into(), &"A".into(), &2.into())
+    );
+    let practise = &songs[1]["practise"];
+    assert_eq!(practise["changes"], serde_json::json!([["D:A", "D to A"]]));
+    assert_eq!((&practise["banjo"], &practise["changeBars"]), (&false.into(), &1.into()));
+    assert!(page.contains("data-item=\"0\"") && page.contains("data-item=\"1\""));
+    let (status, said) =
+        openchair(desk.path(), &["lesson", "week.toml", "--sound", "wav", "-o", "week.html"]);
+    assert_eq!(status, Some(2));
+    assert!(said.contains("a page alone holds no sound files"), "{said}");
+}
+
+#[test]
+fn a_lesson_of_strangers_words_stays_a_page() {
+    let desk =
+        desk(&LESSON.replace("A short week", "</section></script><script>alert(1)</script>"));
+    let (status, said) = openchair(desk.path(), &["lesson", "week.toml", "-o", "week.html"]);
+    assert_eq!(status, Some(0), "{said}");
+    let page = fs::read_to_string(desk.path().join("week.html")).unwrap();
+    assert!(!page.contains("<script>alert"));
+    assert_eq!(page.matches("<script").count(), 8);
+}
+
 #[test]
 fn chairs_by_turns_and_roles_of_a_section() {
     let desk = desk(
         "title = 't'\n[[item]]\nsong = 'nettle.toml'\nsit_out = ['turns']\nchanges = ['G:C']\n\
          [[item]]\nsong = 'nettle.toml'\nsit_out = ['bass@verse']\nchanges = ['G:C']\n",
     );
-    let (status, said) = openchair(desk.path(), &["lesson", "week.toml", "--midi-only"]);
+    let (status, said) = openchair(desk.path(), &["lesson", "week.toml"]);
     assert_eq!(status, Some(0), "{said}");
     let file = |name: &str| midi(desk.path().join("week").join(name));
     let first = |name: &str, role: &str| file(name).track(role).unwrap().notes().unwrap()[0].start;

@@ -10,8 +10,9 @@ use tempfile::TempDir;
 
 use crate::common::skip::skipped;
 
-/// What a page may weigh at most, in bytes: a lesson by mail.
-const MOST: u64 = 1_200_000;
+/// What a page may weigh at most, in bytes: a lesson by mail. Hearing is a third of it: the weights of its nets alone
+/// are 320 kB packed, 430 in letters.
+const MOST: u64 = 1_900_000;
 
 fn openchair() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_openchair"));

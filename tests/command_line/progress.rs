@@ -49,6 +49,31 @@ fn kept(folder: &Path) -> Vec<PathBuf> {
     paths.flat_map(|path| if path.is_dir() { kept(&path) } else { vec![path] }).collect()
 }
 
+/// A student's takes, as the band's page saves them.
+#[test]
+fn a_teacher_reads_a_students_takes_from_a_file() {
+    let (folder, songs) = (TempDir::new().unwrap(), TempDir::new().unwrap());
+    let steady = recorded(&songs, Habit::Steady);
+    let steady = steady.to_str().unwrap();
+    openchair(&folder, &["review", SONG, steady, "--sit-out", "chop"]).success();
+    let own = kept(folder.path()).into_iter().find(|path| path.ends_with("takes.jsonl")).unwrap();
+    let sent = songs.path().join("sent.jsonl");
+    fs::copy(own, &sent).unwrap();
+    let (teacher, sent) = (TempDir::new().unwrap(), sent.to_str().unwrap().to_owned());
+    openchair(&teacher, &["progress", "--takes", &sent])
+        .success()
+        .stdout(contains("Lantern on the Landing"));
+    openchair(&teacher, &["progress"]).success().stdout(contains("No take was reviewed yet"));
+    let none = songs.path().join("none.txt");
+    fs::write(&none, "shopping list\n").unwrap();
+    openchair(&teacher, &["progress", "--takes", none.to_str().unwrap()])
+        .code(1)
+        .stderr(contains("holds no takes"));
+    openchair(&teacher, &["progress", "--takes", "not-there.jsonl"])
+        .code(1)
+        .stderr(contains("not-there.jsonl"));
+}
+
 #[test]
 fn a_take_is_kept_once_and_shown_by_its_song() {
     let (folder, songs) = (TempDir::new().unwrap(), TempDir::new().unwrap());

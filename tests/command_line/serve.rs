@@ -233,7 +233,10 @@ fn songs_lessons_and_files_are_served() {
     let lesson = Server::start(&["songs/lessons/first-week.toml"]);
     let answer = lesson.get(&lesson.path);
     let page = String::from_utf8(answer.body).unwrap();
-    assert!(page.contains("In this lesson") && !page.contains("<audio") && !page.contains(".wav"));
+    let (_, sheet) = page.split_once("id=\"sheet\"").unwrap();
+    let (sheet, _) = sheet.split_once("id=\"more\"").unwrap();
+    assert!(sheet.contains("In this lesson") && !sheet.contains("<audio"));
+    assert!(!sheet.contains(".wav") && !sheet.contains(".mid"), "a page alone is served");
     let file = folder.path().join("mine.html");
     fs::write(&file, "<!DOCTYPE html><title>Mine</title><script>1</script>").unwrap();
     let own = Server::start(&[file.to_str().unwrap()]);

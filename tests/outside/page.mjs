@@ -332,6 +332,118 @@ for (const slow of [1, 4]) {
   await page.close();
 }
 
+// What it makes is what the program makes; and a title of script tags is inert on the printed chart too.
+{
+  const page = await open(file);
+  await take(page, "One Plank Short");
+  await page.evaluate(() => { document.getElementById("writing").open = true; });
+  const made = async (id) => {
+    const [download] = await Promise.all([page.waitForEvent("download", { timeout: 240000 }), page.click(`#save-${id}`)]);
+    return readFileSync(await download.path());
+  };
+  const chart = await made("chart");
+  hold("the chart to print is the program's", chart.equals(run("chart", "one-plank-short", "-o", "-", "--format", "html")));
+  const theirs = run("export", "one-plank-short", "-o", "-", "--format", "wav");
+  const ours = await made("wav");
+  const far = ours.length === theirs.length
+    ? Math.max(...Array.from({ length: 4000 }, (_, at) => { const place = 44 + 2 * Math.floor((at * (ours.length - 50)) / 8000); return Math.abs(ours.readInt16LE(place) - theirs.readInt16LE(place)); }))
+    : Infinity;
+  // The last bit of a float may differ, and so may what is rounded from it.
+  hold("the sound file is the program's", far <= 2, far);
+  await page.close();
+  const strange = await open(join(place, "odd.html"));
+  await strange.evaluate(() => { document.getElementById("writing").open = true; });
+  const [download] = await Promise.all([strange.waitForEvent("download", { timeout: 60000 }), strange.click("#save-chart")]);
+  const printed = readFileSync(await download.path(), "utf8");
+  hold("a title of script tags is inert on the printed chart", !printed.includes("<script") && !printed.includes("<img"));
+  await strange.close();
+}
+
+// Drills, speeds that climb, and the neck.
+{
+  const page = await open(file);
+  await take(page, "Lantern on the Landing");
+  await page.evaluate(() => { document.getElementById("practising").open = true; });
+  await page.fill("#climb-from", "150");
+  await page.fill("#climb-to", "200");
+  await page.fill("#climb-step", "25");
+  await page.click("#drill");
+  await until(page, "standing", "play");
+  hold("a change is drilled", await until(page, "lastBar", 4) && (await see(page, "speed")) === 150, JSON.stringify(await see(page, "form")));
+  hold("and climbs", await until(page, "speed", 175));
+  await page.click("#neck-on");
+  await page.waitForTimeout(600);
+  hold("the neck shows the hand", await page.evaluate(() => document.querySelectorAll("#neck .place").length > 0));
+  await page.click("#marking");
+  await page.click("#whole");
+  await ready(page);
+  hold("the song comes back", await page.waitForFunction(() => window.openchair.band.last?.lastBar > 8, null, { timeout: 10000 }).then(() => true, () => false));
+  await page.close();
+}
+
+// A MIDI instrument and a pedal, where the browser has them: a stand-in for both.
+{
+  const page = await browser.newPage();
+  page.on("pageerror", (error) => hold("a script broke off", false, error.message));
+  await page.addInitScript(() => {
+    window.got = [];
+    window.input = { id: "in", name: "pedal", onmidimessage: null };
+    const output = { id: "out", name: "box", send: (bytes, at) => window.got.push({ bytes: [...bytes], at, now: performance.now() }) };
+    navigator.requestMIDIAccess = async () => ({ inputs: new Map([["in", window.input]]), outputs: new Map([["out", output]]), onstatechange: null });
+  });
+  await page.goto(`file://${file}`);
+  await ready(page);
+  await page.evaluate(() => { document.getElementById("bars").value = "0"; document.getElementById("midi").open = true; });
+  await page.click("#midi-open");
+  await page.selectOption("#midi-out", "out");
+  await page.click("#go");
+  await until(page, "standing", "play");
+  await page.waitForTimeout(5000);
+  const got = await page.evaluate(() => window.got);
+  const notes = got.filter(({ bytes }) => bytes[0] >> 4 === 9);
+  const set = new Set(got.filter(({ bytes }) => bytes[0] >> 4 === 12).map(({ bytes }) => bytes[0] & 15));
+  hold("the band is played as MIDI", notes.length > 10 && notes.every(({ bytes }) => set.has(bytes[0] & 15) || (bytes[0] & 15) === 9), `${notes.length} notes`);
+  const ahead = notes.map(({ at, now }) => at - now).sort((a, b) => a - b);
+  hold("messages are stamped ahead of their time", ahead[Math.floor(ahead.length / 10)] > 0, `${ahead[0]?.toFixed(0)} to ${ahead.at(-1)?.toFixed(0)} ms`);
+  hold("and the page is silent meanwhile", await page.evaluate(() => window.openchair.band.sound.out.gain.value === 0));
+  await page.selectOption("#teach-what", "pause");
+  await page.click("#teach");
+  await page.evaluate(() => window.input.onmidimessage({ data: new Uint8Array([0xB0, 64, 127]) }));
+  await page.evaluate(() => window.input.onmidimessage({ data: new Uint8Array([0xB0, 64, 0]) }));
+  await page.evaluate(() => window.input.onmidimessage({ data: new Uint8Array([0xB0, 64, 127]) }));
+  hold("a pedal that was taught pauses the band", await until(page, "standing", "pause"));
+  await page.waitForTimeout(500);
+  const sounding = new Map();
+  for (const { bytes: [status, key, value] } of await page.evaluate(() => window.got)) {
+    const name = `${status & 15} ${key}`;
+    if (status >> 4 === 9 && value > 0) sounding.set(name, 1);
+    if (status >> 4 === 8) sounding.delete(name);
+  }
+  hold("and no note hangs", sounding.size === 0, sounding.size);
+  await page.close();
+}
+
+// A lesson: the same page with a teacher's list.
+{
+  const lesson = join(place, "lesson.html");
+  run("lesson", "songs/lessons/first-week.toml", "-o", lesson);
+  for (const [width, height] of [[360, 740], [1280, 800]]) {
+    const page = await open(lesson, { width, height });
+    await page.click("[data-item=\"1\"] button >> nth=0");
+    hold("a thing of a lesson is played", await until(page, "speed", 75) && await until(page, "standing", "count"), await see(page, "title"));
+    hold("with the chair open that it leaves", (await see(page, "chairs")).some((chair) => chair.role === "guitar" && chair.open));
+    await page.click("[data-item=\"0\"] [aria-label=\"Drill C to F at 80 percent\"]");
+    hold("a change of a lesson is drilled", await until(page, "form", ["C to F"]) && await until(page, "speed", 80), JSON.stringify(await see(page, "form")));
+    await page.evaluate(() => { for (const it of document.querySelectorAll("details")) it.open = true; });
+    await page.evaluate(axe);
+    const { violations } = await page.evaluate(() => window.axe.run());
+    hold(`axe finds nothing in a lesson at ${width}`, violations.length === 0, violations.map((it) => it.id).join(", "));
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
+    hold(`nothing of a lesson is cut off at ${width}`, wide <= width, wide);
+    await page.close();
+  }
+}
+
 // For everybody, on every screen.
 for (const [name, width, height] of [["phone", 360, 740], ["tablet", 820, 1180], ["desktop", 1280, 800]]) {
   for (const colorScheme of ["light", "dark"]) {

@@ -30,6 +30,7 @@ export class Listener {
   wrong(/** @type {string} */ _) {}
   checked(/** @type {string} */ _) {}
   midi(/** @type {Uint8Array<ArrayBuffer>} */ _) {}
+  progress(/** @type {string} */ _) {}
 }
 
 /** The band. */
@@ -45,18 +46,30 @@ export class Band {
     this.begun = false;
     /** @type {any} */
     this.last = null;
+    /** What is loaded, and all that happened since: for whoever begins to follow later. */
+    this.loaded = "";
+    /** @type {string[]} */
+    this.log = [];
+    /** Told of what happens. @type {(news: string[]) => void} */
+    this.onnews = () => {};
+    /** Told of what is played as MIDI. @type {(lines: string[]) => void} */
+    this.onsent = () => {};
     this.player.onmessage = ({ data }) => {
       if (data.wrong) listener.wrong(data.wrong);
       if (data.facts) {
+        [this.loaded, this.log] = [data.load, []];
         this.eye.postMessage({ load: data.load });
         listener.facts(data.facts);
         this.look();
       }
       if (data.news) {
+        this.log.push(...data.news);
+        this.onnews(data.news);
         this.eye.postMessage({ news: data.news });
         this.look();
       }
       if (data.said) listener.said(data.said);
+      if (data.sent) this.onsent(data.sent);
     };
     for (const other of [this.player, this.eye]) {
       other.onerror = (event) => listener.wrong(`The band broke off: ${event.message}`);
@@ -73,6 +86,7 @@ export class Band {
       }
       if ("checked" in data) listener.checked(data.checked);
       if (data.midi) listener.midi(data.midi);
+      if (data.progress) listener.progress(data.progress);
       if (data.chart) listener.chart(data.chart);
       if ("tab" in data) listener.tab(data.tab);
     };
@@ -83,6 +97,36 @@ export class Band {
     const bytes = await unpacked();
     this.player.postMessage({ engine: bytes });
     this.eye.postMessage({ engine: bytes });
+  }
+
+  /** Another worker with an engine of its own. @param {string} id its script @returns {Promise<Worker>} */
+  async another(id) {
+    const other = worker(id);
+    other.postMessage({ engine: await unpacked() });
+    return other;
+  }
+
+  /**
+   * Makes a file beside what is played, in a worker that ends with it.
+   * @param {Record<string, object>} what a name of what is made, and the wishes
+   * @returns {Promise<Uint8Array<ArrayBuffer>>}
+   */
+  async made(what) {
+    const maker = await this.another("ear-worker");
+    try {
+      return await new Promise((done, fail) => {
+        maker.onmessage = ({ data }) => (data.wrong ? fail(new Error(data.wrong)) : done(data.made));
+        maker.onerror = (event) => fail(new Error(event.message));
+        maker.postMessage({ make: Object.keys(what)[0], wish: JSON.stringify(Object.values(what)[0]) });
+      });
+    } finally {
+      maker.terminate();
+    }
+  }
+
+  /** Asks for takes in words. @param {string} lines */
+  progress(lines) {
+    this.eye.postMessage({ progress: lines });
   }
 
   /**

@@ -1,44 +1,9 @@
 // The song's text: what is wrong with it is said as it is typed, and the band takes it up when it is asked to.
+import { keep, kept, save } from "./drawer.js";
 import { part, write } from "./stand.js";
 
 /** How long nobody types before the text is looked through, in milliseconds. */
 const PATIENCE = 400;
-
-/** Where the browser keeps a text. Some keep nothing for a page from disk. @param {string} name */
-const drawer = (name) => `openchair song ${name}`;
-
-/** @param {string} name @returns {string | null} */
-const kept = (name) => {
-  try {
-    return localStorage.getItem(drawer(name));
-  } catch {
-    return null;
-  }
-};
-
-/** @param {string} name @param {string | null} text nothing to forget it */
-const keep = (name, text) => {
-  try {
-    if (text === null) localStorage.removeItem(drawer(name));
-    else localStorage.setItem(drawer(name), text);
-  } catch {
-    // It is still in the page, to be saved as a file.
-  }
-};
-
-/**
- * Gives a file to the browser to save.
- * @param {string} name
- * @param {BlobPart} content
- * @param {string} kind
- */
-export const save = (name, content, kind) => {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([content], { type: kind }));
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-};
 
 /** The text in the page, and what is done with it. */
 export class Editor {
@@ -52,14 +17,14 @@ export class Editor {
     /** @type {number | undefined} */
     this.waiting = undefined;
     part("text").addEventListener("input", () => {
-      keep(this.name, this.text());
+      keep(`song ${this.name}`, this.text());
       clearTimeout(this.waiting);
       this.waiting = setTimeout(() => check(this.text()), PATIENCE);
     });
     part("take-up").addEventListener("click", play);
     part("save-song").addEventListener("click", () => save(`${this.name}.toml`, this.text(), "text/plain"));
     part("as-came").addEventListener("click", () => {
-      keep(this.name, null);
+      keep(`song ${this.name}`, null);
       part("text").value = this.asCame;
       check(this.asCame);
       play();
@@ -78,7 +43,7 @@ export class Editor {
    */
   open(name, text) {
     [this.name, this.asCame] = [name, text];
-    part("text").value = kept(name) ?? text;
+    part("text").value = kept(`song ${name}`) ?? text;
     this.said("");
   }
 

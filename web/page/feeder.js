@@ -45,14 +45,14 @@ class Feeder extends AudioWorkletProcessor {
     }
     this.played += done;
     this.quanta += 1;
-    const ranDry = done < left.length && !this.dry;
+    const [ranDry, begins] = [done < left.length && !this.dry, this.dry && first >= 0];
     this.dry = done < left.length;
     if (ranDry || this.quanta % TOLD_EVERY === 0) {
       this.worker?.postMessage({ played: this.played, dry: ranDry });
       this.played = 0;
       if (ranDry) this.port.postMessage({ dry: true });
     }
-    if (first >= 0 && this.quanta % SHOWN_EVERY === 0) {
+    if (begins || (first >= 0 && this.quanta % SHOWN_EVERY === 0)) {
       this.port.postMessage({ frame: first, time: currentTime });
     }
     return true;

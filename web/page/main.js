@@ -1,12 +1,19 @@
 // The page: songs to choose, controls, and what is shown of the band.
 import { Band, Listener, held } from "./band.js";
 import { markChart, showChart } from "./chart.js";
-import { Editor, save } from "./editor.js";
+import { Diary } from "./diary.js";
+import { save } from "./drawer.js";
+import { Editor } from "./editor.js";
 import { listen, takeKeys } from "./keys.js";
+import { showLesson } from "./lesson.js";
+import { Midi } from "./midi.js";
+import { neckButton, showNeck, takeNeck } from "./neck.js";
+import { practise, showChanges } from "./practise.js";
 import { made, part, showStand, write } from "./stand.js";
 import { showTab, takeTab } from "./tab.js";
+import { Taker } from "./take.js";
 
-/** @type {{songs: {name: string, title: string, song: string, styles: Record<string, string>, wish: Record<string, unknown>}[]}} */
+/** @type {{songs: {name: string, title: string, song: string, styles: Record<string, string>, wish: Record<string, unknown>, practise?: any}[]}} */
 const book = JSON.parse(held("songs"));
 
 /** How long a paused band keeps the sound device awake, in milliseconds. */
@@ -20,6 +27,12 @@ let facts = null;
 let view = null;
 /** The first bar of a loop that is being marked by touch; null where none is, 0 where it is still to come. @type {number | null} */
 let marking = null;
+/** What is practised over and above what the song's text says: of a lesson, a change that is drilled, a climb. @type {object} */
+let more = {};
+/** True if the band is to begin as soon as it has taken up what is loaded. */
+let begins = false;
+/** Bars of the song's form. */
+let wholeBars = 1;
 let saidAt = 0;
 let speedTouched = 0;
 
@@ -48,16 +61,25 @@ class Page extends Listener {
     part("speed").value = next.speed;
     chairs();
     takeKeys(next.keysFor);
+    showChanges(next.changes);
+    midi.takeActions(next.keysFor);
     part("go").disabled = false;
+    const { level } = chosen()?.practise ?? {};
+    if (level) band.act(`tab ${level}`);
+    if (begins) band.act("start");
+    begins = false;
     if (next.remarks.length > 0) say(next.remarks.join(" · "));
   }
 
   view(/** @type {any} */ next) {
     view = next;
+    if (!("change" in more)) wholeBars = next.lastBar;
     showStand(next);
     markChart(next, marking || next.mark);
     showTab(next);
+    showNeck(next);
     controls(next);
+    if (next.standing === "end") taker.ended();
   }
 
   chart(/** @type {any} */ chart) {
@@ -67,7 +89,9 @@ class Page extends Listener {
 
   tab(/** @type {any} */ tab) {
     takeTab(tab);
+    takeNeck(tab);
     if (view) showTab(view);
+    if (view) showNeck(view);
   }
 
   said(/** @type {string} */ words) {
@@ -84,6 +108,10 @@ class Page extends Listener {
 
   midi(/** @type {Uint8Array<ArrayBuffer>} */ bytes) {
     save(`${editor.name}.mid`, bytes, "audio/midi");
+  }
+
+  progress(/** @type {string} */ words) {
+    diary.said(words);
   }
 }
 
@@ -177,10 +205,35 @@ const asWritten = (text) => {
   return { name: `${song.name}.toml`, song: text, styles: song.styles, ...song.wish };
 };
 
-const load = () => {
+/** Takes up a text. @param {string} text */
+const takeUp = (text) => {
   part("go").disabled = true;
   mark(false);
-  band.load({ ...asWritten(editor.text()), countIn: Number(part("bars").value) });
+  taker.ended();
+  band.load({ countIn: Number(part("bars").value), ...asWritten(text), ...more });
+};
+
+const load = () => {
+  more = {};
+  takeUp(editor.text());
+};
+
+/** Takes up what is to be practised, and begins. @param {object} what */
+const begin = (what) => {
+  more = what;
+  begins = true;
+  takeUp(editor.text());
+};
+
+/** The text that is there, as the band plays it now: what is as it was taken up is not asked for. */
+const asPlayed = () => {
+  const { wantedSpeed: speed, banjoLevel: level, chairs: all } = view;
+  const lineUp = all.map((/** @type {any} */ chair) => chair.role);
+  const sitOut = all.filter((/** @type {any} */ chair) => chair.open).map((/** @type {any} */ chair) => chair.role);
+  const own = facts.roles.filter((/** @type {any} */ role) => role.inBand).map((/** @type {any} */ role) => role.role);
+  const band = own.every((/** @type {string} */ role) => lineUp.includes(role)) && own.length === lineUp.length ? {} : { band: lineUp };
+  const key = view.key === facts.key ? {} : { key: view.key };
+  return { ...asWritten(editor.text()), ...more, ...key, ...band, speed: Number(speed.toFixed(3)), level, sitOut };
 };
 
 const editor = new Editor((text) => band.check(asWritten(text)), load);
@@ -191,9 +244,8 @@ const open = () => {
   editor.open(song.name, song.song);
   // A text that was left with mistakes does not keep the song from being played.
   if (editor.text() !== song.song) band.check(asWritten(editor.text()));
-  part("go").disabled = true;
-  mark(false);
-  band.load({ ...asWritten(song.song), countIn: Number(part("bars").value) });
+  more = {};
+  takeUp(song.song);
 };
 
 /** @param {number} percent */
@@ -215,13 +267,41 @@ book.songs.forEach((song, index) => {
   part("song").append(option);
 });
 part("song-pick").hidden = book.songs.length < 2;
+showLesson(book.songs, (index, what) => {
+  part("song").value = String(index);
+  const song = chosen();
+  editor.open(song.name, song.song);
+  begin(what);
+  part("stand").scrollIntoView({ block: "start" });
+});
+neckButton();
+practise(begin, () => {
+  // A drill goes round by itself: what climbs is the song then.
+  const [from, to] = (!("change" in more) && view.loop) || [1, wholeBars];
+  return `${from}-${to}`;
+});
 part("song").addEventListener("change", open);
 part("save-midi").addEventListener("click", () => {
-  const { key, wantedSpeed: speed, banjoLevel: level, chairs: all } = view;
-  const lineUp = all.map((/** @type {any} */ chair) => chair.role);
-  const sitOut = all.filter((/** @type {any} */ chair) => chair.open).map((/** @type {any} */ chair) => chair.role);
-  band.midi({ ...asWritten(editor.text()), key, speed, level, band: lineUp, sitOut });
+  band.midi(asPlayed());
 });
+/** @param {string} what @param {string} ending @param {string} kind */
+const saver = (what, ending, kind) => {
+  const button = part(`save-${what}`);
+  button.addEventListener("click", async () => {
+    button.disabled = true;
+    say("Making the file…");
+    try {
+      save(`${editor.name}${ending}`, await band.made({ [what]: asPlayed() }), kind);
+      say("The file is made.");
+    } catch (why) {
+      say(String(/** @type {any} */ (why).message ?? why));
+    }
+    button.disabled = false;
+  });
+};
+saver("wav", ".wav", "audio/wav");
+saver("chart", "-chart.html", "text/html");
+const midi = new Midi(band, (words) => (words === "pause" ? go() : act(words)));
 part("go").addEventListener("click", go);
 for (const button of document.querySelectorAll("[data-act]")) {
   button.addEventListener("click", () => act(/** @type {HTMLElement} */ (button).dataset.act ?? ""));
@@ -239,6 +319,22 @@ part("banjo-level").addEventListener("change", () => act(`banjo ${part("banjo-le
 part("rule").addEventListener("change", () => act(`chairs ${part("rule").value}`));
 part("names").addEventListener("change", () => act(`chords ${part("names").value}`));
 listen(act, go);
+
+const diary = new Diary((lines) => band.progress(lines));
+const taker = new Taker(band, {
+  song: () => editor.name,
+  wish: asPlayed,
+  act,
+  begin: () => {
+    const plays = view && (view.standing === "play" || view.standing === "count");
+    // Without a count-in nobody knows when to begin.
+    if (!plays) act(`start ${Math.max(1, Number(part("bars").value))}`);
+  },
+  quiet: () => {
+    if (view && (view.standing === "play" || view.standing === "count")) act("pause");
+  },
+  reviewed: (entry) => diary.add(entry),
+});
 
 /** True if a pointer was used last, not the keyboard. */
 let pointed = false;
@@ -277,7 +373,7 @@ const frame = (/** @type {number} */ now) => {
   if (band.sound.running) band.look();
   const plays = view && (view.standing === "play" || view.standing === "count");
   light(Boolean(plays));
-  if (plays || !band.sound.running) pausedAt = now;
+  if (plays || !band.sound.running || taker.busy !== "") pausedAt = now;
   else if (now - pausedAt > AWAKE) band.sound.stop();
   if (saidAt > 0 && now - saidAt > SAID) {
     write("said", "");
@@ -289,4 +385,4 @@ requestAnimationFrame(frame);
 band.ready().then(open, (why) => wrong(`The band can't play in this browser: ${why}`));
 
 /** For whoever tests the page. */
-Object.assign(window, { openchair: { band, book } });
+Object.assign(window, { openchair: { band, book, taker } });

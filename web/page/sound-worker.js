@@ -13,10 +13,14 @@ let sink = null;
 let rate = 48000;
 let ahead = LEAST_AHEAD;
 let [sent, played] = [0, 0];
+/** True if the page wants to know what is played as MIDI. */
+let midi = false;
 
 const tell = () => {
   const news = engine?.call("news");
   if (news) self.postMessage({ news: news.split("\n") });
+  const lines = midi && engine?.call("sent");
+  if (lines) self.postMessage({ sent: lines.split("\n") });
 };
 
 const piece = () => {
@@ -60,6 +64,7 @@ const does = async (data) => {
       rate = data.rate;
       const facts = engine.call("load", data.load, rate);
       self.postMessage({ facts: JSON.parse(facts), load: data.load });
+      engine.call("tell_midi", null, Number(midi));
       settle();
     }
     if (data.act) {
@@ -67,6 +72,10 @@ const does = async (data) => {
       // What begins to play waits for its way to the loudspeaker.
       if (!data.plays) settle();
       self.postMessage({ said, act: data.act });
+    }
+    if ("midi" in data) {
+      midi = data.midi;
+      if (engine.parts.tell_midi(Number(midi)) && midi) tell();
     }
     if ("sink" in data) {
       sink = data.sink;

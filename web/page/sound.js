@@ -3,6 +3,25 @@
 /** Pieces of sound that are scheduled ahead where there is no audio worklet, in seconds. */
 const SCHEDULED = 0.25;
 
+/**
+ * Gives a script to the audio thread. False where there is none, as in pages that came over plain http, or where it
+ * takes no script.
+ * @param {AudioContext} context
+ * @param {string} script
+ */
+export const loadWorklet = async (context, script) => {
+  if (!context.audioWorklet) return false;
+  // A page from disk may load it from its own letters alone, others from a blob as well.
+  const blob = URL.createObjectURL(new Blob([script], { type: "text/javascript" }));
+  const letters = `data:text/javascript,${encodeURIComponent(script)}`;
+  let loaded = false;
+  for (const url of [letters, blob]) {
+    loaded ||= await context.audioWorklet.addModule(url).then(() => true, () => false);
+  }
+  URL.revokeObjectURL(blob);
+  return loaded;
+};
+
 /** Where the sound goes. */
 export class Sound {
   /**
@@ -17,6 +36,8 @@ export class Sound {
     this.rate = this.context.sampleRate;
     /** A frame, and when it left for the loudspeaker. @type {{frame: number, time: number} | null} */
     this.mark = null;
+    /** Told of every such mark. @type {(mark: {frame: number, time: number}) => void} */
+    this.marked = () => {};
     this.gaps = 0;
     this.running = false;
     this.out = this.context.createGain();
@@ -27,23 +48,16 @@ export class Sound {
 
   /** @param {string} feeder */
   async made(feeder) {
-    // Pages that came over plain http may not have one.
-    if (!this.context.audioWorklet) return null;
-    // A page from disk may load it from its own letters alone, others from a blob as well.
-    const blob = URL.createObjectURL(new Blob([feeder], { type: "text/javascript" }));
-    const letters = `data:text/javascript,${encodeURIComponent(feeder)}`;
-    let loaded = false;
-    for (const url of [letters, blob]) {
-      loaded ||= await this.context.audioWorklet.addModule(url).then(() => true, () => false);
-    }
-    URL.revokeObjectURL(blob);
-    if (!loaded) return null;
+    if (!(await loadWorklet(this.context, feeder))) return null;
     const node = new AudioWorkletNode(this.context, "openchair-feeder", {
       numberOfInputs: 0, outputChannelCount: [2],
     });
     node.port.onmessage = ({ data }) => {
       if (data.dry) this.gaps += 1;
-      else this.mark = data;
+      else {
+        this.mark = data;
+        this.marked(data);
+      }
     };
     node.connect(this.out);
     return node;
@@ -101,6 +115,16 @@ export class Sound {
       setTimeout(() => port.postMessage({ played: frames }), wait * 1000);
       at += frames / this.rate;
     };
+  }
+
+  /** When a frame of the band's is heard, on the clock of the page: now, where that is not known. @param {number} frame */
+  when(frame) {
+    if (!this.mark) return performance.now();
+    const at = this.mark.time + (frame - this.mark.frame) / this.rate;
+    const { contextTime = 0, performanceTime = 0 } = this.context.getOutputTimestamp?.() ?? {};
+    // Where the browser says nothing of it, its device plays what it is given at once.
+    if (!performanceTime) return performance.now() + 1000 * (at - this.context.currentTime);
+    return performanceTime + 1000 * (at - contextTime);
   }
 
   /** What is heard now, in nanoseconds of the band's time; null if nothing is. */

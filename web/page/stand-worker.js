@@ -34,6 +34,7 @@ const does = async (data) => {
       engine.call("midi", data.midi);
       self.postMessage({ midi: engine.bytes() });
     }
+    if (data.progress) self.postMessage({ progress: engine.call("progress", data.progress) });
     if (data.news) coming.push(...data.news);
     if ("at" in data) {
       follow(data.at ?? Infinity);

@@ -64,7 +64,8 @@ export const showStand = (view) => {
   writeLarge("next", view.next ?? "");
   write("when", when(view));
   const banjo = view.banjo;
-  write("shapes", banjo ? `banjo capo ${banjo.capo}: ${banjo.now}${banjo.next ? `, then ${banjo.next}` : ""}` : "");
+  const shapes = banjo ? [banjo.now, banjo.next].filter(Boolean).join(", then ") : "";
+  write("shapes", shapes ? `banjo capo ${banjo.capo}: ${shapes}` : "");
   showBeats(view);
   const task = view.task;
   writeLarge("task", task ? task.now : "");

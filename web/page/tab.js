@@ -10,7 +10,7 @@ let tab = null;
 let shown = "";
 
 /** @param {string} kind @param {Record<string, string | number>} at @param {string} [words] */
-const draw = (kind, at, words = "") => {
+export const draw = (kind, at, words = "") => {
   const element = document.createElementNS(SPACE, kind);
   for (const [name, value] of Object.entries(at)) element.setAttribute(name, String(value));
   if (words) element.textContent = words;

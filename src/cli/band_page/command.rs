@@ -47,5 +47,5 @@ pub(in crate::cli) fn page_of(songs: &[PathBuf]) -> Result<String, Failure> {
         [] => shipped()?,
         songs => songs.iter().map(|song| entry(song)).collect::<Result<_, _>>()?,
     };
-    document(&songs)
+    document(&songs, None)
 }

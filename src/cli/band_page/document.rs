@@ -2,7 +2,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 
 use super::book::Entry;
-use super::scripts::{PAGE, SOUND_WORKER, STAND_WORKER, joined};
+use super::scripts::{EAR_WORKER, PAGE, SOUND_WORKER, STAND_WORKER, joined};
 use crate::cli::failure::Failure;
 
 /// The band as it was built for a browser: `make web` does. It is in the program, so that nobody needs the tools for
@@ -12,18 +12,22 @@ const ENGINE: &[u8] = include_bytes!("../../../web/band.wasm.gz");
 const TEMPLATE: &str = include_str!("../../../web/page/page.html");
 const LOOK: &str = include_str!("../../../web/page/page.css");
 const FEEDER: &str = include_str!("../../../web/page/feeder.js");
+const RECORDER: &str = include_str!("../../../web/page/recorder.js");
 
-/// The page with those songs.
-pub(super) fn document(songs: &[Entry]) -> Result<String, Failure> {
+/// The page with those songs, and with the sheet of a lesson if they are one's.
+pub(super) fn document(songs: &[Entry], sheet: Option<&str>) -> Result<String, Failure> {
     let book = serde_json::json!({ "songs": songs }).to_string();
     let fill = [
         ("/*STYLE*/", LOOK.to_owned()),
         ("/*ENGINE*/", STANDARD.encode(ENGINE)),
         ("/*SOUND-WORKER*/", joined(SOUND_WORKER)),
         ("/*STAND-WORKER*/", joined(STAND_WORKER)),
+        ("/*EAR-WORKER*/", joined(EAR_WORKER)),
         ("/*FEEDER*/", FEEDER.to_owned()),
+        ("/*RECORDER*/", RECORDER.to_owned()),
         ("/*PAGE*/", joined(PAGE)),
         ("/*SONGS*/", inert(&book)),
+        ("<!--SHEET-->", sheet.unwrap_or_default().to_owned()),
     ];
     let mut page = String::with_capacity(1 << 20);
     let mut rest = TEMPLATE;
@@ -59,13 +63,20 @@ mod tests {
 
     #[test]
     fn every_place_of_the_template_is_filled() {
-        let page = document(&[]).unwrap_or_default();
-        for mark in ["/*STYLE*/", "/*ENGINE*/", "/*PAGE*/", "/*SONGS*/", "/*FEEDER*/", "-WORKER*/"]
-        {
+        let page = document(&[], None).unwrap_or_default();
+        for mark in [
+            "/*STYLE*/",
+            "/*ENGINE*/",
+            "/*PAGE*/",
+            "/*SONGS*/",
+            "/*FEEDER*/",
+            "/*RECORDER*/",
+            "-WORKER*/",
+        ] {
             assert!(TEMPLATE.contains(mark) && !page.contains(mark), "{mark}");
         }
-        // Six scripts, and none ends early.
-        assert_eq!(page.matches("</script>").count(), 6);
-        assert_eq!(page.matches("<script").count(), 6);
+        // Eight scripts, and none ends early.
+        assert_eq!(page.matches("</script>").count(), 8);
+        assert_eq!(page.matches("<script").count(), 8);
     }
 }

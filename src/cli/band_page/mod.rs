@@ -3,6 +3,8 @@
 mod book;
 mod command;
 mod document;
+mod lesson;
 mod scripts;
 
 pub(super) use command::{BandPage, page_of, run};
+pub(super) use lesson::lesson_page;

@@ -12,14 +12,23 @@ macro_rules! module {
 /// Each after those that it imports.
 pub(super) const SOUND_WORKER: &[Module] = &[module!("engine"), module!("sound-worker")];
 pub(super) const STAND_WORKER: &[Module] = &[module!("engine"), module!("stand-worker")];
+pub(super) const EAR_WORKER: &[Module] = &[module!("engine"), module!("ear-worker")];
 pub(super) const PAGE: &[Module] = &[
     module!("sound"),
     module!("band"),
     module!("stand"),
     module!("chart"),
     module!("tab"),
+    module!("drawer"),
+    module!("neck"),
+    module!("diary"),
     module!("editor"),
     module!("keys"),
+    module!("lesson"),
+    module!("practise"),
+    module!("midi"),
+    module!("microphone"),
+    module!("take"),
     module!("main"),
 ];
 
@@ -56,7 +65,7 @@ mod tests {
 
     #[test]
     fn what_a_module_imports_stands_before_it() {
-        for modules in [SOUND_WORKER, STAND_WORKER, PAGE] {
+        for modules in [SOUND_WORKER, STAND_WORKER, EAR_WORKER, PAGE] {
             for (at, (name, text)) in modules.iter().enumerate() {
                 for line in text.lines().filter(|line| line.starts_with("import ")) {
                     let from = line.split('"').nth(1).unwrap();
@@ -79,7 +88,7 @@ mod tests {
 
     #[test]
     fn no_name_is_made_twice_in_one_script() {
-        for modules in [SOUND_WORKER, STAND_WORKER, PAGE] {
+        for modules in [SOUND_WORKER, STAND_WORKER, EAR_WORKER, PAGE] {
             let mut seen: Vec<&str> = Vec::new();
             for (module, text) in modules {
                 for name in names(text) {
@@ -92,7 +101,7 @@ mod tests {
 
     #[test]
     fn no_script_ends_the_element_it_stands_in() {
-        for modules in [SOUND_WORKER, STAND_WORKER, PAGE] {
+        for modules in [SOUND_WORKER, STAND_WORKER, EAR_WORKER, PAGE] {
             let text = joined(modules);
             assert!(!text.contains("</") && !text.contains("<!--"));
             assert!(

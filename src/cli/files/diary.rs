@@ -2,7 +2,7 @@
 
 use std::fs::{self, OpenOptions};
 use std::io::{self, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use etcetera::BaseStrategy;
 use etcetera::base_strategy::choose_native_strategy;
@@ -23,15 +23,18 @@ fn path() -> Option<PathBuf> {
 /// Every take that was kept, and the numbers of lines that can't be read.
 pub(in crate::cli) fn takes() -> io::Result<(Vec<Entry>, Vec<usize>)> {
     let Some(path) = path() else { return Ok((Vec::new(), Vec::new())) };
-    match fs::metadata(&path) {
+    match takes_of(&path) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok((Vec::new(), Vec::new())),
-        Err(error) => Err(error),
-        Ok(about) if about.len() > MOST_BYTES => Err(io::Error::other(format!(
-            "{} is too large to be what it should be",
-            path.display()
-        ))),
-        Ok(_) => Ok(read_entries(&String::from_utf8_lossy(&fs::read(&path)?))),
+        read => read,
     }
+}
+
+/// Every take of a file, and the numbers of lines that can't be read.
+pub(in crate::cli) fn takes_of(path: &Path) -> io::Result<(Vec<Entry>, Vec<usize>)> {
+    if fs::metadata(path)?.len() > MOST_BYTES {
+        return Err(io::Error::other("it is too large to be what it should be"));
+    }
+    Ok(read_entries(&String::from_utf8_lossy(&fs::read(path)?)))
 }
 
 /// Keeps the figures of a review, unless it is the last take reviewed again. Gives what the player should know if they

@@ -4,19 +4,12 @@ use std::path::Path;
 
 use crate::cli::failure::{Failure, tell};
 use crate::cli::files;
-use crate::hear::{Heard, Sound, Unheard, hear};
+use crate::hear::{Heard, Sound, Unheard, hear, remarks};
 use crate::input::{SoundFile, TakeError, read_recorded, read_take_midi, read_take_sound};
-use crate::take::{Recorded, Source, Take};
-use crate::time::Nanos;
+use crate::take::{Recorded, Take};
 
 /// The largest MIDI file, or pipe, that is read, in bytes. Other sound is not held in memory.
 const MOST_BYTES: u64 = 1 << 30;
-
-/// More than this share of the samples cut off is heard in every stroke.
-const CLIPPED: f64 = 0.001;
-
-/// A peak of fewer decibels is so soft that a microphone's own noise is not far below.
-const FAINT: f64 = -40.0;
 
 /// What a file holds of a player.
 pub(in crate::cli) struct TakeFile {
@@ -51,32 +44,21 @@ pub(in crate::cli) fn read_take(path: &Path) -> Result<TakeFile, Failure> {
 
 /// What is heard of a sound that bears a name.
 fn heard(name: &str, sound: Sound) -> Result<TakeFile, Failure> {
-    if sound.clipped > CLIPPED {
-        tell(format!(
-            "{name} is clipped: {:.1} percent of it is cut off, and strokes there are hard to make out; \
-             record it with the input turned down",
-            sound.clipped * 100.0
-        ));
+    let heard = hear(&sound.samples, sound.rate);
+    for remark in remarks(&sound, heard.as_ref().ok()) {
+        tell(format!("{name} {remark}"));
     }
-    let heard = match hear(&sound.samples, sound.rate) {
-        Ok(heard) => heard,
-        Err(why @ (Unheard::Silent { .. } | Unheard::NoStrokes)) => {
-            let length =
-                Nanos(sound.samples.len() as i64 * 1_000_000_000 / i64::from(sound.rate.max(1)));
-            let take = Take { hits: Vec::new(), length, source: Source::Sound };
-            return Ok(TakeFile { take, heard: None, recorded: None, unheard: Some(why) });
+    match heard {
+        Ok(heard) => {
+            let take = heard.take.clone();
+            Ok(TakeFile { take, heard: Some(heard), recorded: None, unheard: None })
         }
-        Err(why) => return Err(Failure::failed(format!("{name}: {why}"))),
-    };
-    if heard.peak < FAINT {
-        tell(format!(
-            "{name} is very soft: its loudest moment is {:.0} dB below full scale; record it with the \
-             input turned up",
-            -heard.peak
-        ));
+        Err(why @ (Unheard::Silent { .. } | Unheard::NoStrokes)) => {
+            let take = sound.unheard_take();
+            Ok(TakeFile { take, heard: None, recorded: None, unheard: Some(why) })
+        }
+        Err(why) => Err(Failure::failed(format!("{name}: {why}"))),
     }
-    let take = heard.take.clone();
-    Ok(TakeFile { take, heard: Some(heard), recorded: None, unheard: None })
 }
 
 /// A file, as far as it has to be read to know what it is.

@@ -19,7 +19,6 @@ use crate::cli::failure::{Failure, tell};
 use crate::cli::files::{diary, say_to_stdout};
 use crate::cli::interrupt::interruptible;
 use crate::cli::options::Live;
-use crate::cli::review::text;
 use crate::coverage::Coverage;
 use crate::live::{
     Action, Answer, Ask, Caught, Clock, Command, Control, Desk, KeeperNotice, Keeping,
@@ -27,9 +26,11 @@ use crate::live::{
     raise_hand_priority,
 };
 use crate::rehearsal::Rehearsal;
+use crate::review::words;
 use crate::screen::{Drill, Facts, Input, Open, Tab, silent_next};
 use crate::sink::Volume;
 use crate::take::Recorded;
+use crate::text::WIDE;
 
 /// How long the player's hand is waited for at a time. A key is seen at once; this is how soon it is seen what the band
 /// does, and what a pedal says: less than a hand feels.
@@ -162,7 +163,7 @@ impl Heard<'_> {
         match self.asked.review_recorded(recorded, false, desk.times(), &song) {
             // Somebody whose terminal has gone has the file.
             Ok(review) => {
-                _ = say_to_stdout(&text(&review));
+                _ = say_to_stdout(&words(&review, WIDE));
                 let told = (!self.listen.no_log).then(|| diary::keep(&review)).flatten();
                 told.into_iter().for_each(tell);
             }

@@ -1,5 +1,6 @@
 //! The files of a lesson: each song, part of a song and chord change at each speed.
 
+use super::SoundKind;
 use super::folder::LessonFolder;
 use crate::chart::RoleSet;
 use crate::cli::failure::{Failure, tell};
@@ -13,14 +14,18 @@ use crate::rehearsal::{Ready, Rehearsal, Rendition, Voices};
 /// Writes them.
 pub(super) struct Tracks<'a> {
     folder: &'a LessonFolder,
-    /// True for sound files beside the MIDI files.
-    sound: bool,
+    /// Sound files beside the MIDI files, if any.
+    sound: Option<SoundKind>,
     /// Says when the player wants it to end.
     control: &'a Control,
 }
 
 impl<'a> Tracks<'a> {
-    pub(super) const fn new(folder: &'a LessonFolder, sound: bool, control: &'a Control) -> Self {
+    pub(super) const fn new(
+        folder: &'a LessonFolder,
+        sound: Option<SoundKind>,
+        control: &'a Control,
+    ) -> Self {
         Self { folder, sound, control }
     }
 
@@ -76,10 +81,10 @@ impl<'a> Tracks<'a> {
         }
         let midi_file = format!("{file}.mid");
         write_whole(&self.folder.file(&midi_file), &midi(performance)?)?;
-        let wav = self.sound.then(|| format!("{file}.wav"));
-        if let Some(wav) = &wav {
-            tell(format!("  {wav}"));
-            save(voices, performance, None, &self.folder.file(wav))?;
+        let sound = self.sound.map(|SoundKind::Wav| format!("{file}.wav"));
+        if let Some(sound) = &sound {
+            tell(format!("  {sound}"));
+            save(voices, performance, None, &self.folder.file(sound))?;
         }
         Ok(Track {
             name: name.to_owned(),
@@ -88,7 +93,7 @@ impl<'a> Tracks<'a> {
                 .unwrap_or(0)
                 .div_ceil(1_000_000_000),
             midi: midi_file,
-            wav,
+            sound,
         })
     }
 }

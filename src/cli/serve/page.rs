@@ -4,13 +4,14 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use super::answer::Served;
-use crate::cli::band_page::page_of;
+use crate::cli::band_page::{self, page_of};
 use crate::cli::chart::{ChartLook, sheet};
 use crate::cli::failure::Failure;
 use crate::cli::files::{self, LessonShelf};
-use crate::lesson::{LESSON_ITEM, LessonPage, Practice, page, read_lesson};
+use crate::cli::lesson::without_files;
+use crate::lesson::{LESSON_ITEM, read_lesson};
 use crate::printed::{html, lay_out};
-use crate::rehearsal::{Shipped, Wishes, is_toml, lesson_ready, lesson_sheet};
+use crate::rehearsal::{Shipped, Wishes, is_toml, lesson_ready};
 use crate::text::{Problems, Source, inert, parse_toml};
 
 /// The largest file that is served: a page of the band with a lesson's sound in it is less.
@@ -91,7 +92,7 @@ fn lesson(path: &Path) -> Result<Option<Source>, Failure> {
     Ok(is_lesson.then_some(source))
 }
 
-/// A lesson's page without its files of sound: a page alone is served.
+/// A lesson's page.
 fn lesson_page(path: &Path, source: &Source) -> Result<Served, Failure> {
     let mut problems = Problems::new();
     let list = read_lesson(source, &mut problems);
@@ -99,11 +100,9 @@ fn lesson_page(path: &Path, source: &Source) -> Result<Served, Failure> {
     if !problems.is_empty() {
         return Err(Failure::Wrong(Box::new(source.clone()), problems));
     }
-    let sheet = |thing| lesson_sheet(thing, Practice::default(), Vec::new());
-    let items = things.iter().map(sheet).collect::<Result<_, _>>().map_err(Failure::failed)?;
-    let title = list.title.clone();
-    let page = page(&LessonPage { title: list.title, notes: list.notes, items });
-    Ok(Served { title, bytes: page.into_bytes(), runs: false })
+    let told = without_files(list, &things)?;
+    let page = band_page::lesson_page(path, &things, &told)?;
+    Ok(Served { title: told.title, bytes: page.into_bytes(), runs: true })
 }
 
 /// The charts of songs, one after the other.

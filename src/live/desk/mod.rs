@@ -127,7 +127,7 @@ impl Desk {
     }
 
     /// The bars of the form, kickoff and ending left out.
-    fn form_bars(&self) -> usize {
+    pub fn form_bars(&self) -> usize {
         self.whole.bars.iter().filter(|bar| self.whole.is_of_form(bar)).count()
     }
 

@@ -1,13 +1,19 @@
 //! What is asked for: a song, the styles beside it, and wishes.
 
 use std::collections::BTreeMap;
+use std::io::Cursor;
 use std::num::NonZeroU32;
 
 use openchair::backup::Level;
 use openchair::chart::{Role, RoleSet};
-use openchair::practice::{SitOutRule, Stretch};
-use openchair::rehearsal::{NoRehearsal, NotRead, Rehearsal, StyleError, Wishes};
-use openchair::sink::smf;
+use openchair::live::Wish;
+use openchair::practice::{
+    Change, ChangeChoice, MOST_DRILL_BARS, SitOutRule, Stretch, changes, parse_ramp,
+};
+use openchair::rehearsal::{
+    NoRehearsal, NotRead, Rehearsal, Rendition, StyleError, Voices, Wishes,
+};
+use openchair::sink::{smf, write_wav};
 use openchair::text::{Source, report};
 use openchair::theory::Key;
 use serde::Deserialize;
@@ -38,6 +44,7 @@ pub struct Asked {
     #[serde(default)]
     level: Option<String>,
     #[serde(default)]
+    #[serde(default)]
     times: Option<NonZeroU32>,
     #[serde(default)]
     bars: Option<String>,
@@ -46,12 +53,40 @@ pub struct Asked {
     /// In words: a number of JSON does not hold all of them.
     #[serde(default)]
     seed: Option<String>,
+    /// A change of chords that is drilled in place of the song, as `openchair drill --change` has it.
+    #[serde(default)]
+    change: Option<String>,
+    /// Bars of each chord of that; two where nothing is said.
+    #[serde(default)]
+    change_bars: Option<u32>,
+    /// Speeds that climb from round to round, as `--ramp` has them.
+    #[serde(default)]
+    ramp: Option<String>,
+}
+
+/// Bars of each chord of a drill where nothing is said, as `openchair drill` has them.
+const CHANGE_BARS: u32 = 2;
+
+/// Frames a second of a sound file, as the program writes them.
+const FILE_RATE: u32 = 48_000;
+
+/// What is practised.
+pub struct Practised {
+    pub rehearsal: Rehearsal,
+    pub wish: Wish,
+    /// The changes that the song has.
+    pub changes: Vec<Change>,
 }
 
 impl Asked {
     /// From JSON.
     pub fn read(text: &str) -> Result<Self, String> {
         serde_json::from_str(text).map_err(|why| why.to_string())
+    }
+
+    /// What the song's file is called, without its ending.
+    pub fn file(&self) -> &str {
+        self.name.strip_suffix(".toml").unwrap_or(&self.name)
     }
 
     /// The rehearsal of it.
@@ -69,6 +104,27 @@ impl Asked {
             NoRehearsal::Read(NotRead::Wished(StyleError::No(why))) => why.to_string(),
             NoRehearsal::SitOut(why) => why.to_string(),
         })
+    }
+
+    /// The rehearsal of what is practised: the song, or a change of it.
+    pub fn practised(&self) -> Result<Practised, String> {
+        let rehearsal = self.rehearsal()?;
+        let played = rehearsal.whole().map_err(|why| why.to_string())?;
+        let found = changes(&played);
+        let ramp = self.ramp.as_deref().map(parse_ramp).transpose();
+        let wish = Wish {
+            ramp: ramp.map_err(|why| why.to_string())?,
+            drills: self.change.is_some(),
+            ..Wish::default()
+        };
+        let Some(change) = self.change.as_deref() else {
+            return Ok(Practised { rehearsal, wish, changes: found });
+        };
+        let change = ChangeChoice::parse(change)
+            .and_then(|choice| choice.find(&found, rehearsal.song().key, played.key))
+            .map_err(|why| why.to_string())?;
+        let bars = self.change_bars.unwrap_or(CHANGE_BARS).clamp(1, MOST_DRILL_BARS);
+        Ok(Practised { rehearsal: rehearsal.drill(&played, &change, bars), wish, changes: found })
     }
 
     fn wishes(&self) -> Result<Wishes, String> {
@@ -104,12 +160,26 @@ impl Asked {
         })
     }
 
-    /// What `openchair export` writes of it.
-    pub fn midi(&self) -> Result<Vec<u8>, String> {
-        let rehearsal = self.rehearsal()?;
+    /// What `openchair export` plays of it, and by which voices.
+    fn exported(&self) -> Result<(Rendition, Voices), String> {
+        let rehearsal = self.practised()?.rehearsal;
         let song = rehearsal.arrangement().map_err(|error| error.to_string())?;
         let mut played = rehearsal.perform(song).map_err(|error| error.to_string())?;
         rehearsal.fill_chair(&mut played, RoleSet::EMPTY).map_err(|error| error.to_string())?;
-        smf::to_bytes(&played.performance).map_err(|error| error.to_string())
+        Ok((played, rehearsal.voices()))
+    }
+
+    /// What it writes as a MIDI file.
+    pub fn midi(&self) -> Result<Vec<u8>, String> {
+        smf::to_bytes(&self.exported()?.0.performance).map_err(|error| error.to_string())
+    }
+
+    /// What it writes as a sound file.
+    pub fn wav(&self) -> Result<Vec<u8>, String> {
+        let (played, voices) = self.exported()?;
+        let mut synth = voices.synth(&played.performance, FILE_RATE);
+        let mut bytes = Cursor::new(Vec::new());
+        write_wav(&mut synth, &mut bytes).map_err(|error| error.to_string())?;
+        Ok(bytes.into_inner())
     }
 }

@@ -8,7 +8,9 @@
 mod asked;
 mod calls;
 mod chart;
+mod ear;
 mod log;
+mod printed;
 mod shelf;
 mod sound;
 mod table;
@@ -17,12 +19,16 @@ mod view;
 use std::cell::RefCell;
 
 use asked::Asked;
+use ear::Ear;
+use openchair::time::Nanos;
 use table::Table;
 
 thread_local! {
     static ASKED: RefCell<Vec<u8>> = const { RefCell::new(Vec::new()) };
     static ANSWER: RefCell<Vec<u8>> = const { RefCell::new(Vec::new()) };
     static TABLE: RefCell<Option<Table>> = const { RefCell::new(None) };
+    /// Sound that is heard by itself, beside no band.
+    static EAR: RefCell<Option<Ear>> = const { RefCell::new(None) };
 }
 
 /// Makes room for what is asked for, and says where.
@@ -139,4 +145,108 @@ pub extern "C" fn chart() -> bool {
 #[unsafe(no_mangle)]
 pub extern "C" fn tab() -> bool {
     at_table(|table| table.tab())
+}
+
+/// Begins to hear sound of so many channels and samples a second; beside the band that is loaded, or by itself. `alone`
+/// is the number of the channel that is heard alone, or less than 0.
+#[unsafe(no_mangle)]
+pub extern "C" fn listen(beside: bool, channels: u32, rate: u32, alone: i32) -> bool {
+    let ear = Ear::new(channels, rate, u32::try_from(alone).ok());
+    if beside {
+        return at_table(|table| {
+            table.listen(ear);
+            Ok(Vec::new())
+        });
+    }
+    EAR.set(Some(ear));
+    reply(Ok(Vec::new()))
+}
+
+/// Takes what stands in the buffer as sound: floats, frame by frame.
+#[unsafe(no_mangle)]
+pub extern "C" fn take(beside: bool) {
+    let push = |ear: Option<&mut Ear>| {
+        ASKED.with_borrow(|asked| ear.into_iter().for_each(|ear| ear.take(asked)));
+    };
+    match beside {
+        true => TABLE.with_borrow_mut(|table| push(table.as_mut().and_then(Table::ear))),
+        false => EAR.with_borrow_mut(|ear| push(ear.as_mut())),
+    }
+}
+
+/// What came so many seconds after [`listen`] was heard when the band's time was `now`, in nanoseconds.
+#[unsafe(no_mangle)]
+pub extern "C" fn mark(seconds: f64, now: f64) {
+    TABLE.with_borrow_mut(|table| {
+        if let Some(ear) = table.as_mut().and_then(Table::ear) {
+            ear.mark(seconds, Nanos(now as i64));
+        }
+    });
+}
+
+/// Answers with the review of who was heard beside the band until `now`, and heard so much late, both in nanoseconds; as
+/// JSON. The song's file is called as the buffer says.
+#[unsafe(no_mangle)]
+pub extern "C" fn review(late: f64, now: f64) -> bool {
+    let (late, now) = (Nanos(late as i64), Nanos(now as i64));
+    text()
+        .map_or_else(|why| reply(Err(why)), |song| at_table(|table| table.review(late, now, &song)))
+}
+
+/// The sound that was heard by itself.
+fn ear() -> Result<Ear, String> {
+    EAR.take().ok_or_else(|| "nothing was heard".to_owned())
+}
+
+/// Answers with the review of what was heard by itself, as JSON, beside a song with wishes, as JSON. `delay` is in
+/// nanoseconds by how much it was delayed, where it begins with the count-in; what is no number, where it does not.
+#[unsafe(no_mangle)]
+pub extern "C" fn review_sound(delay: f64) -> bool {
+    let delay = (!delay.is_nan()).then(|| Nanos(delay as i64));
+    let asked = text().and_then(|text| Asked::read(&text));
+    reply(
+        asked.and_then(|asked| ear::review_sound(ear()?, asked.rehearsal()?, delay, asked.file())),
+    )
+}
+
+/// Answers with how much later than they were played the clicks are heard that were played at these seconds, a list in
+/// JSON; as JSON.
+#[unsafe(no_mangle)]
+pub extern "C" fn delay() -> bool {
+    reply(text().and_then(|clicks| ear::delay(ear()?, &clicks)))
+}
+
+/// Answers with takes over days in words, from the lines of what was kept.
+#[unsafe(no_mangle)]
+pub extern "C" fn progress() -> bool {
+    reply(text().map(|lines| ear::progress(&lines)))
+}
+
+/// Begins or ends telling what the band plays as MIDI; see [`sent`].
+#[unsafe(no_mangle)]
+pub extern "C" fn tell_midi(on: bool) -> bool {
+    at_table(|table| {
+        table.tell_midi(on);
+        Ok(Vec::new())
+    })
+}
+
+/// Answers with what the band played as MIDI since it was asked last, a line each: the frame, and the message's bytes.
+#[unsafe(no_mangle)]
+pub extern "C" fn sent() -> bool {
+    at_table(|table| Ok(table.sent()))
+}
+
+/// The bytes of a sound file of a song with wishes, as JSON: what `openchair export` writes.
+#[unsafe(no_mangle)]
+pub extern "C" fn wav() -> bool {
+    reply(text().and_then(|text| Asked::read(&text)).and_then(|asked| asked.wav()))
+}
+
+/// A chart to print of a song with wishes, as JSON: what `openchair chart` writes as a page. Chords are names, numbers
+/// (1) or both (2); large, to be read at two metres, if that is asked for.
+#[unsafe(no_mangle)]
+pub extern "C" fn printed(chords: u32, big: bool) -> bool {
+    let asked = text().and_then(|text| Asked::read(&text));
+    reply(asked.and_then(|asked| printed::chart(&asked, chords, big)))
 }

@@ -21,6 +21,9 @@ const AHEAD: Nanos = Nanos(20_000_000);
 /// MIDI's controller of volume.
 const VOLUME: u8 = 7;
 
+/// MIDI's controller of the place between left and right.
+const PAN: u8 = 10;
+
 /// Channels of MIDI.
 const CHANNELS: usize = 16;
 
@@ -65,6 +68,10 @@ pub struct Sound {
     turned: [u8; CHANNELS],
     /// The volume that the band gave each channel last.
     given: [Option<u8>; CHANNELS],
+    /// What gives each channel its sound, as it was set last: for an instrument that is told of it later.
+    set: Vec<Message>,
+    /// What was played and when, in frames, where somebody wants to know.
+    told: Option<Vec<(u64, Message)>>,
     left: Vec<f32>,
     right: Vec<f32>,
     both: Vec<f32>,
@@ -78,6 +85,8 @@ impl Sound {
             anchor: None,
             turned: [100; CHANNELS],
             given: [None; CHANNELS],
+            set: Vec::new(),
+            told: None,
             left: vec![0.0; MOST],
             right: vec![0.0; MOST],
             both: vec![0.0; 2 * MOST],
@@ -113,7 +122,42 @@ impl Sound {
         }
         if let Some(value) = self.given.get(usize::from(channel)).copied().flatten() {
             let message = self.turned(Message::Control { channel, controller: VOLUME, value });
+            self.tell(self.synth.reckoned(), message);
             self.synth.take(self.synth.reckoned(), message);
+        }
+    }
+
+    /// Begins or ends telling what is played.
+    pub fn tell_all(&mut self, on: bool) {
+        let now = self.synth.reckoned();
+        self.told = on.then(|| self.set.iter().map(|message| (now, *message)).collect());
+    }
+
+    /// What was played since it was asked last, a line each: the frame, and the message's bytes.
+    pub fn sent(&mut self) -> String {
+        let told = self.told.as_mut().map(std::mem::take).unwrap_or_default();
+        let lines = told.into_iter().map(|(frame, message)| {
+            let (bytes, count) = message.bytes();
+            let bytes: Vec<String> = bytes.iter().take(count).map(u8::to_string).collect();
+            format!("{frame} {}", bytes.join(" "))
+        });
+        lines.collect::<Vec<_>>().join("\n")
+    }
+
+    fn tell(&mut self, frame: u64, message: Message) {
+        let sets = |message: Message| match message {
+            Message::Program { channel, .. } => Some((channel, 0)),
+            Message::Control { channel, controller: controller @ (VOLUME | PAN), .. } => {
+                Some((channel, controller))
+            }
+            _ => None,
+        };
+        if let Some(place) = sets(message) {
+            self.set.retain(|other| sets(*other) != Some(place));
+            self.set.push(message);
+        }
+        if let Some(told) = &mut self.told {
+            told.push((frame, message));
         }
     }
 
@@ -136,6 +180,7 @@ impl Sound {
         let until = self.synth.reckoned_after(frames);
         while let Some((due, message)) = self.next(until) {
             let message = self.turned(message);
+            self.tell(due, message);
             self.synth.take(due, message);
         }
         if let (Some(left), Some(right)) =

@@ -7,18 +7,25 @@ use openchair::backup::{CHAIR, Level};
 use openchair::chart::{Role, RoleSet};
 use openchair::live::{
     Action, BINDINGS, Command, Control, Desk, Engine, Key, Remote, Settings, Slot, Standing,
-    Status, Supply, Wish, engine,
+    Status, Supply, engine,
 };
-use openchair::rehearsal::Voices;
+use openchair::practice::Change;
+use openchair::rehearsal::{Rehearsal, Voices};
 use openchair::time::Nanos;
 use serde::Serialize;
 
-use crate::asked::Asked;
+use crate::asked::{Asked, Practised};
 use crate::calls::Call;
+use crate::ear::Kept;
 use crate::log::{self, Entry};
 use crate::sound::{MOST, STEP, Sound};
 
 pub struct Table {
+    /// The changes that the song has.
+    changes: Vec<Change>,
+    /// What was asked for before the first touch: what a player is reviewed by.
+    pub(crate) asked: Rehearsal,
+    pub(crate) kept: Option<Kept>,
     pub(crate) desk: Desk,
     pub(crate) status: Status,
     stage: Option<Stage>,
@@ -59,6 +66,16 @@ struct Facts<'a> {
     count_in: u32,
     remarks: Vec<String>,
     keys_for: Vec<KeyFacts>,
+    changes: Vec<ChangeFacts>,
+}
+
+/// A change of chords that can be drilled.
+#[derive(Serialize)]
+struct ChangeFacts {
+    /// As it is asked for: `G:C`.
+    word: String,
+    name: String,
+    count: u32,
 }
 
 /// A key of the keyboard.
@@ -112,16 +129,28 @@ struct RoleFacts {
 impl Table {
     /// Sets up for a song; without an engine and a sound if `rate` is 0.
     pub fn new(asked: &Asked, rate: u32) -> Result<Self, String> {
-        let rehearsal = asked.rehearsal()?;
+        let Practised { rehearsal, wish, changes } = asked.practised()?;
         let (seed, voices) = (rehearsal.wishes().seed, (rate > 0).then(|| rehearsal.voices()));
-        let mut desk = Desk::new(rehearsal, Wish::default()).map_err(|why| why.to_string())?;
+        let before = rehearsal.clone();
+        let mut desk = Desk::new(rehearsal, wish).map_err(|why| why.to_string())?;
         let opening = desk.open().map_err(|why| why.to_string())?;
         let status = standing_by(&desk, 1, opening.tempo, Nanos(0));
         let stage = voices.map(|voices: Voices| {
             let sound = Sound::new(voices.live(rate));
             Stage::new(sound, opening.score, opening.tempo, opening.commands)
         });
-        Ok(Self { desk, status, stage, news: Vec::new(), seed, shown: None, charts: (0, None) })
+        Ok(Self {
+            changes,
+            asked: before,
+            kept: None,
+            desk,
+            status,
+            stage,
+            news: Vec::new(),
+            seed,
+            shown: None,
+            charts: (0, None),
+        })
     }
 
     /// What there is to choose, as JSON.
@@ -157,6 +186,15 @@ impl Table {
                     keys: binding.keys.iter().map(name).collect(),
                     word: binding.word,
                     says: binding.says,
+                })
+                .collect(),
+            changes: self
+                .changes
+                .iter()
+                .map(|change| ChangeFacts {
+                    word: format!("{}:{}", change.from, change.to),
+                    name: change.to_string(),
+                    count: change.count,
                 })
                 .collect(),
             remarks: desk.rehearsal().remarks(whole).iter().map(ToString::to_string).collect(),
@@ -246,6 +284,18 @@ impl Table {
         self.stage.as_mut().map_or(std::ptr::null(), |stage| stage.sound.played(frames))
     }
 
+    /// Begins or ends telling what is played as MIDI.
+    pub fn tell_midi(&mut self, on: bool) {
+        if let Some(stage) = &mut self.stage {
+            stage.sound.tell_all(on);
+        }
+    }
+
+    /// What was played as MIDI since it was asked last.
+    pub fn sent(&mut self) -> Vec<u8> {
+        self.stage.as_mut().map(|stage| stage.sound.sent().into_bytes()).unwrap_or_default()
+    }
+
     /// The next frame to be played.
     pub fn frame(&self) -> u64 {
         self.stage.as_ref().map_or(0, |stage| stage.sound.frame())
@@ -274,6 +324,7 @@ impl Table {
             Entry::Status(status) => {
                 self.status = status;
                 self.desk.watch(&status);
+                self.keep(&status);
             }
             Entry::Act(now, text) => {
                 if let Some(call) = Call::parse(&text, self.seed) {

@@ -61,6 +61,7 @@ impl Table {
                 "barBeats": bar.map_or(1, |bar| bar.meter.beats()),
                 "loop": self.desk.stretch().map(|bars| [*bars.start(), *bars.end()]),
                 "mark": self.desk.mark(),
+                "lastBar": self.desk.form_bars(),
                 "chart": self.charts.0,
                 "tabLevel": self.desk.shown().tab.map(Level::as_str),
                 "banjoLevel": self.desk.rehearsal().wishes().banjo.map(Level::as_str),

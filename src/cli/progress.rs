@@ -1,5 +1,3 @@
-mod text;
-
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -7,13 +5,16 @@ use super::failure::{Failure, tell};
 use super::files::{diary, find_song, say_to_stdout, write_whole};
 use crate::chart::read_song;
 use crate::page::progress_html;
-use crate::progress::{Entry, by_song};
-use crate::text::Problems;
+use crate::progress::{Entry, by_song, words};
+use crate::text::{Problems, WIDE};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Progress {
     /// The takes of this song alone: a file, a name that `openchair songs` lists, or a title as it was kept
     pub song: Option<String>,
+    /// The takes of this file, as the band's page saves them, in place of your own
+    #[arg(long, value_name = "FILE")]
+    pub takes: Option<PathBuf>,
     /// Write the takes as a page for a browser, with plots: FILE.html
     #[arg(long, value_name = "FILE")]
     pub html: Option<PathBuf>,
@@ -24,13 +25,19 @@ pub(super) struct Progress {
 
 /// Shows the takes that were reviewed over days.
 pub(super) fn run(asked: &Progress) -> Result<ExitCode, Failure> {
-    let (all, wrong) =
-        diary::takes().map_err(|why| Failure::failed(format!("can't read your takes: {why}")))?;
+    let (all, wrong) = match &asked.takes {
+        Some(path) => diary::takes_of(path)
+            .map_err(|why| Failure::failed(format!("can't read {}: {why}", path.display())))?,
+        None => diary::takes()
+            .map_err(|why| Failure::failed(format!("can't read your takes: {why}")))?,
+    };
     if !wrong.is_empty() {
-        tell(format!(
-            "{} lines of your takes can't be read; they are left as they are",
-            wrong.len()
-        ));
+        let of =
+            asked.takes.as_ref().map_or_else(|| "your takes".into(), |it| it.to_string_lossy());
+        tell(format!("{} lines of {of} can't be read; they are left as they are", wrong.len()));
+        if all.is_empty() && asked.takes.is_some() {
+            return Err(Failure::failed(format!("{of} holds no takes")));
+        }
     }
     let takes: Vec<Entry> = match &asked.song {
         None => all,
@@ -52,7 +59,7 @@ pub(super) fn run(asked: &Progress) -> Result<ExitCode, Failure> {
     let out = if asked.json {
         serde_json::to_string_pretty(&takes).map_err(Failure::failed)? + "\n"
     } else {
-        text::text(&by_song(&takes))
+        words(&by_song(&takes), WIDE)
     };
     say_to_stdout(&out)?;
     Ok(ExitCode::SUCCESS)

@@ -2,17 +2,16 @@
 
 use std::fmt::Write;
 
-use crate::review::{Figures, Finding, PassReview, Review, TimingReference};
+use super::{Figures, Finding, PassReview, Review, TimingReference};
 use crate::take::Source;
-
-/// How wide a line is at most, in letters.
-const WIDE: usize = 80;
+use crate::text::paragraph;
 
 /// Below this it is told that the take may lie elsewhere.
 const SURE: f64 = 0.5;
 
-/// The review for people: the one thing first, then what went well, then the figures.
-pub(in crate::cli) fn text(review: &Review) -> String {
+/// The review for people: the one thing first, then what went well, then the figures; prose in lines of at most `wide`
+/// letters.
+pub fn words(review: &Review, wide: usize) -> String {
     let mut out = String::new();
     let open = match review.open.as_slice() {
         [] => String::new(),
@@ -21,6 +20,7 @@ pub(in crate::cli) fn text(review: &Review) -> String {
     paragraph(
         &mut out,
         0,
+        wide,
         &format!(
             "{} in {}, {}, {:.0} beats a minute{open}: {} {}.",
             review.title,
@@ -38,22 +38,22 @@ pub(in crate::cli) fn text(review: &Review) -> String {
              with --count-in.",
             review.sure * 100.0
         );
-        paragraph(&mut out, 0, &doubt);
+        paragraph(&mut out, 0, wide, &doubt);
     }
     for remark in &review.remarks {
-        paragraph(&mut out, 0, remark);
+        paragraph(&mut out, 0, wide, remark);
     }
     let (good, bad): (Vec<&Finding>, Vec<&Finding>) =
         review.findings.iter().partition(|finding| finding.good);
     out.push_str("\nWork on this next\n");
     if let Some(worst) = bad.first() {
-        paragraph(&mut out, 2, &worst.words);
+        paragraph(&mut out, 2, wide, &worst.words);
     }
-    paragraph(&mut out, 2, &review.advice.words);
+    paragraph(&mut out, 2, wide, &review.advice.words);
     // Never broken: it is there to be copied.
     let _ = writeln!(out, "    {}", review.advice.command);
-    list(&mut out, "What goes well", &good);
-    list(&mut out, "Later", bad.get(1..).unwrap_or_default());
+    list(&mut out, wide, "What goes well", &good);
+    list(&mut out, wide, "Later", bad.get(1..).unwrap_or_default());
     if review.hits.is_empty() {
         // Of nobody there are no figures.
         return out;
@@ -61,14 +61,14 @@ pub(in crate::cli) fn text(review: &Review) -> String {
     out.push('\n');
     out.push_str(&table(review));
     out.push('\n');
-    paragraph(&mut out, 0, &against(review));
-    paragraph(&mut out, 0, &notes(&review.whole));
-    busy(&review.whole).inspect(|busy| paragraph(&mut out, 0, busy));
+    paragraph(&mut out, 0, wide, &against(review));
+    paragraph(&mut out, 0, wide, &notes(&review.whole));
+    busy(&review.whole).inspect(|busy| paragraph(&mut out, 0, wide, busy));
     if review.advice.bars.is_some() {
         let rest = "Short and often beats long and sore: rest your hands every few minutes, and stop at the \
                     first sign of pain.";
         out.push('\n');
-        paragraph(&mut out, 0, rest);
+        paragraph(&mut out, 0, wide, rest);
     }
     out
 }
@@ -80,13 +80,13 @@ const fn strokes(review: &Review) -> &'static str {
     }
 }
 
-fn list(out: &mut String, heading: &str, findings: &[&Finding]) {
+fn list(out: &mut String, wide: usize, heading: &str, findings: &[&Finding]) {
     if findings.is_empty() {
         return;
     }
     let _ = writeln!(out, "\n{heading}");
     for finding in findings {
-        paragraph(out, 2, &finding.words);
+        paragraph(out, 2, wide, &finding.words);
     }
 }
 
@@ -209,26 +209,4 @@ fn busy(whole: &Figures) -> Option<String> {
     .filter_map(|(count, when)| count.map(|count| format!("{count:.1} {when}")))
     .collect();
     (!parts.is_empty()).then(|| format!("Strokes a bar: {}.", crate::text::list(&parts, "and")))
-}
-
-/// Words in lines that are not too wide, each so far in.
-pub(in crate::cli) fn paragraph(out: &mut String, indent: usize, words: &str) {
-    let mut width = 0;
-    for word in words.split_whitespace() {
-        let length = word.chars().count();
-        if width > 0 && width + 1 + length > WIDE {
-            out.push('\n');
-            width = 0;
-        }
-        if width == 0 {
-            out.extend(std::iter::repeat_n(' ', indent));
-            width = indent;
-        } else {
-            out.push(' ');
-            width += 1;
-        }
-        out.push_str(word);
-        width += length;
-    }
-    out.push('\n');
 }

@@ -1,6 +1,3 @@
-mod text;
-
-use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -11,12 +8,10 @@ use super::options::{Options, PRACTICE, count_in};
 use super::rehearse::rehearsal;
 use crate::page::html;
 use crate::practice::Stretch;
-use crate::rehearsal::{Rehearsal, Rendition, Wishes};
-use crate::review::Anchor;
-use crate::take::Take;
+use crate::rehearsal::{NotTold, Wishes};
+use crate::review::words;
+use crate::text::WIDE;
 use crate::time::Nanos;
-
-pub(super) use text::{paragraph, text};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Review {
@@ -63,7 +58,7 @@ pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
         let json = serde_json::to_string_pretty(&told).map_err(Failure::failed)?;
         format!("{json}\n")
     } else {
-        text(&told)
+        words(&told, WIDE)
     };
     say_to_stdout(&out)?;
     if !asked.no_log
@@ -74,76 +69,27 @@ pub(super) fn run(asked: &Review) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// The review of what was recorded beside the band, if the take is that and nothing else is said of it; or of
-/// what is laid over the song first.
+/// The review of the take.
 fn told(asked: &Review) -> Result<crate::review::Review, Failure> {
     let wishes = Wishes {
         stretch: asked.stretch.clone(),
         count_in: asked.count_in.unwrap_or(0),
         ..asked.options.wishes()?
     };
-    let (asked_speed, asked_key) = (wishes.speed, wishes.key);
-    let mut rehearsal = rehearsal(&asked.song, wishes)?;
+    let rehearsal = rehearsal(&asked.song, wishes)?;
     let TakeFile { take, recorded, unheard, .. } = read_take(&asked.take)?;
     if let Some(why) = unheard {
         tell(format!("{}: {why}", asked.take.display()));
     }
+    let delay = asked.count_in.map(|_| Nanos((asked.latency.unwrap_or(0.0) * 1e6) as i64));
     let song = asked.song.to_string_lossy();
-    let of_take =
-        |why: &dyn std::fmt::Display| Failure::failed(format!("{}: {why}", asked.take.display()));
-    let unsaid = asked.count_in.is_none() && asked.stretch.is_none();
-    if let Some(recorded) = recorded.filter(|_| unsaid) {
-        rehearsal.agrees(&recorded).map_err(Failure::usage)?;
-        let told = rehearsal.review_recorded(&recorded, true, NonZeroU32::MIN, &song);
-        return told.map_err(|why| of_take(&why));
-    }
-    let mut remarks = Vec::new();
-    let mut band = beside(&rehearsal, &take)?;
-    let anchor = |rehearsal: &Rehearsal, band: &Rendition| anchor(asked, rehearsal, band);
-    let how = rehearsal.recorded_how(&band, &take);
-    let how = how.map_err(|why| of_take(&why))?;
-    if let Some(how) = how {
-        rehearsal.play_as(how);
-        band = beside(&rehearsal, &take)?;
-    }
-    if let Some((round, bars)) = rehearsal.went_round(&band, &take) {
-        // The song as a whole may have fitted at another speed or in another key by chance.
-        let mut as_asked = round.clone();
-        as_asked.set_speed(asked_speed);
-        as_asked.set_key(asked_key);
-        let plain = beside(&as_asked, &take)?;
-        let how = as_asked.recorded_how(&plain, &take);
-        if let Some(how) = how.map_err(|why| of_take(&why))? {
-            as_asked.play_as(how);
-            remarks.push(how.told());
+    rehearsal.review_take(&take, recorded.as_ref(), delay, &song).map_err(|why| match why {
+        NotTold::Played(why) => why.into(),
+        NotTold::Disagrees(why) => Failure::usage(why),
+        NotTold::Style(why) => Failure::failed(why),
+        NotTold::Recorded(_) | NotTold::Take(_) => {
+            Failure::failed(format!("{}: {why}", asked.take.display()))
         }
-        rehearsal = as_asked;
-        band = beside(&rehearsal, &take)?;
-        remarks.push(format!("By its chords it went round {bars}: it is reviewed so."));
-    } else if let Some(how) = how {
-        remarks.push(how.told());
-    }
-    let told = rehearsal.review(&band, &take, anchor(&rehearsal, &band), &song);
-    let mut told = told.map_err(|why| of_take(&why))?;
-    told.remarks.splice(0..0, remarks);
-    Ok(told)
-}
-
-/// What the band plays of what was asked for, as long as the take may be.
-fn beside(rehearsal: &Rehearsal, take: &Take) -> Result<Rendition, Failure> {
-    let arrangement = match rehearsal.rounds_of(take.length)? {
-        Some(rounds) => rounds,
-        None => rehearsal.arrangement()?,
-    };
-    rehearsal.perform(arrangement).map_err(Failure::failed)
-}
-
-/// What is known of where the take lies in what the band plays.
-fn anchor(asked: &Review, rehearsal: &Rehearsal, band: &Rendition) -> Anchor {
-    asked.count_in.map_or(Anchor::Find, |_| {
-        let clicks = rehearsal.count_in_of(&band.arrangement);
-        let delay = asked.latency.unwrap_or(0.0) * 1e6;
-        Anchor::Begins(Nanos(clicks.0.saturating_add(delay as i64)))
     })
 }
 

@@ -1,10 +1,9 @@
 use maud::{Markup, html};
 
 use crate::coverage::{JobRun, PassCoverage};
-use crate::page::document;
 use crate::text::list;
 
-/// What a lesson's page shows and leads to.
+/// What a lesson's sheet shows and leads to.
 #[derive(Clone, Debug, Default)]
 pub struct LessonPage {
     /// The lesson's title.
@@ -72,18 +71,16 @@ pub struct Track {
     /// The MIDI file's name.
     pub midi: String,
     /// The sound file's name, if there is one.
-    pub wav: Option<String>,
+    pub sound: Option<String>,
 }
 
-/// The page of a lesson. It leads to the files beside it by their names alone.
-pub fn page(lesson: &LessonPage) -> String {
-    let body = html! {
-        header {
-            h1 { (lesson.title) }
-            @if let Some(notes) = &lesson.notes { (paragraphs(notes)) }
-        }
-        nav {
-            h2 { "In this lesson" }
+/// The sheet of a lesson, for a page that plays it: what there is to practise, what to do and why, chords and tab. Each
+/// item has a place for what plays it, `data-item` with its number from 0. To files it leads by their names alone.
+pub fn sheet(lesson: &LessonPage) -> String {
+    let sheet = html! {
+        h2 { (lesson.title) }
+        @if let Some(notes) = &lesson.notes { (paragraphs(notes)) }
+        nav aria-label="In this lesson" {
             ol {
                 @for (number, item) in (1..).zip(&lesson.items) {
                     li { a href=(format!("#item-{number}")) { (item.title) } @if let Some(part) = &item.part { ", " (part) } }
@@ -92,20 +89,14 @@ pub fn page(lesson: &LessonPage) -> String {
         }
         (care())
         @for (number, item) in (1..).zip(&lesson.items) { (part(number, item)) }
-        footer {
-            p {
-                "The sound files play in any browser and player, the MIDI files in a MIDI player or a DAW. Each "
-                "begins with clicks where it says so. Keep this page and its files in one folder."
-            }
-        }
     };
-    document(&lesson.title, &body)
+    sheet.into_string()
 }
 
 fn care() -> Markup {
     html! {
         section.advice {
-            h2 { "Before you begin" }
+            h3 { "Before you begin" }
             p {
                 "Keep it quiet, most of all in headphones: loud enough to follow is enough, and ears want rest too. "
                 "Play for a few minutes at a time and shake out your hands between. If a hand, an arm, the back or "
@@ -121,32 +112,36 @@ fn care() -> Markup {
 fn part(number: usize, item: &PageItem) -> Markup {
     html! {
         section.item id=(format!("item-{number}")) {
-            h2 { (number) " " (item.title) @if let Some(part) = &item.part { ": " (part) } }
+            h3 { (number) " " (item.title) @if let Some(part) = &item.part { ": " (part) } }
             p.facts { (item.facts.join(" · ")) }
             @if let Some(notes) = &item.notes { div.teacher { (paragraphs(notes)) } }
-            @if !item.songs.tracks.is_empty() {
-                h3 { "Play along" }
-                (tracks(&item.songs))
+            h4 { "Play along" }
+            div.along data-item=(number - 1) {}
+            @if !item.songs.tracks.is_empty() || !item.drills.is_empty() {
+                details.files {
+                    summary { "The same as files, for a player without a browser" }
+                    (tracks(&item.songs))
+                    @for drill in &item.drills {
+                        h4 { "The change " (drill.name) }
+                        (tracks(drill))
+                    }
+                }
             }
-            @for drill in &item.drills {
-                h3 { "Drill the change " (drill.name) }
-                (tracks(drill))
-            }
-            h3 { "Your job" }
+            h4 { "Your job" }
             (jobs(&item.passes))
-            h3 { "The chords" }
+            h4 { "The chords" }
             @if !item.form.is_empty() { p { "Form: " (item.form.join(", ")) } }
             @for section in &item.chart {
-                h4 { (section.name) }
+                h5 { (section.name) }
                 pre tabindex="0" { (section.lines.join("\n")) }
             }
             @if let Some(about) = &item.about {
-                h3 { "What to listen for" }
+                h4 { "What to listen for" }
                 (paragraphs(about))
             }
             @if !item.tab.0.is_empty() {
-                details.tab open="open" {
-                    summary { h3 { "The banjo's part written out" } }
+                details.tab {
+                    summary { h4 { "The banjo's part written out" } }
                     pre.wide tabindex="0" { (in_rows(&item.tab.0)) }
                     pre.narrow tabindex="0" { (item.tab.1) }
                 }
@@ -174,11 +169,11 @@ fn tracks(practice: &Practice) -> Markup {
                         strong { (track.name) } " "
                         small { (format!("{:.0} beats a minute, {}", track.tempo, length(track.seconds))) }
                     }
-                    @if let Some(wav) = &track.wav {
-                        audio controls="controls" preload="none" src=(wav) {}
+                    @if let Some(sound) = &track.sound {
+                        audio controls="controls" preload="none" src=(sound) aria-label=(format!("{}, sound", track.name)) {}
                     }
                     p {
-                        @if let Some(wav) = &track.wav { a href=(wav) { "sound" } " · " }
+                        @if let Some(sound) = &track.sound { a href=(sound) { "sound" } " · " }
                         a href=(track.midi) { "MIDI" }
                     }
                 }

@@ -2,14 +2,14 @@
 
 use std::fmt::Write;
 
-use crate::cli::review::paragraph;
-use crate::progress::{Entry, SongProgress};
+use super::{Entry, SongProgress};
+use crate::text::paragraph;
 
 /// So many takes of a song are listed; more are on the page.
 const LISTED: usize = 12;
 
-/// Each song with its last takes, and what has changed.
-pub(super) fn text(songs: &[SongProgress]) -> String {
+/// Each song with its last takes, and what has changed; prose in lines of at most `wide` letters.
+pub fn words(songs: &[SongProgress], wide: usize) -> String {
     if songs.is_empty() {
         return "No take was reviewed yet: `openchair review SONG TAKE` keeps its figures here.\n"
             .to_owned();
@@ -43,7 +43,7 @@ pub(super) fn text(songs: &[SongProgress]) -> String {
             let _ = writeln!(out, "  {}", cells.join("  ").trim_end());
         }
         if let Some(change) = song.change() {
-            paragraph(&mut out, 2, &change);
+            paragraph(&mut out, 2, wide, &change);
         }
     }
     out
