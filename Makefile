@@ -6,7 +6,7 @@ export PATH := $(or $(CARGO_HOME),$(HOME)/.cargo)/bin:$(PATH)
 # Where cargo installs; a manual page beside the bin folder is found by whoever has that on the PATH.
 INTO := $(or $(CARGO_INSTALL_ROOT),$(CARGO_HOME),$(HOME)/.cargo)
 
-.PHONY: help play test lint bench musicianship craft web install setup
+.PHONY: help play test lint bench musicianship craft web install dist fuzz supply setup
 
 help:
 	@echo "make play [SONG=songs/FILE.toml] [ARGS=...]   build, and play a song"
@@ -17,6 +17,9 @@ help:
 	@echo "make craft                                    the banjo's backup in every song, key, band and style: minutes"
 	@echo "make web                                      the band for a browser, web/band.wasm.gz, built anew: minutes"
 	@echo "make install                                  put openchair on your PATH"
+	@echo "make dist [KIND=deb]                          the packages that can be made here, into target/dist"
+	@echo "make fuzz [SECONDS=20] [TARGET=song]          random files at everything that reads them, each so long"
+	@echo "make supply                                   licences, sources and versions of what is built in"
 
 play: setup
 	cargo build --release
@@ -49,12 +52,23 @@ install: setup
 	cargo install --locked --path .
 	@mkdir -p "$(INTO)/share/man/man1"
 	@"$(INTO)/bin/openchair" manual > "$(INTO)/share/man/man1/openchair.1"
+	@for command in $$("$(INTO)/bin/openchair" --help | sed -n '/^Commands:/,/^$$/ { /^  [a-z]/ s/^  \([a-z]*\) .*/\1/p }'); do \
+		[ "$$command" = help ] || "$(INTO)/bin/openchair" manual "$$command" > "$(INTO)/share/man/man1/openchair-$$command.1"; done
 	@mkdir -p "$(INTO)/share/bash-completion/completions" "$(INTO)/share/zsh/site-functions" \
 		"$(INTO)/share/fish/vendor_completions.d"
 	@"$(INTO)/bin/openchair" completions bash > "$(INTO)/share/bash-completion/completions/openchair"
 	@"$(INTO)/bin/openchair" completions zsh > "$(INTO)/share/zsh/site-functions/_openchair"
 	@"$(INTO)/bin/openchair" completions fish > "$(INTO)/share/fish/vendor_completions.d/openchair.fish"
 	@echo "man openchair: $(INTO)/share/man/man1/openchair.1"
+
+dist:
+	.ci/packages/dist $(KIND)
+
+fuzz: setup
+	OPENCHAIR_FUZZ_SECONDS=$(or $(SECONDS),20) .ci/fuzz $(TARGET)
+
+supply: setup
+	.ci/supply
 
 setup:
 	@sh .ci/setup

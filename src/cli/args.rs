@@ -12,6 +12,7 @@ use super::import::Import;
 use super::latency::Latency;
 use super::learn::Learn;
 use super::lesson::Lesson;
+use super::manual::Manual;
 use super::play::Play;
 use super::ports::Ports;
 use super::progress::Progress;
@@ -74,8 +75,8 @@ pub(super) enum Command {
         #[arg(value_parser = ["bash", "elvish", "fish", "powershell", "zsh"])]
         shell: String,
     },
-    /// Write this program's manual page to standard output
-    Manual,
+    /// Write this program's manual page, or that of one of its commands, to standard output
+    Manual(Manual),
 }
 
 #[cfg(test)]

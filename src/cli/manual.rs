@@ -1,8 +1,9 @@
-//! The manual page, made from the command line's own words and the table of keys.
+//! The manual pages, made from the command line's own words and the table of keys.
 
+use std::io;
 use std::process::ExitCode;
 
-use clap::{Command, CommandFactory};
+use clap::{Command, CommandFactory, Parser};
 use clap_mangen::Man;
 use clap_mangen::roff::{Roff, bold, roman};
 
@@ -11,34 +12,94 @@ use super::failure::Failure;
 use super::files::to_stdout;
 use crate::live::BINDINGS;
 
-/// Writes the page, in roff, to standard output.
-pub(super) fn run() -> Result<ExitCode, Failure> {
-    to_stdout(&page().map_err(Failure::failed)?)?;
+#[derive(Debug, Parser)]
+pub(super) struct Manual {
+    /// A command, for a page of its own; without one, the page that holds them all
+    #[arg(value_name = "COMMAND", value_parser = command_name)]
+    command: Option<String>,
+}
+
+/// Commands that play while keys are pressed.
+const WITH_KEYS: [&str; 2] = ["play", "drill"];
+
+/// Writes a page, in roff, to standard output.
+pub(super) fn run(asked: &Manual) -> Result<ExitCode, Failure> {
+    let page = match &asked.command {
+        Some(name) => command_page(name),
+        None => page(),
+    };
+    to_stdout(&page.map_err(Failure::failed)?)?;
     Ok(ExitCode::SUCCESS)
 }
 
-fn page() -> std::io::Result<Vec<u8>> {
+/// The program as it knows itself, with what its library adds but for the command that only repeats `--help`.
+fn program() -> Command {
     let mut program = Args::command();
     program.build();
+    program
+}
+
+fn commands(program: &Command) -> impl Iterator<Item = &Command> {
+    program.get_subcommands().filter(|command| command.get_name() != "help")
+}
+
+fn command_name(name: &str) -> Result<String, String> {
+    let program = program();
+    let names: Vec<&str> = commands(&program).map(Command::get_name).collect();
+    if names.contains(&name) {
+        Ok(name.to_owned())
+    } else {
+        Err(format!("one of {}", names.join(", ")))
+    }
+}
+
+/// `openchair-NAME(1)`.
+fn command_page(name: &str) -> io::Result<Vec<u8>> {
+    let program = program();
+    let mut page = Vec::new();
+    for command in commands(&program).filter(|command| command.get_name() == name) {
+        let man = Man::new(command.clone());
+        man.render_title(&mut page)?;
+        man.render_name_section(&mut page)?;
+        man.render_synopsis_section(&mut page)?;
+        man.render_description_section(&mut page)?;
+        man.render_options_section(&mut page)?;
+    }
+    let mut last = Roff::new();
+    if WITH_KEYS.contains(&name) {
+        keys(&mut last);
+        care(&mut last);
+    }
+    statuses(&mut last);
+    last.control("SH", ["SEE ALSO"]);
+    last.text([bold("openchair"), roman("(1)")]);
+    last.to_writer(&mut page)?;
+    Ok(page)
+}
+
+/// `openchair(1)`, with all commands.
+fn page() -> io::Result<Vec<u8>> {
+    let program = program();
     let man = Man::new(program.clone());
     let mut page = Vec::new();
     man.render_title(&mut page)?;
     man.render_name_section(&mut page)?;
     man.render_synopsis_section(&mut page)?;
     man.render_description_section(&mut page)?;
-    for command in program.get_subcommands().filter(|command| command.get_name() != "help") {
+    for command in commands(&program) {
         part(command, &mut page)?;
     }
     let mut last = Roff::new();
     keys(&mut last);
     files(&mut last);
+    statuses(&mut last);
     care(&mut last);
     last.to_writer(&mut page)?;
     Ok(page)
 }
 
 /// A command with its options, under a heading of its own.
-fn part(command: &Command, page: &mut Vec<u8>) -> std::io::Result<()> {
+fn part(command: &Command, page: &mut Vec<u8>) -> io::Result<()> {
     let mut head = Roff::new();
     head.control("SH", [format!("openchair {}", command.get_name()).as_str()]);
     if let Some(about) = command.get_about() {
@@ -76,6 +137,20 @@ fn files(page: &mut Roff) {
     ] {
         page.control("TP", []);
         page.text([roman(path)]);
+        page.text([roman(what)]);
+    }
+}
+
+fn statuses(page: &mut Roff) {
+    page.control("SH", ["EXIT STATUS"]);
+    for (status, what) in [
+        ("0", "Done."),
+        ("1", "It failed, and standard error says why."),
+        ("2", "The command line was wrong."),
+        ("130, 143", "Stopped by Ctrl-C or a request to terminate, after the last note was ended."),
+    ] {
+        page.control("TP", []);
+        page.text([bold(status)]);
         page.text([roman(what)]);
     }
 }

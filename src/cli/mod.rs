@@ -75,7 +75,7 @@ pub fn run() -> ExitCode {
         Command::Ports(ports) => ports::run(ports),
         Command::Doctor(asked) => doctor::run(asked),
         Command::Completions { shell } => completions::run(shell),
-        Command::Manual => manual::run(),
+        Command::Manual(asked) => manual::run(asked),
     };
     done.unwrap_or_else(Failure::show)
 }

@@ -39,7 +39,19 @@ fn slug(title: &str) -> String {
         }
     }
     let name = out.trim_end_matches('-');
-    if name.is_empty() { "tune".to_owned() } else { name.to_owned() }
+    match name {
+        "" => "tune".to_owned(),
+        // A song folder may come to a machine whose system has devices of these names, with any ending.
+        name if is_device(name) => format!("{name}-tune"),
+        name => name.to_owned(),
+    }
+}
+
+/// Names that Windows keeps for devices (Microsoft, "Naming Files, Paths, and Namespaces").
+fn is_device(name: &str) -> bool {
+    let port = name.strip_prefix("com").or_else(|| name.strip_prefix("lpt"));
+    let numbered = port.is_some_and(|number| matches!(number.as_bytes(), [b'1'..=b'9']));
+    numbered || ["con", "prn", "aux", "nul"].contains(&name)
 }
 
 #[cfg(test)]
@@ -51,6 +63,10 @@ mod tests {
         assert_eq!(slug("The Heron's Reel (No. 2)"), "the-herons-reel-no-2");
         assert_eq!(slug("../../etc"), "etc");
         assert_eq!(slug("???"), "tune");
+        assert_eq!(
+            ["Con", "com 1", "COM1", "lpt9", "com", "nulls"].map(slug),
+            ["con-tune", "com-1", "com1-tune", "lpt9-tune", "com", "nulls"]
+        );
         assert_eq!(slug(&"long ".repeat(50)).len(), 59);
     }
 }
