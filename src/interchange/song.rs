@@ -30,6 +30,9 @@ pub enum NoSong {
     TooManyParts,
 }
 
+/// A part as played, by its number, and which of the sections it is.
+type Instance = (usize, usize);
+
 impl Tune {
     /// The song, with what could not be kept of the tune.
     ///
@@ -123,7 +126,7 @@ impl Tune {
         parts: &[Played],
         cuts: &[Cut],
         remarks: &mut Remarks,
-    ) -> Result<(Vec<Section>, Vec<(usize, usize)>), NoSong> {
+    ) -> Result<(Vec<Section>, Vec<Instance>), NoSong> {
         let mut sections: Vec<Section> = Vec::new();
         let mut instances = Vec::new();
         let (mut chord, mut note) = (None, None);
