@@ -104,11 +104,11 @@ fn chords_are_found_where_none_are_given() {
     let found = openchair(&folder).args(find).assert().success();
     found.stderr(contains("the chords are found, nobody gave them"));
     let song = fs::read_to_string(folder.path().join("songs/boots-in-the-millrace.toml")).unwrap();
-    let chords: Vec<&str> = song.lines().filter(|line| line.starts_with("| ")).collect();
+    let chords: Vec<&str> = song.lines().filter(|line| line.starts_with('|')).collect();
     let words = |line: &str| line.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
     // Every chord of this tune is broken up in it.
-    assert_eq!(words(chords[0]), words("| G | C | G | D7 |"), "{song}");
-    assert_eq!(words(chords[1]), words("| G | C | D7 | G |"), "{song}");
+    assert_eq!(words(chords[0]), words("|: G | C | G | D7 |"), "{song}");
+    assert_eq!(words(chords[1]), words("| G | C | D7 | G :|"), "{song}");
     // How sure each is, bar by bar, stands below.
     let sure =
         song.lines().filter(|line| line.starts_with("# a, bar") || line.starts_with("# b, bar"));
