@@ -370,7 +370,8 @@ for (const slow of [1, 4]) {
   await page.click("#drill");
   await until(page, "standing", "play");
   hold("a change is drilled", await until(page, "lastBar", 4) && (await see(page, "speed")) === 150, JSON.stringify(await see(page, "form")));
-  hold("and climbs", await until(page, "speed", 175));
+  const climbs = page.waitForFunction(() => window.openchair.band.last?.speed > 150, null, { timeout: 60000 });
+  hold("and climbs", await climbs.then(() => true, () => false), await see(page, "looping"));
   await page.click("#neck-on");
   await page.waitForTimeout(600);
   hold("the neck shows the hand", await page.evaluate(() => document.querySelectorAll("#neck .place").length > 0));

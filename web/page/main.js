@@ -288,7 +288,8 @@ part("save-midi").addEventListener("click", () => {
 const saver = (what, ending, kind) => {
   const button = part(`save-${what}`);
   button.addEventListener("click", async () => {
-    button.disabled = true;
+    if (button.getAttribute("aria-disabled") === "true") return;
+    button.setAttribute("aria-disabled", "true");
     say("Making the file…");
     try {
       save(`${editor.name}${ending}`, await band.made({ [what]: asPlayed() }), kind);
@@ -296,7 +297,7 @@ const saver = (what, ending, kind) => {
     } catch (why) {
       say(String(/** @type {any} */ (why).message ?? why));
     }
-    button.disabled = false;
+    button.setAttribute("aria-disabled", "false");
   });
 };
 saver("wav", ".wav", "audio/wav");

@@ -58,8 +58,11 @@ export class Taker {
     this.busy = "";
     /** What was advised last. @type {{bars: [number, number] | null, speed: number} | null} */
     this.advice = null;
-    part("record").addEventListener("click", () => { if (this.busy === "records") this.stop(); else this.record(); });
-    part("measure").addEventListener("click", () => this.measure());
+    part("record").addEventListener("click", () => {
+      if (this.busy === "records") this.stop();
+      else if (this.busy === "") this.record();
+    });
+    part("measure").addEventListener("click", () => { if (this.busy === "") this.measure(); });
     part("recording").addEventListener("change", () => this.fromFile());
     part("follow-advice").addEventListener("click", () => this.follow());
     band.onnews = (news) => { if (this.busy === "records") this.ear?.postMessage({ news }); };
@@ -73,9 +76,10 @@ export class Taker {
     const records = this.busy === "records";
     write("record", records ? "Stop and review" : "Record yourself");
     part("record").setAttribute("aria-pressed", String(records));
-    part("record").disabled = this.busy !== "" && !records;
-    part("measure").disabled = this.busy !== "";
-    part("recording").disabled = this.busy !== "";
+    // What can't be done now keeps the keyboard's focus: a button that is disabled would lose it.
+    part("record").setAttribute("aria-disabled", String(this.busy !== "" && !records));
+    part("measure").setAttribute("aria-disabled", String(this.busy !== ""));
+    part("recording").setAttribute("aria-disabled", String(this.busy !== ""));
     part("level").hidden = !this.microphone;
     document.body.classList.toggle("records", records);
   }
@@ -170,7 +174,7 @@ export class Taker {
   async fromFile() {
     const file = part("recording").files[0];
     part("recording").value = "";
-    if (!file) return;
+    if (!file || this.busy !== "") return;
     this.tell("hears", "Hearing the recording…");
     try {
       const bytes = await file.arrayBuffer();
