@@ -1,0 +1,5 @@
+#![no_main]
+
+use openchair::interchange::Format;
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| doorways::tunes(Format::Midi, bytes));
