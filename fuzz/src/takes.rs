@@ -13,7 +13,7 @@ use openchair::sink::smf::recorded_to_bytes;
 use openchair::synth::Renderer;
 
 /// Longer sounds are read, and not listened to: that takes seconds, and it goes by what is heard, not by the file.
-const MOST_SAMPLES: usize = 1 << 17;
+const MOST_SAMPLES: usize = 1 << 15;
 
 /// Longer takes are read, and not held against the song.
 const MOST_STROKES: usize = 2_000;
