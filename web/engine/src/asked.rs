@@ -44,7 +44,6 @@ pub struct Asked {
     #[serde(default)]
     level: Option<String>,
     #[serde(default)]
-    #[serde(default)]
     times: Option<NonZeroU32>,
     #[serde(default)]
     bars: Option<String>,
