@@ -15,8 +15,9 @@ use openchair::synth::Renderer;
 /// Longer sounds are read, and not listened to: that takes seconds, and it goes by what is heard, not by the file.
 const MOST_SAMPLES: usize = 1 << 15;
 
-/// Longer takes are read, and not held against the song.
+/// Longer takes are read, and not held against the song: what goes round is laid out as long as they last.
 const MOST_STROKES: usize = 2_000;
+const MOST_NANOS: i64 = 600_000_000_000;
 
 static SONG: LazyLock<(Rehearsal, Rendition)> = LazyLock::new(|| {
     let song = Shipped::song("one-plank-short").expect("it is shipped");
@@ -41,7 +42,7 @@ pub fn take_midi(bytes: &[u8]) {
         }
     }
     let Ok(take) = read_take_midi(bytes) else { return };
-    if take.hits.len() > MOST_STROKES {
+    if take.hits.len() > MOST_STROKES || take.length.0 > MOST_NANOS {
         return;
     }
     let _ = song.recorded_how(band, &take);
