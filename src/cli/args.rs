@@ -12,7 +12,6 @@ use super::import::Import;
 use super::latency::Latency;
 use super::learn::Learn;
 use super::lesson::Lesson;
-use super::manual::Manual;
 use super::play::Play;
 use super::ports::Ports;
 use super::progress::Progress;
@@ -76,7 +75,10 @@ pub(super) enum Command {
         shell: String,
     },
     /// Write this program's manual page, or that of one of its commands, to standard output
-    Manual(Manual),
+    Manual {
+        /// A command, for a page of its own; without one, the page that holds them all
+        command: Option<String>,
+    },
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use std::io;
 use std::process::ExitCode;
 
-use clap::{Command, CommandFactory, Parser};
+use clap::{Command, CommandFactory};
 use clap_mangen::Man;
 use clap_mangen::roff::{Roff, bold, roman};
 
@@ -12,20 +12,16 @@ use super::failure::Failure;
 use super::files::to_stdout;
 use crate::live::BINDINGS;
 
-#[derive(Debug, Parser)]
-pub(super) struct Manual {
-    /// A command, for a page of its own; without one, the page that holds them all
-    #[arg(value_name = "COMMAND", value_parser = command_name)]
-    command: Option<String>,
-}
-
 /// Commands that play while keys are pressed.
 const WITH_KEYS: [&str; 2] = ["play", "drill"];
 
-/// Writes a page, in roff, to standard output.
-pub(super) fn run(asked: &Manual) -> Result<ExitCode, Failure> {
-    let page = match &asked.command {
-        Some(name) => command_page(name),
+/// Writes the page of a command, or of them all, in roff, to standard output.
+pub(super) fn run(command: Option<&str>) -> Result<ExitCode, Failure> {
+    let page = match command {
+        Some(name) => {
+            is_command(name)?;
+            command_page(name)
+        }
         None => page(),
     };
     to_stdout(&page.map_err(Failure::failed)?)?;
@@ -43,14 +39,11 @@ fn commands(program: &Command) -> impl Iterator<Item = &Command> {
     program.get_subcommands().filter(|command| command.get_name() != "help")
 }
 
-fn command_name(name: &str) -> Result<String, String> {
+fn is_command(name: &str) -> Result<(), Failure> {
     let program = program();
     let names: Vec<&str> = commands(&program).map(Command::get_name).collect();
-    if names.contains(&name) {
-        Ok(name.to_owned())
-    } else {
-        Err(format!("one of {}", names.join(", ")))
-    }
+    let unknown = || format!("there is no command {name:?}, but one of {}", names.join(", "));
+    names.contains(&name).then_some(()).ok_or_else(|| Failure::usage(unknown()))
 }
 
 /// `openchair-NAME(1)`.

@@ -75,7 +75,7 @@ pub fn run() -> ExitCode {
         Command::Ports(ports) => ports::run(ports),
         Command::Doctor(asked) => doctor::run(asked),
         Command::Completions { shell } => completions::run(shell),
-        Command::Manual(asked) => manual::run(asked),
+        Command::Manual { command } => manual::run(command.as_deref()),
     };
     done.unwrap_or_else(Failure::show)
 }
