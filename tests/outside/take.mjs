@@ -181,7 +181,8 @@ const against = (wave) => {
   const review = await reviewed(page);
   hold("the review is where the keyboard is", await page.evaluate(() => document.activeElement?.id === "review-title"));
   console.log(review.text);
-  hold("what was recorded is reviewed against the band", review.entry.late !== null && Math.abs(review.entry.late) < 8, `${review.entry.late} ms late`);
+  // The browser's stream moves by one of its blocks of 10 ms where a busy machine keeps it waiting.
+  hold("what was recorded is reviewed against the band", review.entry.late !== null && Math.abs(review.entry.late) < 12, `${review.entry.late} ms late`);
   hold("nearly all of the banjo is heard", review.entry.strokes > 60, `${review.entry.strokes} strokes`);
   await page.click("#follow-advice");
   await page.waitForTimeout(500);
