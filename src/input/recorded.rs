@@ -82,6 +82,7 @@ mod tests {
                 silent: RoleSet::EMPTY.with(Role::Chop),
                 goes_on: number != 1,
                 whole,
+                lost_time: number == 2,
             })
         };
         let says = |at: i64, bytes: &[u8]| (Ticks::new(at), Played::from_bytes(bytes).unwrap());

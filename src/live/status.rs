@@ -50,6 +50,9 @@ pub struct Status {
     pub dropped: u64,
     /// True while the port or the sound device is gone.
     pub lost: bool,
+    /// When the server, the device or this machine lost time last: what was heard about then is not what was
+    /// sent. It is noticed up to a fifth of a second later.
+    pub lost_time: Option<Nanos>,
 }
 
 impl Status {

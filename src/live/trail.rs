@@ -12,6 +12,10 @@ const AT_LINE: Ticks = Ticks::new(120);
 /// and the smallest step of the keys is twenty.
 const SAME_TEMPO: u64 = 10;
 
+/// About a loss of time, bars are not to be trusted for so long before it was noticed and after: a server tells of
+/// it late, and the band is put right within a fifth of a second.
+const ABOUT_LOST: Nanos = Nanos(250_000_000);
+
 /// How many bars at the end of a song may be slower than the rest.
 const SLOW_ENDING: usize = 2;
 
@@ -25,6 +29,8 @@ pub(super) struct Trail {
     last: Option<Status>,
     /// The bar of the song that was heard last.
     here: Option<Here>,
+    /// Until when bars are not to be trusted, since time was lost.
+    lost_until: Option<Nanos>,
 }
 
 /// From a time on, the timeline at a tempo.
@@ -53,6 +59,11 @@ impl Trail {
     /// Takes in how the band stands; to be called for every status, with the arrangement that it plays.
     pub(super) fn follow(&mut self, status: &Status, song: &Arrangement) {
         let last = self.last.replace(*status);
+        if let Some(at) = status.lost_time
+            && last.is_none_or(|last| last.lost_time != Some(at))
+        {
+            self.lose_time(at);
+        }
         if last.is_some_and(|last| stands(&last) == stands(status)) {
             return;
         }
@@ -147,6 +158,7 @@ impl Trail {
         }
         let start = self.line(status.bar_start, bar.meter, status.tempo);
         self.set_out(status.since, start + into, status.tempo);
+        let lost_time = self.lost_until.is_some_and(|until| status.bar_start < until);
         let (here, goes_on) = self.after_here(status, song, bar);
         self.here = Some(here);
         let resting = bar.resting.union(status.muted).union(status.out);
@@ -156,6 +168,7 @@ impl Trail {
             silent: song.band.iter().filter(|&role| resting.contains(role)).collect(),
             goes_on,
             whole: true,
+            lost_time,
         });
         let pass = song.passes.get(bar.pass).filter(|pass| pass.start == bar.start);
         self.add(bar.meter, heard, pass.map(|pass| pass.label.clone()));
@@ -204,6 +217,17 @@ impl Trail {
             heard.whole = false;
             if let Some(here) = &mut self.here {
                 here.whole = false;
+            }
+        }
+    }
+
+    /// Time was lost about `at`: the bars that were heard then are marked, and those that begin soon after.
+    fn lose_time(&mut self, at: Nanos) {
+        self.lost_until = Some(Nanos(at.0.saturating_add(ABOUT_LOST.0)));
+        let from = self.place(Nanos(at.0.saturating_sub(ABOUT_LOST.0))).unwrap_or(Ticks::ZERO);
+        for bar in self.bars.iter_mut().rev().take_while(|bar| bar.end() > from) {
+            if let HeardBar::Song(heard) = &mut bar.heard {
+                heard.lost_time = true;
             }
         }
     }

@@ -17,6 +17,7 @@ use jack::{
 
 use super::assembler::Assembler;
 use super::backend::{Heard, InputPort, MidiBackend, OpenOutput, PortNames};
+use super::band_frames::{BandAsker, BandTeller};
 use super::jack_state::{OwnClient, Pulse};
 use super::{MidiSystem, PortError, Way};
 use crate::perform::Message;
@@ -133,7 +134,8 @@ fn open(to: Option<&str>, epoch: Instant) -> Result<Box<dyn MidiOut>, PortError>
     let peer = Peer::of(&client, to);
     let watch = Watch::new(&peer);
     let dropouts = Arc::clone(&watch.dropouts);
-    let process = Process { port, writer, epoch, period: Arc::clone(&period) };
+    let teller = BandTeller::new(epoch);
+    let process = Process { port, writer, epoch, period: Arc::clone(&period), teller };
     let client =
         client.activate_async(watch, process).map_err(|error| will_not(error.to_string()))?;
     if let Some(to) = to {
@@ -187,10 +189,12 @@ fn listen(from: &str, epoch: Instant, heard: Heard) -> Result<Box<dyn InputPort>
     let name = port.name().map_err(will_not)?;
     let peer = Peer::of(&client, Some(from));
     let cycles = Arc::<AtomicU64>::default();
+    let rate = client.sample_rate();
     let ear = Ear {
         port,
         epoch,
-        rate: client.sample_rate(),
+        rate,
+        band: BandAsker::new(epoch, rate),
         cycles: Arc::clone(&cycles),
         assembler: Assembler::new(),
         heard,
@@ -250,6 +254,7 @@ struct Ear {
     port: Port<jack::MidiIn>,
     epoch: Instant,
     rate: u32,
+    band: BandAsker,
     cycles: Arc<AtomicU64>,
     assembler: Assembler,
     heard: Heard,
@@ -257,7 +262,9 @@ struct Ear {
 
 impl ProcessHandler for Ear {
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
-        let start = start_of(self.epoch, client, scope);
+        // By the band's own time where it plays to this server: what was heard of it is what was played to.
+        let band = self.band.time_of(scope.last_frame_time());
+        let start = band.unwrap_or_else(|| start_of(self.epoch, client, scope));
         for raw in self.port.iter(scope) {
             let after = i64::from(raw.time) * 1_000_000_000 / i64::from(self.rate.max(1));
             let at = Nanos(start.0.saturating_add(after));
@@ -315,6 +322,7 @@ struct Process {
     writer: FrameWriter,
     epoch: Instant,
     period: Arc<AtomicU32>,
+    teller: BandTeller,
 }
 
 impl ProcessHandler for Process {
@@ -326,6 +334,9 @@ impl ProcessHandler for Process {
         };
         let mut port = self.port.writer(scope);
         self.writer.cycle(cycle, |time, bytes| port.write(&RawMidi { time, bytes }).is_ok());
+        if let Some((frame, at)) = self.writer.due_now() {
+            self.teller.tell(frame, at);
+        }
         Control::Continue
     }
 

@@ -5,6 +5,8 @@
 
 mod assembler;
 mod backend;
+#[cfg(unix)]
+mod band_frames;
 mod choice;
 mod error;
 #[cfg(unix)]

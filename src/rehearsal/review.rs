@@ -10,7 +10,7 @@ use crate::arrange::{Arrangement, PlanError};
 use crate::chart::{Role, RoleSet};
 use crate::perform::StyleMismatch;
 use crate::practice::SitOutRule;
-use crate::review::{Anchor, NotReviewed, RecordedHow, Review, recorded_how, review};
+use crate::review::{Anchor, NotReviewed, RecordedHow, Review, recorded_how, review, time_lost};
 use crate::take::{Recorded, Run, Take};
 use crate::theory::Key;
 use crate::time::{Nanos, Tempo};
@@ -179,6 +179,7 @@ impl Rehearsal {
         let laid = run.laid_over(&band.arrangement, &band.performance).ok_or_else(other)?;
         let mut told = told(&band, &laid.take, Anchor::Begins(laid.begins))?;
         told.advice.command = command_again(song, &self.again(&run, &whole), &told.advice);
+        told.remarks.extend(time_lost(run.lost_time()));
         Ok(told)
     }
 

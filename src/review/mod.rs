@@ -36,6 +36,7 @@ mod recorded_how;
 #[allow(clippy::module_inception)] // What the module is named for.
 mod review;
 mod song_grid;
+mod time_lost;
 mod trend;
 mod words;
 
@@ -49,4 +50,5 @@ pub use review::{
     Advice, BarReview, Busy, Figures, Finding, HitReview, Part, PassReview, Review, SwingReview,
     Timing, TimingReference, Tone, Tones,
 };
+pub use time_lost::time_lost;
 pub use words::words;

@@ -126,6 +126,14 @@ impl FrameMap {
         Some(frame.saturating_add(self.frames(time.0.saturating_sub(anchor.0))))
     }
 
+    /// The time that falls on a frame; `None` until the map is set.
+    pub(super) fn time_at(&self, frame: i64) -> Option<Nanos> {
+        let (anchor, anchored) = self.anchor?;
+        let span =
+            i128::from(frame.saturating_sub(anchored)) * SECOND / i128::from(self.rate.max(1));
+        Some(Nanos(anchor.0.saturating_add(i64::try_from(span).unwrap_or(i64::MAX))))
+    }
+
     /// Puts a time on its frame, by the start of the period in which it is seen first.
     pub(super) fn set_anchor(&mut self, at: Nanos, cycle_frame: i64, starts_at: Nanos) {
         let ahead = self.frames(at.0.saturating_sub(starts_at.0));

@@ -173,6 +173,13 @@ impl FrameWriter {
         self.shared.cycles.fetch_add(1, Ordering::Release);
     }
 
+    /// The first frame of the last period, by the server's count, and the due time that falls on it: what is
+    /// played to what comes out here was meant for that time, whatever the clock says. `None` before the first
+    /// message.
+    pub fn due_now(&self) -> Option<(u32, Nanos)> {
+        Some((self.last_first_frame?, self.map.time_at(self.frame)?))
+    }
+
     /// Writes, or passes over, the next message. False if there is none for this period.
     fn write_next<W: FnMut(u32, Message) -> bool>(
         &mut self,

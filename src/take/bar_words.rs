@@ -12,7 +12,8 @@ const OURS: &str = "openchair: ";
 pub const BESIDE: &str = "openchair: beside ";
 
 impl HeardBar {
-    /// As a text for a file: `openchair: bar 12; key G; without chop, guitar; anew; broken off`, or
+    /// As a text for a file: `openchair: bar 12; key G; without chop, guitar; anew; broken off; lost
+    /// time`, or
     /// `openchair: count-in`, or `openchair: silence`.
     pub fn to_text(&self) -> String {
         let bar = match self {
@@ -32,6 +33,9 @@ impl HeardBar {
         if !bar.whole {
             text += "; broken off";
         }
+        if bar.lost_time {
+            text += "; lost time";
+        }
         text
     }
 
@@ -46,11 +50,19 @@ impl HeardBar {
         let mut fields = text.split("; ");
         let number = fields.next()?.strip_prefix("bar ")?.parse().ok()?;
         let key = Key::parse(fields.next()?.strip_prefix("key ")?).ok()?;
-        let mut bar = SongBar { number, key, silent: RoleSet::EMPTY, goes_on: true, whole: true };
+        let mut bar = SongBar {
+            number,
+            key,
+            silent: RoleSet::EMPTY,
+            goes_on: true,
+            whole: true,
+            lost_time: false,
+        };
         for field in fields {
             match field {
                 "anew" => bar.goes_on = false,
                 "broken off" => bar.whole = false,
+                "lost time" => bar.lost_time = true,
                 _ => {
                     let roles = field.strip_prefix("without ")?.split(", ").map(Role::parse);
                     bar.silent = roles.collect::<Option<RoleSet>>()?;
@@ -73,15 +85,17 @@ mod tests {
             silent: RoleSet::EMPTY.with(Role::Chop).with(Role::Guitar),
             goes_on: false,
             whole: false,
+            lost_time: true,
         };
         let text = HeardBar::Song(bar).to_text();
         assert_eq!(
             text,
-            "openchair: bar 12; key A mixolydian; without chop, guitar; anew; broken off"
+            "openchair: bar 12; key A mixolydian; without chop, guitar; anew; broken off; lost time"
         );
         let minor = SongBar { key: Key::parse("F#m").unwrap(), ..bar };
         let plain =
             SongBar { number: 0, silent: RoleSet::EMPTY, goes_on: true, whole: true, ..minor };
+        let plain = SongBar { lost_time: false, ..plain };
         for heard in [
             HeardBar::Song(bar),
             HeardBar::Song(minor),

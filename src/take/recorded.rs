@@ -62,6 +62,9 @@ pub struct SongBar {
     pub goes_on: bool,
     /// True if it was heard to its end.
     pub whole: bool,
+    /// True if the sound, its server or the machine lost time in it, so that the band was not heard as it was
+    /// sent.
+    pub lost_time: bool,
 }
 
 impl RecordedBar {

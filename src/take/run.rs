@@ -23,6 +23,8 @@ pub struct Run {
     pub looped: Option<RangeInclusive<usize>>,
     /// The bars by their numbers, in order, and who was silent in each.
     bars: Vec<(usize, RoleSet)>,
+    /// The numbers of those in which time was lost.
+    lost_time: Vec<usize>,
     /// What was struck: in which of `bars`, and how far into it.
     strokes: Vec<(usize, Ticks, MidiNote, u8)>,
     /// What was heard as sound, likewise.
@@ -99,6 +101,11 @@ impl Recorded {
             tempo,
             looped: wrap.map(|(last, first)| first..=last),
             bars: bars.iter().map(|(_, song)| (song.number, song.silent)).collect(),
+            lost_time: bars
+                .iter()
+                .filter(|(_, it)| it.lost_time)
+                .map(|(_, it)| it.number)
+                .collect(),
             strokes,
             hits,
         })
@@ -129,6 +136,11 @@ impl Run {
     /// The highest number of a bar.
     pub fn highest(&self) -> usize {
         self.bars.iter().map(|(number, _)| *number).max().unwrap_or(0)
+    }
+
+    /// The bars, by their numbers in order, in which the band was not heard as it was sent, since time was lost.
+    pub fn lost_time(&self) -> &[usize] {
+        &self.lost_time
     }
 
     /// True if a role was silent all along.

@@ -299,6 +299,7 @@ fn keys_find_their_way_from_a_kickoff() {
         out: RoleSet::EMPTY,
         dropped: 0,
         lost: false,
+        lost_time: None,
     };
     desk.watch(&status);
     let mut said = |desk: &mut Desk, action, bar| {

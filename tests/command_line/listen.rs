@@ -71,6 +71,7 @@ fn recording(folder: &Path) -> PathBuf {
             silent: RoleSet::EMPTY.with(Role::Chop),
             goes_on: index > 0,
             whole: true,
+            lost_time: false,
         };
         let (start, meter) = (bar.start, bar.meter);
         recorded.bars.push(RecordedBar { start, meter, heard: HeardBar::Song(heard), pass: None });

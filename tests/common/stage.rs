@@ -82,6 +82,7 @@ pub fn playing(song: &Arrangement, number: usize) -> Status {
         out: RoleSet::EMPTY,
         dropped: 0,
         lost: false,
+        lost_time: None,
     }
 }
 

@@ -8,6 +8,7 @@ mod common;
 mod playing;
 
 mod completions;
+mod dropout;
 mod faults;
 mod follow;
 mod input;

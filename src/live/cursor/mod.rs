@@ -176,6 +176,7 @@ impl Cursor {
             out: self.audible.out,
             dropped: self.dropped(),
             lost: false,
+            lost_time: None,
         }
     }
 }

@@ -71,6 +71,9 @@ pub struct Engine {
     marked: i64,
     status: Option<Status>,
     untold: bool,
+    /// What outputs had lost when it was looked at last, and notes that were dropped.
+    losses: u64,
+    lost_time: Option<Nanos>,
     report: PlayReport,
     failure: Option<SendError>,
     plays_on: bool,
@@ -118,6 +121,8 @@ pub fn engine(settings: Settings) -> (Engine, Ends) {
         marked: i64::MIN,
         status: None,
         untold: false,
+        losses: 0,
+        lost_time: None,
         report: PlayReport::default(),
         failure: None,
         plays_on: settings.plays_on,
@@ -295,10 +300,16 @@ impl Engine {
             self.untold = true;
         }
         let lost = self.lost.contains(&true);
-        let Some(status) = &mut self.status else { return };
         let dropped = self.report.dropped.saturating_add(self.ahead.dropped());
-        if (status.dropped, status.lost) != (dropped, lost) {
-            (status.dropped, status.lost) = (dropped, lost);
+        // It counts up; an output that is opened anew begins at nothing.
+        let losses = self.losses().saturating_add(dropped);
+        if losses > self.losses || lost {
+            self.lost_time = Some(Nanos(now));
+        }
+        self.losses = losses;
+        let Some(status) = &mut self.status else { return };
+        if (status.dropped, status.lost, status.lost_time) != (dropped, lost, self.lost_time) {
+            (status.dropped, status.lost, status.lost_time) = (dropped, lost, self.lost_time);
             self.untold = true;
         }
         if self.untold {
@@ -310,6 +321,12 @@ impl Engine {
             }
             Standing::CountingIn { .. } | Standing::Paused => {}
         }
+    }
+
+    /// What the open outputs have lost so far.
+    fn losses(&self) -> u64 {
+        let losses = self.lanes.iter().flatten().map(Lane::losses);
+        losses.map(|it| it.dropouts.saturating_add(it.late)).sum()
     }
 
     /// True once nothing more comes and all has been heard.

@@ -95,6 +95,7 @@ pub fn read(line: &str) -> Option<Entry> {
                 out: roles(small(number()?)?),
                 dropped: u64::try_from(number()?).ok()?,
                 lost: false,
+                lost_time: None,
             }))
         }
         _ => None,

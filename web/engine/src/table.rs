@@ -363,6 +363,7 @@ fn standing_by(desk: &Desk, score: u32, tempo: openchair::time::Tempo, now: Nano
         out: desk.chairs().open_in(0, desk.whole().band),
         dropped: 0,
         lost: false,
+        lost_time: None,
     }
 }
 
