@@ -141,7 +141,7 @@ mod unix {
         let (mut engine, mut ends) = engine(Settings {
             score: Box::new(Score::new(0, &arrangement, &performance)),
             tempo: performance.tempo,
-            clock: false,
+            clock: None,
             plays_on: false,
         });
         engine.install(Supply { slot: Slot::Port, out });

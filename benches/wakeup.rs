@@ -161,7 +161,7 @@ fn sender() -> Vec<i64> {
     let (mut engine, mut ends) = engine(Settings {
         score: Box::new(Score::whole(0, &performance)),
         tempo,
-        clock: false,
+        clock: None,
         plays_on: false,
     });
     let out = Box::new(Stamp { clock, late });

@@ -88,7 +88,7 @@ fn nor_does_it_whatever_it_is_told() {
         let commands: Vec<Option<Command>> = every_command().into_iter().map(Some).collect();
         let of = arrangement("| G | C / D / | G | D |", "tempo = 120").excerpt(1..=4, 2).unwrap();
         let score = Box::new(Score::new(0, &of, &performed(&of)));
-        let settings = Settings { score, tempo: of.tempo, clock: true, plays_on: true };
+        let settings = Settings { score, tempo: of.tempo, clock: Some(Nanos(0)), plays_on: true };
         let (mut engine, ends) = engine(settings);
         let ends = Arc::new(Mutex::new(ends));
         let told = Arc::clone(&ends);
@@ -176,7 +176,7 @@ fn following_a_clock_and_hearing_pedals_allocates_nothing() {
     let (engine, ends) = openchair::live::engine(Settings {
         score: Box::new(Score::whole(0, &playing::performance(2, 2))),
         tempo: Tempo::from_micros(500_000),
-        clock: false,
+        clock: None,
         plays_on: false,
     });
     let mut sender = ends.follow;

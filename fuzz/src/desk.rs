@@ -58,7 +58,7 @@ pub fn midi_in(bytes: &[u8]) {
     let mut desk = Desk::new(SONG.clone(), wish).expect("nothing is wished for that is not there");
     let opening = desk.open().expect("its own style goes with it");
     let settings =
-        Settings { score: opening.score, tempo: opening.tempo, clock: true, plays_on: true };
+        Settings { score: opening.score, tempo: opening.tempo, clock: Some(Nanos(0)), plays_on: true };
     let (mut engine, mut ends) = engine(settings);
     let recorder =
         Recorder::new(1 << 12, || Nanos(0)).scheduling(Nanos(20_000_000), Nanos(2_000_000));

@@ -171,7 +171,7 @@ pub fn ready(performance: &Performance, out: Box<dyn MidiOut>) -> Engine {
     let (mut engine, mut ends) = engine(Settings {
         score: Box::new(Score::whole(0, performance)),
         tempo: performance.tempo,
-        clock: false,
+        clock: None,
         plays_on: false,
     });
     engine.install(Supply { slot: Slot::Port, out });

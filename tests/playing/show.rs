@@ -75,6 +75,17 @@ pub fn show(
     kinds: &[(i64, i64)],
     script: Vec<(i64, Do)>,
 ) -> Show {
+    show_with(score, tempo, clock_out.then_some(Nanos(0)), kinds, script)
+}
+
+/// The same, with a clock sent that leaves its listener so much time.
+pub fn show_with(
+    score: Score,
+    tempo: Tempo,
+    clock_out: Option<Nanos>,
+    kinds: &[(i64, i64)],
+    script: Vec<(i64, Do)>,
+) -> Show {
     let clock: Arc<OnceLock<Arc<FakeClock>>> = Arc::default();
     let director: Arc<Mutex<Option<Director>>> = Arc::default();
     let (its_clock, its_director) = (Arc::clone(&clock), Arc::clone(&director));

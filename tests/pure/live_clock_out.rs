@@ -2,7 +2,7 @@
 
 use crate::playing::probe::Tape;
 use crate::playing::show::{
-    DIRECT, Do, LEAD, MILLI, QUEUED, SECOND, Show, arrangement, performed, show,
+    DIRECT, Do, LEAD, MILLI, QUEUED, SECOND, Show, arrangement, performed, show, show_with,
 };
 use openchair::arrange::Arrangement;
 use openchair::live::{Command, Entry, Follow, Score, Standing};
@@ -24,8 +24,8 @@ fn song() -> Arrangement {
 }
 
 /// A receiver as MIDI 1.0 wants it (Detailed Specification 4.2, from memory): counts timing clocks
-/// between start or continue and stop; takes a song position only while stopped. Gives the time of
-/// each clock that counts, and where in the song it stands, in clocks.
+/// between start or continue and stop, and others keep its tempo; takes a song position only while
+/// stopped. Gives the time of each clock that counts, and where in the song it stands, in clocks.
 fn received(tape: &Tape) -> Vec<(i64, u32)> {
     let (mut runs, mut place, mut out) = (false, 0, Vec::new());
     for heard in tape.all() {
@@ -47,8 +47,8 @@ fn received(tape: &Tape) -> Vec<(i64, u32)> {
                 assert!(!runs, "a position while running");
                 place = u32::from(sixteenths) * 6;
             }
+            Sync::Clock if !runs => {}
             Sync::Clock => {
-                assert!(runs, "clocks only between start and stop");
                 out.push((heard.at, place));
                 place += 1;
             }
@@ -113,7 +113,7 @@ fn a_receiver_is_always_where_the_band_is() {
             .filter_map(|it| if let Message::Sync(sync) = it.message { Some(sync) } else { None })
             .collect();
         assert_eq!(all.iter().filter(|&&sync| sync == Sync::Start).count(), 1);
-        assert_eq!(all[0], Sync::Start);
+        assert_eq!(all.iter().find(|&&sync| sync != Sync::Clock), Some(&Sync::Start));
         // Clocks lie a 24th of a quarter apart, at the tempo of the moment.
         let clocks = received(&show.tapes[0]);
         let gaps = clocks.windows(2).filter(|pair| pair[1].1 == pair[0].1 + 1);
@@ -290,4 +290,81 @@ fn it_continues_inside_a_bar_and_leaps_where_it_is_far_off() {
     assert_eq!(leapt.bar, 5, "{leapt:?}");
     let clocks = received(&show.tapes[0]);
     assert_eq!(clocks[0].1, 3 * 96, "the clock that is sent begins with the next bar");
+}
+
+/// When timing clocks are sent, those that count and the others.
+fn timing_clocks(tape: &Tape) -> Vec<i64> {
+    let clock = Message::Sync(Sync::Clock);
+    tape.all().iter().filter(|it| it.message == clock).map(|it| it.at).collect()
+}
+
+/// As MIDI 1.0 recommends (Detailed Specification 4.2, from memory): who follows keeps the tempo while nothing runs.
+#[test]
+fn timing_clocks_go_on_through_pauses_and_count_ins() {
+    let song = song();
+    let score = Score::new(0, &song, &performed(&song));
+    let script: Vec<(i64, Do)> = vec![
+        (SECOND, Command::CountIn(1).into()),
+        (SECOND + 3 * BAR + BEAT / 3, Command::Pause.into()),
+        (SECOND + 5 * BAR, Command::Tempo(tempo(90.0)).into()),
+        (SECOND + 7 * BAR, Command::Go.into()),
+        (SECOND + 9 * BAR, Command::End.into()),
+    ];
+    for kind in [DIRECT, QUEUED] {
+        let script = script.iter().map(again).collect();
+        let show = show(score.clone(), song.tempo, true, &[kind], script);
+        let clocks = timing_clocks(&show.tapes[0]);
+        let gaps: Vec<i64> = clocks.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        let clock = |bpm: f64| (60e9 / bpm / 24.0) as i64;
+        // Sixteen seconds before the tempo changes at least, and never a hole.
+        assert!(clocks[0] < SECOND && clocks.len() as i64 > 12 * SECOND / clock(120.0));
+        let odd: Vec<i64> = gaps
+            .iter()
+            .copied()
+            .filter(|gap| (gap - clock(120.0)).abs() > 2_000 && (gap - clock(90.0)).abs() > 2_000)
+            .collect();
+        // Where the count-in begins, the tempo changes, and the song goes on.
+        assert!(odd.len() <= 4, "{odd:?}");
+        assert!(odd.iter().all(|gap| *gap < 2 * clock(90.0)), "{odd:?}");
+    }
+}
+
+#[test]
+fn a_slow_receiver_has_its_time_and_is_where_the_band_is() {
+    const GAP: i64 = 5 * MILLI;
+    let song = song();
+    let score = Score::new(0, &song, &performed(&song));
+    let at = |bars: i64, more: i64| LEAD + bars * BAR + more;
+    let script: Vec<(i64, Do)> = vec![
+        (0, Command::Go.into()),
+        (at(1, BEAT / 3), Command::Jump(12).into()),
+        (at(4, BEAT / 3), Command::Pause.into()),
+        (at(5, BEAT / 3), Command::Go.into()),
+        (at(7, BEAT / 3), Command::Jump(5).into()),
+        (at(12, 0), Command::End.into()),
+    ];
+    for kind in [DIRECT, QUEUED] {
+        let script = script.iter().map(again).collect();
+        let show = show_with(score.clone(), song.tempo, Some(Nanos(GAP)), &[kind], script);
+        let words: Vec<(i64, Sync)> = show.tapes[0]
+            .all()
+            .iter()
+            .filter_map(|it| match it.message {
+                Message::Sync(sync) if sync != Sync::Clock => Some((it.at, sync)),
+                _ => None,
+            })
+            .collect();
+        assert!(words.len() >= 10, "{words:?}");
+        // To the tick: half a millisecond.
+        let close = words.windows(2).find(|pair| pair[1].0 - pair[0].0 < GAP - MILLI / 2);
+        assert_eq!(close, None, "{words:?}");
+        // The first clock that counts comes a gap after the continue, and stands where the band is.
+        let clocks = received(&show.tapes[0]);
+        for (at, _) in words.iter().filter(|it| it.1 == Sync::Continue) {
+            let first = clocks.iter().find(|it| it.0 >= *at).unwrap();
+            assert!((GAP - MILLI / 2..SECOND / 8).contains(&(first.0 - at)), "{at} {first:?}");
+        }
+        let lines = on_the_clock(&show, &song, |_| song.clone());
+        assert!(lines >= 8, "{lines}");
+    }
 }

@@ -13,7 +13,7 @@ use openchair::live::{
 use openchair::perform::{Message, perform};
 use openchair::practice::Chairs;
 use openchair::theory::Key;
-use openchair::time::Tempo;
+use openchair::time::{Nanos, Tempo};
 use proptest::prelude::*;
 
 const SECOND: i64 = 1_000_000_000;
@@ -268,7 +268,8 @@ fn session(seed: u64, actions: usize, every: i64, kinds: &[(i64, i64)]) -> Sessi
     }));
     let tempo = Tempo::from_micros(500_000);
     let score = Score::new(0, &takes[0].arrangement, &takes[0].performance);
-    let settings = Settings { score: Box::new(score), tempo, clock: true, plays_on: false };
+    let settings =
+        Settings { score: Box::new(score), tempo, clock: Some(Nanos(0)), plays_on: false };
     let (mut engine, Ends { remote, .. }) = engine(settings);
     let mut tapes = Vec::new();
     for (slot, &(ahead, guard)) in [Slot::Port, Slot::Sound].into_iter().zip(kinds) {

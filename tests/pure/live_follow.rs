@@ -76,7 +76,7 @@ fn followed(clocks: &[(i64, i64)], heard: Vec<i64>, ahead: Nanos) -> Vec<f64> {
     let (mut engine, ends) = engine(Settings {
         score: Box::new(Score::whole(0, &performance)),
         tempo: performance.tempo,
-        clock: true,
+        clock: Some(Nanos(0)),
         plays_on: false,
     });
     let mut sender: FollowSender = ends.follow;

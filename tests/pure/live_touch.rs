@@ -93,7 +93,7 @@ fn turn_by_turn_the_engine_plays_as_it_does_in_its_thread() {
     let (mut engine, mut ends) = engine(Settings {
         score: opening.score,
         tempo: opening.tempo,
-        clock: false,
+        clock: None,
         plays_on: true,
     });
     opening.commands.into_iter().for_each(|command| ends.remote.send(command).unwrap());

@@ -91,7 +91,7 @@ impl Jam<'_> {
         let (mut engine, ends) = engine(Settings {
             score: opening.score,
             tempo: opening.tempo,
-            clock: self.live.clock,
+            clock: self.live.clock_sent(),
             plays_on: true,
         });
         for supply in self.stage.outputs.drain(..) {

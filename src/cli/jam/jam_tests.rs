@@ -108,7 +108,7 @@ fn a_panic_beside_the_playing_thread_silences_the_band() {
     let (mut engine, ends) = engine(Settings {
         score: opening.score,
         tempo: opening.tempo,
-        clock: false,
+        clock: None,
         plays_on: true,
     });
     engine.install(Supply { slot: Slot::Port, out: Box::new(recorder) });
@@ -145,7 +145,7 @@ fn a_key_acts_on_what_is_heard_now_not_on_what_was_looked_at_last() {
     let (mut engine, ends) = engine(Settings {
         score: opening.score,
         tempo: opening.tempo,
-        clock: false,
+        clock: None,
         plays_on: true,
     });
     engine.install(Supply { slot: Slot::Port, out: Box::new(recorder) });

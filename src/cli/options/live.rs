@@ -4,6 +4,7 @@ use super::count_in::count_in;
 use super::headings::{HANDS, PLACES, PRACTICE};
 use super::room::InRoom;
 use crate::cli::failure::Failure;
+use crate::time::Nanos;
 
 /// Where the band plays to, and what is shown and heard of it meanwhile.
 #[derive(Debug, clap::Args)]
@@ -34,6 +35,9 @@ pub(in crate::cli) struct Live {
     /// Send MIDI clock, start, stop and song position to the port
     #[arg(long, help_heading = PLACES)]
     pub clock: bool,
+    /// With --clock: leave a slow machine so many milliseconds between a stop, a song position and a continue
+    #[arg(long, value_name = "MS", help_heading = PLACES, requires = "clock", value_parser = clap::value_parser!(u8).range(1..=MOST_GAP))]
+    pub clock_gap: Option<u8>,
     /// Listen to the pedal at the MIDI input with this in its name; `openchair learn` teaches it
     #[arg(long, value_name = "NAME", help_heading = HANDS)]
     pub pedal: Option<String>,
@@ -42,7 +46,16 @@ pub(in crate::cli) struct Live {
     pub plain: bool,
 }
 
+/// Between two words a machine takes no longer than this, in milliseconds: three of them are less than the shortest bar.
+const MOST_GAP: i64 = 100;
+
 impl Live {
+    /// What is to be sent of a MIDI clock: the time between two words, if any.
+    pub(in crate::cli) fn clock_sent(&self) -> Option<Nanos> {
+        let gap = i64::from(self.clock_gap.unwrap_or(0));
+        self.clock.then_some(Nanos(gap * 1_000_000))
+    }
+
     /// True if there is a MIDI port to play to.
     pub(in crate::cli) const fn has_port(&self) -> bool {
         self.port.is_some() || self.virtual_port

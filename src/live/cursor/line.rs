@@ -144,6 +144,7 @@ impl Cursor {
     pub(super) fn click_in(&mut self, scores: &Scores, bars: u32) {
         self.reading.click_in();
         self.here.click_in(scores, bars);
+        self.clock.align(self.here.bar_head());
     }
 
     /// The bar begins at the segment's head.
@@ -184,7 +185,9 @@ impl Cursor {
     /// The clock that is sent is told where the bar that begins stands in the song.
     pub(super) fn clock_at_bar(&mut self, scores: &Scores) {
         if let Some(bar) = self.here.bar_in(scores) {
-            self.clock.begin_bar(bar.place, self.here.head, &mut self.channels.outbox);
+            let gap = self.timeline.ticks(self.clock.gap());
+            let outbox = &mut self.channels.outbox;
+            self.clock.begin_bar(bar.place, self.here.head, gap, outbox);
         }
     }
 

@@ -83,7 +83,7 @@ pub(super) struct Cursor {
 
 impl Cursor {
     /// At the first bar of the score in `slot`, silent, at time 0.
-    pub(super) fn new(slot: usize, tempo: Tempo, clock: bool) -> Self {
+    pub(super) fn new(slot: usize, tempo: Tempo, clock: Option<Nanos>) -> Self {
         Self {
             here: Position::new(slot),
             reading: Reading::default(),

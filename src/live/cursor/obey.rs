@@ -74,6 +74,7 @@ impl Cursor {
         let length = timeline.ticks(lead);
         timeline.tie(self.here.head.saturating_add(length), timeline.floor().saturating_add(lead));
         self.here.segment = Segment::CountIn { bars: 0, length };
+        self.clock.align(self.here.bar_head());
         if length == 0 {
             // At once: what is asked for next is asked of a band that plays.
             self.foresee(scores);

@@ -2,7 +2,7 @@ use super::reading::Row;
 use super::ringing::Note;
 use super::{Cursor, Event, NOW, Scores, Segment};
 use crate::live::score::ScoreNote;
-use crate::perform::{Message, Sync};
+use crate::perform::Message;
 use crate::time::Nanos;
 
 /// What can be next, in the order in which it comes at one instant: notes end before others begin.
@@ -54,8 +54,8 @@ impl Cursor {
                     None
                 }
                 Next::Clock => {
-                    self.clock.tick();
-                    Some(Event::Message(Message::Sync(Sync::Clock)))
+                    let sync = self.clock.say(self.timeline.here());
+                    Some(Event::Message(Message::Sync(sync)))
                 }
                 Next::Strike(row) => self.strike(scores, row, tick).map(Event::Message),
             };
@@ -87,7 +87,13 @@ impl Cursor {
         }
         let Some(line) = self.here.line(scores) else {
             let over = self.here.segment == Segment::Over && off.is_none();
-            return if over { Some((self.here.head, Next::End)) } else { off };
+            let clock = self.clock.next(self.timeline.here()).filter(|_| self.here.is_paused());
+            let clock = clock.map(|at| (at, Next::Clock));
+            return if over {
+                Some((self.here.head, Next::End))
+            } else {
+                off.into_iter().chain(clock).min()
+            };
         };
         let mut first = off.unwrap_or((line, Next::Line)).min((line, Next::Line));
         let mut also = |tick: Option<i64>, next: Next| {
@@ -96,7 +102,7 @@ impl Cursor {
             }
         };
         also(self.next_slow(scores).map(|(at, _)| at), Next::Slow);
-        also(self.clock.next(), Next::Clock);
+        also(self.clock.next(self.timeline.here()), Next::Clock);
         let missed = self.reading.has_missed();
         also(missed.then_some(self.here.head), Next::Strike(Row::Missed));
         for row in Row::ON_TIME {

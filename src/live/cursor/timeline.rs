@@ -109,6 +109,13 @@ impl Timeline {
         self.floor
     }
 
+    /// The first point that is not before the floor.
+    pub fn here(&self) -> i64 {
+        let since = self.floor.saturating_sub(self.anchor_at);
+        let point = self.anchor.saturating_add(self.ticks(since));
+        if self.time(point) < self.floor { point.saturating_add(1) } else { point }
+    }
+
     /// Nothing is to come before a time.
     pub const fn set_floor(&mut self, time: i64) {
         self.floor = time;

@@ -45,8 +45,10 @@ pub struct Settings {
     pub score: Box<Score>,
     /// How fast.
     pub tempo: Tempo,
-    /// True to send MIDI clock to the port.
-    pub clock: bool,
+    /// To send MIDI clock to the port: with how much time between a stop, a song position and a continue, where the
+    /// song goes elsewhere. With none they come at once; with some, what is played up to the next sixteenth passes
+    /// the listener by.
+    pub clock: Option<Nanos>,
     /// True to play on in silence while an output is lost; otherwise the first that fails ends it.
     pub plays_on: bool,
 }

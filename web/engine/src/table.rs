@@ -374,7 +374,7 @@ impl Stage {
         tempo: openchair::time::Tempo,
         commands: Vec<Command>,
     ) -> Self {
-        let (mut engine, ends) = engine(Settings { score, tempo, clock: false, plays_on: true });
+        let (mut engine, ends) = engine(Settings { score, tempo, clock: None, plays_on: true });
         engine.install(Supply { slot: Slot::Sound, out: sound.output() });
         engine.begin(sound.now());
         let mut stage = Self { engine, remote: ends.remote, control: Control::new(), sound };
