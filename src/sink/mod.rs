@@ -23,4 +23,4 @@ pub use system::{
     Captured, LiveSource, Microphone, MicrophoneError, SoundDevice, SoundError, SoundPort, Volume,
     aloud, microphones, open_sound, quietly, save_stem, save_wav, sound_devices, write_whole,
 };
-pub use wav::{WavError, write_mono, write_stem, write_wav};
+pub use wav::{GrowingWav, WavError, write_stem, write_wav};

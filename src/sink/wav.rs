@@ -120,29 +120,46 @@ fn rendered(
     Ok(())
 }
 
-/// Writes one channel of samples from -1 to 1 as a WAVE file of 16 bits.
-///
-/// # Errors
-/// [`WavError::TooLong`], or [`WavError::Write`] with what `out` said.
-pub fn write_mono(
-    samples: &[f32],
-    sample_rate: u32,
-    out: impl Write + Seek,
-) -> Result<(), WavError> {
-    let most = (u64::from(u32::MAX) - 1_024) / 2;
-    if samples.len() as u64 > most {
-        let minutes = |frames: u64| frames / (60 * u64::from(sample_rate.max(1)));
-        let (minutes, most) = (minutes(samples.len() as u64), minutes(most));
-        return Err(WavError::TooLong { minutes, most, sample_rate });
+/// A WAVE file of 16 bits and one channel that grows while it is written: what was flushed is a whole file, whatever
+/// comes after.
+pub struct GrowingWav<W: Write + Seek> {
+    writer: WavWriter<W>,
+    room: u32,
+}
+
+impl<W: Write + Seek> GrowingWav<W> {
+    /// An empty one.
+    ///
+    /// # Errors
+    /// [`WavError::Write`] with what `out` said.
+    pub fn new(sample_rate: u32, out: W) -> Result<Self, WavError> {
+        let sample_format = SampleFormat::Int;
+        let spec = WavSpec { channels: 1, sample_rate, bits_per_sample: 16, sample_format };
+        let writer = WavWriter::new(out, spec).map_err(told)?;
+        Ok(Self { writer, room: (u32::MAX - 1_024) / 2 })
     }
-    let spec =
-        WavSpec { channels: 1, sample_rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
-    let mut writer = WavWriter::new(out, spec).map_err(told)?;
-    for sample in samples {
-        let step = (sample.clamp(-1.0, 1.0) * f32::from(i16::MAX)).round();
-        writer.write_sample(step as i16).map_err(told)?;
+
+    /// Adds samples from -1 to 1. Those that a WAVE file can't count any more, after 12 hours and more, are left out.
+    ///
+    /// # Errors
+    /// [`WavError::Write`] with what `out` said.
+    pub fn push(&mut self, samples: &[f32]) -> Result<(), WavError> {
+        for sample in samples {
+            let Some(room) = self.room.checked_sub(1) else { return Ok(()) };
+            self.room = room;
+            let step = (sample.clamp(-1.0, 1.0) * f32::from(i16::MAX)).round();
+            self.writer.write_sample(step as i16).map_err(told)?;
+        }
+        Ok(())
     }
-    writer.finalize().map_err(told)
+
+    /// What was added so far is in the file.
+    ///
+    /// # Errors
+    /// [`WavError::Write`] with what `out` said.
+    pub fn flush(&mut self) -> Result<(), WavError> {
+        self.writer.flush().map_err(told)
+    }
 }
 
 /// What the file library says, as the system's error it stands for.
@@ -181,5 +198,24 @@ mod tests {
         assert!((sum as f64 / 200_000.0 - 0.3).abs() < 0.01, "{sum}");
         assert_eq!(dither.round(0.0), 0);
         assert_eq!((dither.round(2.0), dither.round(-2.0)), (i16::MAX, i16::MIN));
+    }
+    #[test]
+    fn what_was_flushed_of_a_growing_file_is_a_whole_one() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("take.wav");
+        let mut growing = GrowingWav::new(16_000, std::fs::File::create(&path).unwrap()).unwrap();
+        let read = || -> Vec<i16> {
+            hound::WavReader::open(&path).unwrap().into_samples().map(Result::unwrap).collect()
+        };
+        growing.push(&[0.0, 1.0, -2.0]).unwrap();
+        growing.flush().unwrap();
+        assert_eq!(read(), [0, 32_767, -32_767]);
+        growing.push(&[0.5]).unwrap();
+        growing.flush().unwrap();
+        assert_eq!(read().len(), 4);
+        // As a program that is killed leaves it.
+        growing.push(&[0.5; 7]).unwrap();
+        std::mem::forget(growing);
+        assert_eq!(read()[..4], [0, 32_767, -32_767, 16_384]);
     }
 }

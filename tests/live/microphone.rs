@@ -2,6 +2,8 @@
 
 use std::fs;
 use std::process::Stdio;
+use std::thread;
+use std::time::{Duration, Instant};
 
 use crate::common::name::name_of;
 use crate::common::pulse::Private;
@@ -74,4 +76,36 @@ fn the_delay_is_measured_kept_and_taken_off() {
     let heard: serde_json::Value = serde_json::from_str(&heard).unwrap();
     // Chops behind the singer, rolls in the pauses.
     assert!(done && heard["strokes"].as_array().unwrap().len() > 40, "{heard}");
+}
+
+#[test]
+fn a_take_is_there_though_the_program_was_killed() {
+    let test = name_of(a_take_is_there_though_the_program_was_killed);
+    let private = Private::new(true);
+    let Some(_server) = private.server() else {
+        skipped(test, "PulseAudio is not installed or does not start");
+        return;
+    };
+    fs::write(private.folder.path().join("stairs.toml"), SONG).unwrap();
+    let mut command = private.command(env!("CARGO_BIN_EXE_openchair"));
+    command.current_dir(private.folder.path()).stdin(Stdio::null()).stdout(Stdio::null());
+    command.env("XDG_DATA_HOME", private.folder.path().join("data"));
+    command.args(["play", "stairs.toml", "--listen-mic", "--latency", "0", "--plain"]);
+    let mut child = command.args(["--record", "take.wav"]).spawn().unwrap();
+    let take = private.folder.path().join("take.wav");
+    let seconds = || {
+        let read = hound::WavReader::open(&take).ok()?;
+        Some(f64::from(read.duration()) / f64::from(read.spec().sample_rate))
+    };
+    let give_up = Instant::now() + Duration::from_secs(60);
+    while seconds().is_none_or(|seconds| seconds < 5.0) {
+        assert!(Instant::now() < give_up && child.try_wait().unwrap().is_none(), "{:?}", seconds());
+        thread::sleep(Duration::from_millis(50));
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert!(seconds().unwrap() >= 5.0);
+    let (done, heard, error) = says(&private, &["hear", "take.wav", "--json"]);
+    let heard: serde_json::Value = serde_json::from_str(&heard).unwrap();
+    assert!(done && !heard["strokes"].as_array().unwrap().is_empty(), "{heard} {error}");
 }

@@ -1,15 +1,15 @@
 use std::ffi::OsStr;
 use std::fs;
-use std::io::Cursor;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
+use super::growing::{GrowingTake, aside};
 use super::microphone::Ears;
 use crate::cli::failure::{Failure, tell};
 use crate::cli::files::write_whole;
 use crate::cli::options::{HANDS, milliseconds};
 use crate::live::{Ear, Tape, ear};
-use crate::sink::{smf, write_mono};
+use crate::sink::smf;
 use crate::take::{Hit, Recorded};
 
 /// How a player is heard while the band plays.
@@ -89,7 +89,7 @@ impl Listen {
         }
         let Some(asked) = &self.listen_mic else { return Ok(None) };
         let asked = Some(asked.as_str()).filter(|name| !name.is_empty());
-        let ears = Ears::open(asked, self.latency, record.is_some(), epoch)?;
+        let ears = Ears::open(asked, self.latency, record.as_deref(), epoch)?;
         tell(format!("listening at {}", ears.name));
         let (wanted, tape) = (ears.name.clone(), Tape::new(title, None));
         Ok(Some((Listening { wanted, record, tape, ears: Some(ears), kept: None }, None)))
@@ -144,11 +144,10 @@ impl Listening {
     fn hear_all(&mut self, ears: Ears) -> Result<Option<String>, Failure> {
         let (mut kept, latency) = ears.stop()?;
         // First what can't be had again.
-        let raw = kept.raw.take().filter(|raw| !raw.is_empty());
-        if let (Some(path), Some(raw)) = (&self.record, raw) {
-            let mut bytes = Cursor::new(Vec::new());
-            write_mono(&raw, kept.rate, &mut bytes).map_err(Failure::failed)?;
-            write(bytes.get_ref(), path)?;
+        match kept.file.take().and_then(GrowingTake::finish) {
+            Some(Ok(path)) => tell(format!("your take is in {}", path.display())),
+            Some(Err(why)) => return Err(Failure::failed(why)),
+            None => {}
         }
         self.tape.forget_strokes();
         match kept.strokes() {
@@ -233,8 +232,7 @@ fn write(bytes: &[u8], path: &Path) -> Result<(), Failure> {
         return Ok(());
     };
     let ending = path.extension().unwrap_or_default().to_string_lossy();
-    let name = format!("openchair-take-{}.{ending}", std::process::id());
-    let aside = std::env::temp_dir().join(name);
+    let aside = aside(&ending);
     match (failure, write_whole(&aside, bytes)) {
         (Failure::Failed(why), Ok(())) => {
             Err(Failure::failed(format!("{why}; your take is in {} instead", aside.display())))

@@ -1,10 +1,12 @@
 //! A player who is heard through a microphone while the band plays: kept by a thread of its own, which listens in passing.
 
+use std::path::Path;
 use std::thread;
 use std::time::{Duration, Instant};
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded, unbounded};
 
+use super::growing::GrowingTake;
 use crate::cli::failure::{Failure, tell};
 use crate::cli::files::Latencies;
 use crate::hear::{RATE, Resampler, Sound, Unheard, hear};
@@ -43,9 +45,9 @@ pub(super) struct Ears {
 
 /// What was kept of a player.
 pub(super) struct Kept {
-    /// What there is to write, if that was asked for: as it came, and how many samples a second.
-    pub raw: Option<Vec<f32>>,
-    pub rate: u32,
+    /// Its file, if that was asked for.
+    pub file: Option<GrowingTake>,
+    rate: u32,
     heard: Vec<f32>,
     times: Times,
     missed: u64,
@@ -60,11 +62,11 @@ struct Times {
 
 impl Ears {
     /// Opens the microphone with that in its name, or the default one. What it hears is taken to be so many milliseconds
-    /// late, or as many as were measured; `keep` if it is to be kept as it comes.
+    /// late, or as many as were measured; `file` is where it is to be kept as it comes.
     pub(super) fn open(
         asked: Option<&str>,
         latency: Option<f64>,
-        keep: bool,
+        file: Option<&Path>,
         epoch: Instant,
     ) -> Result<Self, Failure> {
         let (send, opened) = bounded(1);
@@ -72,6 +74,7 @@ impl Ears {
         let (pass, fresh) = unbounded();
         let (note, notices) = unbounded();
         let asked = asked.map(str::to_owned);
+        let file = file.map(Path::to_owned);
         // A device's stream stays on the thread that opened it: on some systems it can't leave.
         let thread = thread::Builder::new()
             .name("openchair-microphone".to_owned())
@@ -80,11 +83,11 @@ impl Ears {
                     Ok(microphone) => microphone,
                     Err(why) => {
                         let _ = send.send(Err(why));
-                        return Kept::new(0, false);
+                        return Kept::new(0, None);
                     }
                 };
                 let _ = send.send(Ok(microphone.name.clone()));
-                listen(microphone, keep, &stopped, &pass, &note)
+                listen(microphone, file.as_deref(), &stopped, &pass, &note)
             })
             .map_err(Failure::failed)?;
         let name = opened.recv().map_err(Failure::failed)?.map_err(Failure::failed)?;
@@ -131,12 +134,12 @@ fn measured(name: &str) -> f64 {
 /// Fetches what comes until it is stopped.
 fn listen(
     mut microphone: Microphone,
-    keep: bool,
+    file: Option<&Path>,
     stopped: &Receiver<()>,
     pass: &Sender<Hit>,
     note: &Sender<String>,
 ) -> Kept {
-    let mut kept = Kept::new(microphone.rate, keep);
+    let mut kept = Kept::new(microphone.rate, file);
     let mut resampler = Resampler::new(microphone.rate);
     let (mut looked, mut told, mut gone) = (0, 0, false);
     loop {
@@ -163,9 +166,10 @@ fn listen(
 }
 
 impl Kept {
-    fn new(rate: u32, keep: bool) -> Self {
+    fn new(rate: u32, file: Option<&Path>) -> Self {
         let times = Times { frames: Vec::new(), rate };
-        Self { raw: keep.then(Vec::new), rate, heard: Vec::new(), times, missed: 0 }
+        let file = file.map(|path| GrowingTake::new(path, rate));
+        Self { file, rate, heard: Vec::new(), times, missed: 0 }
     }
 
     fn fetch(&mut self, captured: &mut Captured, resampler: &mut Resampler) {
@@ -176,8 +180,8 @@ impl Kept {
         }
         self.times.frames.push(time);
         resampler.push(&block, &mut self.heard);
-        if let Some(raw) = &mut self.raw {
-            raw.extend(&block);
+        if let Some(file) = &mut self.file {
+            file.push(&block);
         }
     }
 

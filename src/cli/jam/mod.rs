@@ -3,6 +3,7 @@
 mod beside;
 mod drilling;
 mod front;
+mod growing;
 mod hands;
 #[allow(clippy::module_inception)] // What the module is named for.
 mod jam;
