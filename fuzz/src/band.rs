@@ -20,7 +20,7 @@ use crate::{dice, shown, text};
 /// seconds, which many shorter songs make better use of.
 const MOST_BARS: usize = 1_500;
 
-/// A song's text, and everything that the program makes of a song.
+/// A song's text: read, and written again.
 pub fn song(bytes: &[u8]) {
     let Some(source) = text("song.toml", bytes) else { return };
     let mut problems = Problems::new();
@@ -30,6 +30,11 @@ pub fn song(bytes: &[u8]) {
     if let Some((song, _)) = read {
         written(&song);
     }
+}
+
+/// Everything that the program makes of a song. That takes a thousand times as long as reading it.
+pub fn band(bytes: &[u8]) {
+    let Some(source) = text("song.toml", bytes) else { return };
     match Rehearsal::read(&source, &Shipped, wishes(dice(bytes))) {
         Ok(rehearsal) => everything(&rehearsal, dice(bytes)),
         Err(NoRehearsal::SitOut(why)) => assert!(!why.to_string().is_empty()),

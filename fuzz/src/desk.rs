@@ -1,13 +1,11 @@
-use std::sync::LazyLock;
-
-use openchair::chart::Role;
 use openchair::live::{
     BINDINGS, Clock, Control, Desk, Follower, PedalMap, Pedals, Settings, Slot, Supply, Trigger,
     Wish, ear, engine,
 };
-use openchair::rehearsal::{Rehearsal, Shipped, Wishes};
 use openchair::sink::Recorder;
 use openchair::time::Nanos;
+
+use crate::texts::short_song;
 
 /// Milliseconds that a step of the first byte stands for: up to half a second passes between two messages.
 const STEP: u64 = 2;
@@ -17,12 +15,6 @@ const SLICE: Nanos = Nanos(10_000_000);
 
 /// More messages than this show nothing new.
 const MOST: usize = 400;
-
-static SONG: LazyLock<Rehearsal> = LazyLock::new(|| {
-    let song = Shipped::song("one-plank-short").expect("it is shipped");
-    let wishes = Wishes { band: vec![Role::Bass, Role::Guitar], ..Wishes::default() };
-    Rehearsal::read(&song, &Shipped, wishes).expect("it can be played")
-});
 
 /// A clock that stands still: for the way out, on which every note is ended.
 struct Standing(Nanos);
@@ -55,10 +47,14 @@ fn pedals() -> PedalMap {
 pub fn midi_in(bytes: &[u8]) {
     let follows = bytes.first().is_some_and(|first| first % 2 == 1);
     let wish = Wish { follows, ..Wish::default() };
-    let mut desk = Desk::new(SONG.clone(), wish).expect("nothing is wished for that is not there");
+    let mut desk = Desk::new(short_song(), wish).expect("nothing is wished for that is not there");
     let opening = desk.open().expect("its own style goes with it");
-    let settings =
-        Settings { score: opening.score, tempo: opening.tempo, clock: Some(Nanos(0)), plays_on: true };
+    let settings = Settings {
+        score: opening.score,
+        tempo: opening.tempo,
+        clock: Some(Nanos(0)),
+        plays_on: true,
+    };
     let (mut engine, mut ends) = engine(settings);
     let recorder =
         Recorder::new(1 << 12, || Nanos(0)).scheduling(Nanos(20_000_000), Nanos(2_000_000));

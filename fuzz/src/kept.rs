@@ -1,3 +1,5 @@
+use std::sync::LazyLock;
+
 use openchair::live::{Action, PedalMap, Trigger, forget_in, teach_in};
 use openchair::page::progress_html;
 use openchair::practice::{Change, Day, Marks, changes};
@@ -34,9 +36,9 @@ pub fn pedals(bytes: &[u8]) {
 pub fn kept(bytes: &[u8]) {
     let Ok(given) = std::str::from_utf8(bytes) else { return };
     if let Ok(mut marks) = Marks::read(given, "Lantern on the Landing") {
-        for change in some_changes() {
-            marks.of(&change);
-            marks.practised(&change, 80.0, Day::new(2026, 2, 28).expect("a day"));
+        for change in CHANGES.iter() {
+            marks.of(change);
+            marks.practised(change, 80.0, Day::new(2026, 2, 28).expect("a day"));
         }
         let again = Marks::read(&marks.write(), "Lantern on the Landing");
         assert_eq!(again.as_ref(), Ok(&marks), "what is kept is read again");
@@ -47,8 +49,8 @@ pub fn kept(bytes: &[u8]) {
     progress_html(&songs);
 }
 
-fn some_changes() -> Vec<Change> {
+static CHANGES: LazyLock<Vec<Change>> = LazyLock::new(|| {
     let song = Shipped::song("lantern-on-the-landing").expect("it is shipped");
     let song = Rehearsal::read(&song, &Shipped, Wishes::default()).expect("it can be played");
     changes(&song.whole().expect("the whole song"))
-}
+});

@@ -8,10 +8,10 @@ mod takes;
 mod texts;
 mod tunes;
 
-pub use band::song;
+pub use band::{band, song};
 pub use desk::midi_in;
 pub use kept::{kept, pedals};
-pub use takes::{soundfont, take_midi, take_sound};
+pub use takes::{hears, reviews, soundfont, take_midi, take_sound};
 pub use texts::{lesson, licks, style};
 pub use tunes::tunes;
 

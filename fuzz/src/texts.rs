@@ -1,7 +1,7 @@
 use std::sync::LazyLock;
 
 use openchair::backup::{Level, read_licks};
-use openchair::lesson::{LessonPage, Practice, page, read_lesson};
+use openchair::lesson::{LessonPage, Practice, read_lesson, sheet};
 use openchair::rehearsal::{
     NoText, Rehearsal, Shipped, SongShelf, Wishes, lesson_ready, lesson_sheet,
 };
@@ -19,8 +19,15 @@ const SONGS: [&str; 4] = [
     "title = \"a\"\nkey = \"Em\"\nmeter = \"6/8\"\ntempo = 110\nstyle = \"jig\"\nform = [\"verse: voice\", \"verse: mandolin\"]\n[section.verse]\nchords = \"| Em | D | Bm | Em |\"\n",
 ];
 
-fn source(song: &str) -> Source {
-    Source::new("song.toml", song).expect("a text")
+static READ: LazyLock<Vec<Rehearsal>> = LazyLock::new(|| {
+    let source = |song: &str| Source::new("song.toml", song).expect("a text");
+    let read = SONGS.iter().map(|song| Rehearsal::read(&source(song), &Shipped, Wishes::default()));
+    read.map(|song| song.expect("a song that can be played")).collect()
+});
+
+/// A song of eight bars.
+pub(crate) fn short_song() -> Rehearsal {
+    READ[0].clone()
 }
 
 /// A backing style, and songs in it.
@@ -31,12 +38,11 @@ pub fn style(bytes: &[u8]) {
     assert_eq!(read.is_none(), !problems.is_empty(), "a style, or what is wrong with it");
     shown(&given, &problems);
     let Some(style) = read else { return };
-    static READ: LazyLock<Vec<Rehearsal>> = LazyLock::new(|| {
-        let read =
-            SONGS.iter().map(|song| Rehearsal::read(&source(song), &Shipped, Wishes::default()));
-        read.map(|song| song.expect("a song that can be played")).collect()
-    });
-    for song in READ.iter().filter(|song| style.fits(song.song().meter)) {
+    let fitting: Vec<&Rehearsal> =
+        READ.iter().filter(|song| style.fits(song.song().meter)).collect();
+    // One of them, another with each style: four take four times as long.
+    let one = dice(bytes) / 7 % fitting.len().max(1);
+    if let Some(song) = fitting.get(one) {
         let wishes = Wishes { seed: dice(bytes) as u64, count_in: 1, ..Wishes::default() };
         let rehearsal =
             Rehearsal::new(song.song().clone(), style.clone(), wishes).expect("nobody sits out");
@@ -53,15 +59,16 @@ pub fn licks(bytes: &[u8]) {
     let read = read_licks(&given, &mut problems);
     shown(&given, &problems);
     let Some(licks) = read else { return };
-    for song in SONGS {
-        let wishes = Wishes { licks: licks.clone(), seed: dice(bytes) as u64, ..Wishes::default() };
-        let rehearsal = Rehearsal::read(&source(song), &Shipped, wishes);
-        let rehearsal = rehearsal.expect("a song that can be played");
-        let band = rehearsal.perform(rehearsal.arrangement().expect("the whole song"));
-        let part = rehearsal.backup_part(&band.expect("the style fits"), Level::Full);
-        openchair::tablature::text(&part.tab, 80);
-        openchair::tablature::json(&part.tab).expect("a tab is data");
-    }
+    let seed = dice(bytes) as u64;
+    // One of the songs, another with each book.
+    let song = &READ[dice(bytes) / 7 % READ.len()];
+    let wishes = Wishes { licks, seed, ..Wishes::default() };
+    let rehearsal = Rehearsal::new(song.song().clone(), song.style().clone(), wishes);
+    let rehearsal = rehearsal.expect("nobody sits out");
+    let band = rehearsal.perform(rehearsal.arrangement().expect("the whole song"));
+    let part = rehearsal.backup_part(&band.expect("the style fits"), Level::Full);
+    openchair::tablature::text(&part.tab, 80);
+    openchair::tablature::json(&part.tab).expect("a tab is data");
 }
 
 /// A teacher's list beside the songs that come with the program.
@@ -74,9 +81,10 @@ pub fn lesson(bytes: &[u8]) {
     if !problems.is_empty() {
         return;
     }
-    let sheet = |one| lesson_sheet(one, Practice::default(), Vec::new()).ok();
-    let items = ready.iter().take(2).filter_map(sheet).collect();
-    page(&LessonPage { title: lesson.title, notes: lesson.notes, items });
+    // One of them: each is performed whole.
+    let one = |one| lesson_sheet(one, Practice::default(), Vec::new()).ok();
+    let items = ready.iter().take(1).filter_map(one).collect();
+    sheet(&LessonPage { title: lesson.title, notes: lesson.notes, items });
 }
 
 struct Songs;
