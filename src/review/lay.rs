@@ -203,8 +203,10 @@ impl Search<'_> {
         for shift in take.shifts(self.table.units.len()) {
             // The offset is where time 0 of the own grid lies in the take.
             let late = begins - shift as f64 * self.unit.period.length - said;
-            // The later the player comes in, the further an own beat may have gone by then.
-            let far = BESIDE + WIDEST * (take.early - said).max(0.0);
+            // The later the player comes in, the further an own beat may have gone by then; but none goes off before
+            // there is anything to go off from.
+            let since = said.max(self.known.from);
+            let far = BESIDE + WIDEST * (take.early - since).max(0.0);
             if late.abs() > far {
                 continue;
             }

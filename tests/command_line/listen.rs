@@ -118,3 +118,49 @@ fn a_recording_is_reviewed_as_it_was_played() {
     let (code, _, err) = says(&["review", &other, take]);
     assert!(code == 1 && err.contains("beside Lantern on the Landing"), "{err}");
 }
+
+/// A recording that begins at a bar far into the song lies where it says: a player who stays on one chord there is not told
+/// to be bars early, because some other place has more of that chord.
+#[test]
+fn a_recording_far_into_the_song_lies_where_it_was_played() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = song(&Plan::default());
+    let root = 55;
+    for first in [9, 37, 1_000, 100_000] {
+        let mut recorded = Recorded {
+            title: song.title.clone(),
+            bars: Vec::new(),
+            tempos: vec![(Ticks::ZERO, song.tempo)],
+            played: Vec::new(),
+            hits: Vec::new(),
+        };
+        for index in 0..20 {
+            let start = Ticks::QUARTER * (4 * index as i64);
+            let heard = SongBar {
+                number: first + index,
+                key: song.key,
+                silent: RoleSet::EMPTY,
+                goes_on: index > 0,
+                whole: true,
+                lost_time: false,
+            };
+            let (meter, heard) = (song.meter, HeardBar::Song(heard));
+            recorded.bars.push(RecordedBar { start, meter, heard, pass: None });
+            for eighth in 0..8 {
+                let at = start + Ticks::EIGHTH * eighth;
+                recorded.played.push((at, Played::from_bytes(&[0x90, root, 90]).unwrap()));
+            }
+        }
+        recorded.end_every_note();
+        let path = folder.path().join("take.mid");
+        std::fs::write(&path, recorded_to_bytes(&recorded).unwrap()).unwrap();
+        let (code, out, err) =
+            says(&["review", SONG, path.to_str().unwrap(), "--json", "--no-log"]);
+        assert_eq!((code, err.as_str()), (0, ""), "{first}");
+        let told: serde_json::Value = serde_json::from_str(&out).unwrap();
+        let mean = told["whole"]["timing"]["mean"].as_f64().unwrap();
+        // The song swings, and these eighths are even.
+        assert!(mean.abs() < 60.0, "from bar {first}: {mean} ms");
+        assert_eq!(told["bars"][0]["number"], first, "from bar {first}");
+    }
+}
