@@ -21,7 +21,8 @@ pub(super) struct BodyMode {
     pub hz: f64,
     /// Seconds in which it falls by 60 dB.
     pub ring: f64,
-    /// How strongly it radiates, of a force at its frequency. A negative one moves the other way.
+    /// How strongly it radiates, of a force at its frequency. A negative one moves the other way. Of 0 it takes from the
+    /// strings and is not heard, and moves the bridge straight up: so what it leaves of a note is still in step.
     pub gain: f64,
     /// How far the bridge gives way to a string at its frequency: the nepers that a vibration at right angles to
     /// the top loses in a round trip.
@@ -92,6 +93,25 @@ pub(super) struct Body {
     still: bool,
 }
 
+impl BodyShape {
+    /// The direction in which a mode moves the bridge: how much of it is at right angles to the top, and how much
+    /// along it. `lane` is its place among the modes.
+    fn direction(&self, lane: usize, mode: &BodyMode) -> [f64; 2] {
+        if mode.gain == 0.0 {
+            return [1.0, 0.0];
+        }
+        let other_side = mode.hz > ONE_SIDE && !lane.is_multiple_of(2);
+        let upright = (1.0 - self.lean * self.lean).sqrt();
+        [upright, if other_side { -self.lean } else { self.lean }]
+    }
+
+    /// Its modes at a rate with their directions.
+    fn audible(&self, rate: f64) -> impl Iterator<Item = (&BodyMode, [f64; 2])> {
+        let audible = self.modes.iter().filter(move |mode| mode.hz < 0.45 * rate).take(LANES);
+        audible.enumerate().map(|(lane, mode)| (mode, self.direction(lane, mode)))
+    }
+}
+
 impl Body {
     /// At rest. Modes above 0.45 of the rate are left out.
     pub fn new(shape: &BodyShape, rate: f64) -> Self {
@@ -119,13 +139,11 @@ impl Body {
             top: [top, top],
             still: true,
         };
-        let audible = shape.modes.iter().filter(|mode| mode.hz < 0.45 * rate);
-        let upright = (1.0 - shape.lean * shape.lean).sqrt();
         // What gives way at every frequency does so at right angles to the top: so what is left of the plane along
         // it is heard in step with what was there of the other, and no note slides as the one gives way to the other.
         let mut at_once = [shape.give, 0.0, 0.0];
         let mut far = [0.0; 2];
-        for (lane, mode) in audible.take(LANES).enumerate() {
+        for (lane, (mode, [upright, along])) in shape.audible(rate).enumerate() {
             let shrink = (-LN_1000 / (mode.ring * rate)).exp();
             let (sin, cos) = (TAU * mode.hz / rate).sin_cos();
             body.turn_re[lane] = (shrink * cos) as f32;
@@ -133,8 +151,6 @@ impl Body {
             // A steady tone at the mode's frequency comes out at about 1 / (2·(1 − shrink)).
             body.drive[lane] = (2.0 * (1.0 - shrink)) as f32;
             body.gain[lane] = mode.gain as f32;
-            let other_side = mode.hz > ONE_SIDE && !lane.is_multiple_of(2);
-            let along = if other_side { -shape.lean } else { shape.lean };
             body.up[lane] = upright as f32;
             body.along[lane] = along as f32;
             body.give_up[lane] = (mode.give * upright) as f32;
@@ -161,27 +177,28 @@ impl Body {
         self.still
     }
 
-    /// By how many radians the bridge turns the phase of a string at `hz`, whose part at right angles to the top is
-    /// `share` of it: a share of a turn that its round trip lasts longer.
-    pub fn turn(&self, shape: &BodyShape, hz: f64, share: f64, rate: f64) -> f64 {
+    /// By how many radians the bridge turns the phase of so many strings at `hz` that move together, at right angles to
+    /// the top or `along` it: a share of a turn that their round trip lasts longer.
+    pub fn turn(shape: &BodyShape, hz: f64, along: bool, strings: f64, rate: f64) -> f64 {
         // The admittance on the unit circle, mode by mode.
         let omega = TAU * hz / rate;
-        let (mut re, mut im) = (shape.give, 0.0);
-        for mode in shape.modes.iter().filter(|mode| mode.hz < 0.45 * rate).take(LANES) {
+        let (mut re, mut im) = (if along { 0.0 } else { shape.give }, 0.0);
+        for (mode, direction) in shape.audible(rate) {
+            let share = direction[usize::from(along)].powi(2);
             let shrink = (-LN_1000 / (mode.ring * rate)).exp();
             let turn = TAU * mode.hz / rate;
+            let give = mode.give * share * (1.0 - shrink);
             for turn in [turn, -turn] {
                 // 1 / (1 − shrink·e^j(turn − omega))
                 let (sin, cos) = (turn - omega).sin_cos();
                 let (x, y) = (1.0 - shrink * cos, -shrink * sin);
-                let scale = mode.give * (1.0 - shrink) / (x * x + y * y);
+                let scale = give / (x * x + y * y);
                 re += scale * x;
                 im -= scale * y;
             }
-            re -= mode.give * (1.0 - shrink);
+            re -= give;
         }
-        let half = share * share / 2.0;
-        let (re, im) = (half * re, half * im);
+        let (re, im) = (strings / 2.0 * re, strings / 2.0 * im);
         // The phase of (1 − Y)/(1 + Y).
         (-im).atan2(1.0 - re) - im.atan2(1.0 + re)
     }

@@ -48,10 +48,9 @@ impl Held {
     ) -> Self {
         let (strings, body, level, room) = match sound.make() {
             Make::Plucked(timbre) => {
-                let body = Body::new(timbre.body, rate);
                 let plan = |pitch: u8| {
                     let pitch = MidiNote::new(pitch).filter(|_| plays(sound, pitch))?;
-                    Plan::new(timbre, pitch, &body, rate)
+                    Plan::new(timbre, pitch, rate)
                 };
                 let plans = (0..128).map(plan).collect();
                 let strings = Strings::Plucked { timbre, manner: Manner::new(timbre, rate), plans };

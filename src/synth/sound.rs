@@ -62,7 +62,7 @@ impl Sound {
         match self {
             Self::Bass => (
                 Make::Plucked(Timbre::BASS),
-                Weight::new([(28, -19.3, 0.50), (40, -16.1, 0.41), (55, -21.1, 0.25)], 9.8, 0.012),
+                Weight::new([(28, -18.5, 0.37), (40, -16.8, 0.27), (55, -18.5, 0.19)], 10.4, 0.012),
             ),
             Self::Mandolin => (
                 Make::Plucked(Timbre::MANDOLIN),
@@ -70,7 +70,7 @@ impl Sound {
             ),
             Self::Guitar => (
                 Make::Plucked(Timbre::GUITAR),
-                Weight::new([(40, -23.2, 0.47), (55, -22.8, 0.31), (76, -22.1, 0.18)], 9.2, 0.010),
+                Weight::new([(40, -23.0, 0.48), (55, -22.7, 0.32), (76, -23.4, 0.18)], 9.2, 0.010),
             ),
             Self::Banjo => (
                 Make::Plucked(Timbre::BANJO),

@@ -61,22 +61,22 @@ impl Timbre {
     /// Upright bass, plucked with the side of the finger over the end of the fingerboard.
     pub const BASS: Self = Self {
         range: (28, 55),
-        ring: (9.0, 6.0),
-        bright_ring: (2.6, 2.2),
+        ring: (10.0, 7.0),
+        bright_ring: (2.4, 2.1),
         bright_hz: 1_000.0,
         stiffness: 9e-5,
-        position: (0.25, 0.33),
+        position: (0.23, 0.31),
         release_ms: (12.0, 0.8),
-        scrape: (0.09, 3.0, 1_800.0),
+        scrape: (0.1, 3.0, 2_200.0),
         knock: 1.7,
-        thump: (0.3, 25.0),
-        along: 0.60,
+        thump: (0.32, 16.0),
+        along: 0.6,
         planes: (0.2, -0.6),
         course: None,
         damp_ms: 150.0,
         damp_bright: 0.05,
         landing: (0.04, 20.0),
-        level: 3.5,
+        level: 3.1,
         room: 0.05,
         body: &BASS,
     };
@@ -122,7 +122,7 @@ impl Timbre {
         damp_ms: 140.0,
         damp_bright: 0.05,
         landing: (0.01, 10.0),
-        level: 2.7,
+        level: 2.9,
         room: 0.10,
         body: &GUITAR,
     };
@@ -197,12 +197,6 @@ impl Timbre {
     pub fn damped_ring(self, note: u8) -> Ring {
         let open = self.ring(note);
         Ring { bright: self.damp_bright.min(open.bright), ..open }
-    }
-
-    /// How far the bridge gives way to each of a string's two planes, beside what it does at right angles to the top.
-    pub fn shares(self) -> [f64; 2] {
-        let lean = self.body.lean;
-        [(1.0 - lean * lean).sqrt(), lean]
     }
 
     /// By how many cents a plane lies off the note: of each string first the one at right angles to the top.

@@ -27,15 +27,15 @@ pub(super) struct Plan {
 
 impl Plan {
     /// `None` for a pitch too high for the rate.
-    pub fn new(timbre: Timbre, pitch: MidiNote, body: &Body, rate: f64) -> Option<Self> {
+    pub fn new(timbre: Timbre, pitch: MidiNote, rate: f64) -> Option<Self> {
         let note = pitch.get();
         let filter = |plane: usize, damped: bool| {
             let hz = pitch.hertz() * (timbre.cents_off(plane) / 1_200.0).exp2();
             // Of a course, both strings together move the bridge.
             let strings = if timbre.course.is_some() { 2.0_f64 } else { 1.0 };
-            let share = timbre.shares()[plane % 2]
-                * if plane.is_multiple_of(2) { strings.sqrt() } else { 1.0 };
-            let turn = body.turn(timbre.body, hz, share, rate);
+            let (along, strings) =
+                if plane.is_multiple_of(2) { (false, strings) } else { (true, 1.0) };
+            let turn = Body::turn(timbre.body, hz, along, strings, rate);
             let ring = if damped { timbre.damped_ring(note) } else { timbre.ring(note) };
             LoopFilter::new(rate, hz, ring, turn)
         };

@@ -11,6 +11,9 @@ and by the root of the mean square of the differences in 40 bands of the mel sca
 The recorded sets are Debian's: freepats (a steel guitar, a bass, a violin, a voice; GPL with an exception for music),
 csound-soundfont (a banjo) and fluid-soundfont-gm (a mandolin, which General MIDI has none of: a soundfont plays its steel
 guitar then). A soundfont that holds the recorded set's own samples, as its distance shows, is left out.
+No voice is judged by what it was tuned on: FluidR3's banjo, steel guitar and bass for those three, so that its mandolin alone
+judges. The bass of freepats is nearer to that of TimGM6mb and csound-soundfont than two other recordings of one instrument are
+to each other: it is not one set among many.
 """
 import pathlib
 import struct
