@@ -9,7 +9,7 @@ use super::files::{FileShelf, LessonShelf, files_below, read, say_to_stdout, to_
 use crate::backup::read_licks;
 use crate::chart::Role;
 use crate::lesson::{LESSON_ITEM, read_lesson};
-use crate::rehearsal::{is_toml, lesson_ready, read_with_own_style, stem};
+use crate::rehearsal::{StylesRead, check_with_own_style, is_toml, lesson_ready, stem};
 use crate::style::read_style;
 use crate::text::{Problems, Source, parse_toml, report, summary};
 
@@ -53,8 +53,9 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
     }
     let (mut count, mut checked, mut unread) = (0, 0, 0);
     let mut rows = Vec::new();
+    let mut styles = StylesRead::default();
     for path in &files {
-        let (source, problems) = match examined(path) {
+        let (source, problems) = match examined(path, &mut styles) {
             Ok(examined) => examined,
             Err(failure) => {
                 failure.show();
@@ -106,7 +107,7 @@ fn sum(problems: usize, checked: usize, unread: usize) -> String {
 ///
 /// # Errors
 /// It, or the style that it names, cannot be read.
-fn examined(path: &Path) -> Result<(Source, Problems), Failure> {
+fn examined(path: &Path, styles: &mut StylesRead) -> Result<(Source, Problems), Failure> {
     let source = read(path)?;
     let mut problems = Problems::new();
     match kind(&source) {
@@ -126,7 +127,7 @@ fn examined(path: &Path) -> Result<(Source, Problems), Failure> {
         Some(Kind::Song) | None => {}
     }
     // What is wrong in the style's own file is shown where that is checked.
-    let _ = read_with_own_style(&source, &FileShelf::of_song(path), &mut problems);
+    let _ = check_with_own_style(&source, &FileShelf::of_song(path), styles, &mut problems);
     Ok((source, problems))
 }
 

@@ -4,7 +4,7 @@ use super::Remarks;
 use super::fit::{Fit, next_length};
 use super::play_order::Played;
 use super::tune::{Measure, Sounding, TimeSignature, What};
-use super::units::{EIGHTH, of_ticks};
+use super::units::{EIGHTH, of_ticks, times};
 use crate::theory::Chord;
 use crate::time::Meter;
 
@@ -136,6 +136,47 @@ fn pickup(bar: &Bar, fit: Fit, notes: &[Sounding], chords: &[(i64, Option<Chord>
     })
 }
 
+/// The notes of a bar that begin in its last `pickup` units, where a pickup comes over them.
+fn under(before: &Cut, pickup: i64) -> Vec<Sounding> {
+    let from = before.notes.iter().map(|note| note.length).sum::<i64>() - pickup;
+    let mut at = 0;
+    let starts = before.notes.iter().map(|note| {
+        let start = at;
+        at += note.length;
+        (start, *note)
+    });
+    let begun =
+        starts.skip_while(|(start, note)| *start < from || !matches!(note.what, What::Note(_)));
+    begun.map(|(_, note)| note).collect()
+}
+
+/// What sounds where a pickup comes over the end of a bar that has notes there: they, and then it, in its time. What has
+/// the same notes is a pickup that is written at both places.
+fn with_what_is_under(pickup: &mut Cut, before: &Cut) -> &'static str {
+    const OVER: &str = "the pickup sounds over the end of the bar before, which is whole";
+    let Some(length) = pickup.pickup.filter(|_| before.pickup.is_none()) else { return OVER };
+    let under = under(before, length);
+    let pitches = |notes: &[Sounding]| -> Vec<What> {
+        notes.iter().map(|note| note.what).filter(|what| matches!(what, What::Note(_))).collect()
+    };
+    if under.is_empty() {
+        return OVER;
+    }
+    if pitches(&under) == pitches(&pickup.notes) {
+        return "the pickup is written at the end of the bar before as well, and sounds once";
+    }
+    let lead_in = pickup.notes.iter().position(|note| note.what != What::Rest).unwrap_or(0);
+    let own = pickup.notes.get(lead_in..).unwrap_or_default();
+    let all: Vec<Sounding> = under.iter().chain(own).copied().collect();
+    let sum: i64 = all.iter().map(|note| note.length).sum();
+    pickup.notes = all
+        .into_iter()
+        .map(|note| Sounding { length: times(note.length, length, sum), ..note })
+        .collect();
+    "the pickup sounds over the end of the bar before, which is whole, with the notes of that bar that begin there, all in \
+     its time"
+}
+
 /// Brings all bars to meters of the chart. What has to be filled with rests for that is said.
 pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Remarks) -> Vec<Cut> {
     let mut out = Vec::new();
@@ -151,11 +192,11 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
         // Rounded lengths may differ from the rounded sum by a unit a note.
         let length: i64 = notes.iter().map(|note| note.length).sum();
         if bar.pickup
-            && let Some(cut) = pickup(bar, fit, &notes, &chords)
+            && let Some(mut cut) = pickup(bar, fit, &notes, &chords)
         {
-            if index > 0 {
+            if let Some(before) = out.last() {
                 let at = measures.get(bar.written).map_or(0, |measure| measure.span.start);
-                let words = "the pickup sounds over the end of the bar before, which is whole";
+                let words = with_what_is_under(&mut cut, before);
                 remarks.add(words, at, u32::try_from(bar.written + 1).ok());
             }
             out.push(cut);

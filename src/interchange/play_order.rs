@@ -2,7 +2,9 @@
 
 use std::ops::Range;
 
-use super::tune::{Measure, Tune};
+use super::Remarks;
+use super::tune::{Measure, Tune, What};
+use super::units::EIGHTH;
 
 /// A stretch of a tune as it is played: a part with its repeats.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -16,7 +18,7 @@ pub(super) struct Played {
 /// The parts of a tune in the order played; `None` if that would be more than `most` bars. `false` if its own order
 /// names a part that it does not have, and they are played as written.
 pub(super) fn played(tune: &Tune, most: usize) -> Option<(Vec<Played>, bool)> {
-    let mut written = Vec::new();
+    let mut written: Vec<Played> = Vec::new();
     let mut left = most;
     // The coda is played once, at the end.
     let coda = is_coda(&tune.measures).unwrap_or(tune.measures.len());
@@ -24,9 +26,14 @@ pub(super) fn played(tune: &Tune, most: usize) -> Option<(Vec<Played>, bool)> {
     for part in parts(before_coda) {
         let bars = part.played(&tune.measures, left)?;
         left -= bars.len();
+        // What follows a repeat within a section of a file of this program belongs to that section.
+        let before = written.last_mut().filter(|_| tune.own.is_some() && part.label.is_none());
+        if let Some(before) = before {
+            before.bars.extend(bars);
+            continue;
+        }
         // A part goes on under its label until the next one.
-        let label =
-            part.label.or_else(|| written.last().and_then(|before: &Played| before.label.clone()));
+        let label = part.label.or_else(|| written.last().and_then(|before| before.label.clone()));
         written.push(Played { label, bars });
     }
     // A file of this program says itself how its sections follow each other.
@@ -60,26 +67,59 @@ fn is_coda(measures: &[Measure]) -> Option<usize> {
 }
 
 /// The parts, each cut where its repeat goes back to a pickup that the bar before does not leave room for: a pickup stands
-/// before a section, so each time is a section of its own.
-pub(super) fn by_pickups(parts: Vec<Played>, measures: &[Measure]) -> Vec<Played> {
-    let leads_in = |before: usize, at: usize| {
-        let (Some(before), Some(bar)) = (measures.get(before), measures.get(at)) else {
-            return false;
-        };
-        let (whole, length) = (bar.time.length(), bar.length());
-        let short = !bar.time.free && length > 0 && length < whole;
-        let fits = before.length() < whole && before.length() + length == whole;
-        short && !fits && before.length() > length
-    };
+/// before a section, so each time is a section of its own. Where notes of the bar before would be lost under the pickup,
+/// that bar leads back by itself: the pickup is left out, which is said.
+pub(super) fn by_pickups(
+    parts: Vec<Played>,
+    measures: &[Measure],
+    remarks: &mut Remarks,
+) -> Vec<Played> {
     let mut out = Vec::with_capacity(parts.len());
     for part in parts {
         // Only a bar that the part begins with is a pickup.
-        let head = part.bars.first().copied();
-        let again = |pair: &usize, next: &usize| !(Some(*next) == head && leads_in(*pair, *next));
-        let times = part.bars.chunk_by(again);
-        out.extend(times.map(|bars| Played { label: part.label.clone(), bars: bars.to_vec() }));
+        let Some(&head) = part.bars.first() else { continue };
+        let mut bars: Vec<usize> = Vec::with_capacity(part.bars.len());
+        for &at in &part.bars {
+            let pair = bars.last().and_then(|before| measures.get(*before)).zip(measures.get(at));
+            let Some((before, bar)) = pair.filter(|_| at == head) else {
+                bars.push(at);
+                continue;
+            };
+            if !leads_in(before, bar) {
+                bars.push(at);
+            } else if has_notes_under(before, bar.length()) {
+                let words = "the pickup is left out when its part comes again: the bar before is whole, and leads back \
+                             itself";
+                remarks.add(words, bar.span.start, u32::try_from(at + 1).ok());
+            } else {
+                let bars = std::mem::replace(&mut bars, vec![at]);
+                out.push(Played { label: part.label.clone(), bars });
+            }
+        }
+        out.push(Played { label: part.label, bars });
     }
     out
+}
+
+/// True if `bar` is a pickup that `before` leaves no room for.
+fn leads_in(before: &Measure, bar: &Measure) -> bool {
+    let (whole, length) = (bar.time.length(), bar.length());
+    let short = !bar.time.free && length > 0 && length < whole;
+    let fits = before.length() < whole && before.length() + length == whole;
+    short && !fits && before.length() > length
+}
+
+/// True if notes of a bar begin where a pickup of that length comes over its end.
+fn has_notes_under(bar: &Measure, pickup: i64) -> bool {
+    let whole = if bar.time.free { bar.length() } else { bar.length().max(bar.time.length()) };
+    // A chart's pickups are whole eighths.
+    let from = whole - (pickup + EIGHTH - 1).div_euclid(EIGHTH) * EIGHTH;
+    let mut at = 0;
+    bar.notes.iter().any(|note| {
+        let start = at;
+        at += note.length;
+        start >= from && matches!(note.what, What::Note(_))
+    })
 }
 
 /// A part as written: a body, and endings that it goes into by turns.
@@ -201,11 +241,66 @@ mod tests {
         assert_eq!(passes("A|BBBB|CCCz:|"), (vec![2], vec![0, 0]));
         // It leaves room for the pickup, so both times are one section.
         assert_eq!(passes("A|BBBB|CCC:|").1, [0]);
+        // Its last bar has a note where the pickup would come, which would be lost.
+        assert_eq!(passes("A|BBBB|CCCD:|"), (vec![4], vec![0]));
     }
 
+    #[test]
+    fn no_note_is_lost_under_a_pickup() {
+        let tune = |body: &str| {
+            let text = format!("X:1\nT:x\nM:4/4\nL:1/4\nK:C\n{body}\n");
+            let (song, said) =
+                read_abc(&Source::new("x", text).unwrap(), None).tunes[0].song().unwrap();
+            let last = song.sections.last().unwrap().pickup.clone().unwrap();
+            let notes: Vec<(Melody, i64)> =
+                last.melody.iter().map(|share| (share.value, share.length.get())).collect();
+            let said: Vec<String> = said.all().iter().map(Remark::sentence).collect();
+            (notes, said.into_iter().filter(|words| words.contains("pickup")).collect::<Vec<_>>())
+        };
+        let note = |number| Melody::Note(MidiNote::new(number).unwrap());
+        let (quarter, eighth) = (Ticks::QUARTER.get(), Ticks::EIGHTH.get());
+        // The bar before is whole, and its last note begins where the pickup comes over it: both, in its time.
+        let (notes, said) = tune("CCCD||E|FFFF|GGGG|]");
+        assert_eq!(notes, [(note(62), eighth), (note(64), eighth)]);
+        assert_eq!(
+            said,
+            [
+                "bar 2: the pickup sounds over the end of the bar before, which is whole, with the notes of that bar that \
+              begin there, all in its time"
+            ]
+        );
+        // It is written at both places.
+        let (notes, said) = tune("CCCE||E|FFFF|GGGG|]");
+        assert_eq!(notes, [(note(64), quarter)]);
+        assert_eq!(
+            said,
+            ["bar 2: the pickup is written at the end of the bar before as well, and sounds once"]
+        );
+        // When its part comes again.
+        let (notes, said) = tune("A|BBBB|CCCD:|");
+        assert_eq!(notes, [(note(69), quarter)]);
+        assert_eq!(
+            said,
+            [
+                "bar 1: the pickup is left out when its part comes again: the bar before is whole, and leads back itself"
+            ]
+        );
+        // What sounds on into it is cut, and nothing is lost.
+        let (notes, said) = tune("CCC2||E|FFFF|GGGG|]");
+        assert_eq!(notes, [(note(64), quarter)]);
+        assert_eq!(
+            said,
+            ["bar 2: the pickup sounds over the end of the bar before, which is whole"]
+        );
+    }
+
+    use super::super::Remark;
     use super::super::abc::read_abc;
     use super::*;
+    use crate::chart::Tune as Melody;
     use crate::text::Source;
+    use crate::theory::MidiNote;
+    use crate::time::Ticks;
 
     /// The bars played, by the letter of their note; `/` between parts.
     fn order(body: &str) -> String {

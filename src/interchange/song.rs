@@ -61,9 +61,13 @@ impl Tune {
         }
         self.say_meter(fit, &mut remarks);
         let (sections, instances) = self.sections(&parts, &cuts, &mut remarks)?;
+        // The part where it stands first: a D.C. before a trio may have brought it again.
         let rests = |part: usize| {
-            let bars = parts.get(part).map_or(&[][..], |part| &part.bars);
-            after.rest.is_some_and(|bar| bars.contains(&bar))
+            let has = |part: &Played| after.rest.is_some_and(|bar| part.bars.contains(&bar));
+            let first = parts.iter().position(has);
+            first.is_some_and(|first| {
+                part >= first && parts.iter().take(part + 1).skip(first).all(has)
+            })
         };
         let form = self.form(&sections, &instances, rests);
         let (style, tempo) = self.style_and_tempo(fit, &mut remarks);
@@ -71,7 +75,7 @@ impl Tune {
         let song = Song {
             title: self.title.clone(),
             composer: self.composer.clone(),
-            notes: (!self.notes.is_empty()).then(|| self.notes.join("\n") + "\n"),
+            notes: notes(&self.notes),
             key: self.key,
             meter: fit.meter,
             tempo,
@@ -97,8 +101,15 @@ impl Tune {
         } else {
             After::default()
         };
-        let tail = std::mem::take(&mut after.tail);
-        (by_pickups(parts.into_iter().chain(tail).collect(), &self.measures), after)
+        let mut out = Vec::with_capacity(parts.len());
+        for part in parts {
+            let last = part.bars.last().copied();
+            out.push(part);
+            let between = after.between.iter_mut().filter(|(from, _)| Some(*from) == last);
+            between.for_each(|(_, played)| out.append(played));
+        }
+        out.append(&mut after.tail);
+        (by_pickups(out, &self.measures, remarks), after)
     }
 
     fn say_meter(&self, fit: Fit, remarks: &mut Remarks) {
@@ -244,6 +255,13 @@ impl Tune {
         };
         (style, tempo)
     }
+}
+
+/// The notes, with no empty lines around them.
+fn notes(lines: &[String]) -> Option<String> {
+    let text = lines.join("\n");
+    let text = text.trim_matches('\n');
+    (!text.is_empty()).then(|| format!("{text}\n"))
 }
 
 /// The song file of a tune: what [`write_song`] gives, with what could not be kept below it.

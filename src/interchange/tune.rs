@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::Remarks;
 use super::marks::Marks;
 use super::units::{WHOLE, times};
-use crate::chart::{Ending, Kickoff, Lead};
+use crate::chart::{Ending, Kickoff, Lead, Song};
 use crate::theory::{Chord, Key, MidiNote};
 
 /// A tune of another format. It becomes a song with [`Tune::song`](super::Tune::song).
@@ -56,6 +56,25 @@ pub struct OwnWords {
     pub kickoff: Option<Kickoff>,
     /// What is played after it, if the file says.
     pub ending: Option<Ending>,
+}
+
+impl OwnWords {
+    /// Takes the word for what is played before or after the form; another word says nothing.
+    pub(super) fn around(&mut self, what: &str, word: &str) {
+        match what {
+            "kickoff" => self.kickoff = Kickoff::ALL.into_iter().find(|it| it.as_str() == word),
+            "ending" => self.ending = Ending::ALL.into_iter().find(|it| it.as_str() == word),
+            _ => {}
+        }
+    }
+
+    /// What a song plays before and after its form, in words, where that is not what every song does.
+    pub(super) fn of_around(song: &Song) -> impl Iterator<Item = (&'static str, &'static str)> {
+        let kickoff = (song.kickoff != Kickoff::default()).then(|| song.kickoff.as_str());
+        let ending = (song.ending != Ending::default()).then(|| song.ending.as_str());
+        let kickoff = kickoff.map(|word| ("kickoff", word));
+        kickoff.into_iter().chain(ending.map(|word| ("ending", word)))
+    }
 }
 
 /// A time signature.

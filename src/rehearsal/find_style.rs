@@ -48,6 +48,11 @@ impl Found {
         Self { name, source: source.map_err(|why| why.to_string()) }
     }
 
+    /// What it is read from, if that can be had.
+    pub(super) fn text(&self) -> Option<&str> {
+        self.source.as_ref().ok().map(|source| source.text.as_str())
+    }
+
     /// Reads it.
     pub(super) fn style(self) -> Result<Style, StyleError> {
         let source = self.source.map_err(StyleError::Unreadable)?;

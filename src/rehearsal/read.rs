@@ -1,5 +1,7 @@
-use super::find_style::{find, fitting, style_for, unfit};
-use super::{NoStyle, SeenFrom, StyleError, StyleShelf, WrongStyle};
+use std::borrow::Borrow;
+
+use super::find_style::{Found, find, fitting, style_for, unfit};
+use super::{NoStyle, SeenFrom, StyleError, StyleShelf, StylesRead, WrongStyle};
 use crate::chart::{Song, read_song_and_header};
 use crate::style::Style;
 use crate::text::{Problems, Source};
@@ -47,6 +49,28 @@ pub fn read_with_own_style(
     shelf: &impl StyleShelf,
     problems: &mut Problems,
 ) -> Result<Option<(Song, Style)>, WrongStyle> {
+    own_style(source, shelf, problems, Found::style)
+}
+
+/// The same for one song of many, where nothing is to be played: each style is read once.
+///
+/// # Errors
+/// As [`read_with_own_style`].
+pub fn check_with_own_style(
+    source: &Source,
+    shelf: &impl StyleShelf,
+    styles: &mut StylesRead,
+    problems: &mut Problems,
+) -> Result<(), WrongStyle> {
+    own_style(source, shelf, problems, |found| styles.style(found)).map(|_| ())
+}
+
+fn own_style<S: Borrow<Style>>(
+    source: &Source,
+    shelf: &impl StyleShelf,
+    problems: &mut Problems,
+    read: impl FnOnce(Found) -> Result<S, StyleError>,
+) -> Result<Option<(Song, S)>, WrongStyle> {
     let (song, header) = read_song_and_header(source, problems);
     let Some((wanted, place)) = header.style else { return Ok(None) };
     let found = match find(&wanted, SeenFrom::Song, shelf) {
@@ -57,7 +81,7 @@ pub fn read_with_own_style(
         }
     };
     let name = found.name.clone();
-    let style = match found.style() {
+    let style = match read(found) {
         Ok(style) => style,
         Err(StyleError::Wrong(wrong)) => {
             problems.add(
@@ -77,9 +101,9 @@ pub fn read_with_own_style(
             return Ok(None);
         }
     };
-    if let Some(meter) = header.meter.filter(|meter| !style.fits(*meter)) {
+    if let Some(meter) = header.meter.filter(|meter| !style.borrow().fits(*meter)) {
         let help = format!("{}, or change the meter", fitting(shelf, meter));
-        problems.add(place, unfit(&style, meter), help);
+        problems.add(place, unfit(style.borrow(), meter), help);
         return Ok(None);
     }
     Ok(song.map(|(song, _)| (song, style)))

@@ -14,7 +14,7 @@ use super::files::{FileShelf, to_stdout, write_whole};
 use crate::interchange::{
     Format, Given, Remark, Stray, Tune, find_chords, has_no_chords, read_tunes, song_file,
 };
-use crate::rehearsal::read_with_own_style;
+use crate::rehearsal::{StylesRead, check_with_own_style};
 use crate::text::{Problems, Source, report};
 use found::{Read, collect, read};
 use name::file_name;
@@ -75,11 +75,17 @@ impl Kind {
     }
 }
 
-/// How many came out, and how many did not.
+/// How far it has come.
 #[derive(Default)]
-struct Counts {
+struct Done {
+    /// How many songs came out.
     songs: usize,
+    /// How many tunes or files did not.
     failed: usize,
+    /// The song files that were written, or would have been.
+    taken: HashSet<PathBuf>,
+    /// The styles that they are in.
+    styles: StylesRead,
 }
 
 /// Reads every file; songs go to the folder, or are shown.
@@ -90,57 +96,52 @@ pub(super) fn run(asked: &Import) -> Result<ExitCode, Failure> {
             Failure::failed(format!("can't make the folder {}: {error}", folder.display()))
         })?;
     }
-    let mut counts = Counts::default();
-    let mut taken = HashSet::new();
+    let mut done = Done::default();
     for path in &files {
         match read(path, asked.format.map(Kind::format)) {
-            Ok(read) => import(asked, &read, &mut taken, &mut counts)?,
+            Ok(read) => import(asked, &read, &mut done)?,
             Err(why) => {
                 tell(why);
-                counts.failed += 1;
+                done.failed += 1;
             }
         }
     }
     let songs = |n: usize| if n == 1 { "1 song".to_owned() } else { format!("{n} songs") };
-    let left = match counts.failed {
+    let left = match done.failed {
         0 => String::new(),
         failed => format!("; {failed} could not be imported"),
     };
     match &asked.output {
-        Some(folder) => tell(format!("{} in {}{left}", songs(counts.songs), folder.display())),
-        None => tell(format!("{} shown{left}; -o FOLDER writes them", songs(counts.songs))),
+        Some(folder) => tell(format!("{} in {}{left}", songs(done.songs), folder.display())),
+        None => tell(format!("{} shown{left}; -o FOLDER writes them", songs(done.songs))),
     }
-    Ok(ExitCode::from(u8::from(counts.failed > 0 || counts.songs == 0)))
+    Ok(ExitCode::from(u8::from(done.failed > 0 || done.songs == 0)))
 }
 
-fn import(
-    asked: &Import,
-    file: &Read,
-    taken: &mut HashSet<PathBuf>,
-    counts: &mut Counts,
-) -> Result<(), Failure> {
+fn import(asked: &Import, file: &Read, done: &mut Done) -> Result<(), Failure> {
     let given = Given { voice: asked.voice.as_deref(), bars_per_chord: asked.bars_per_chord };
     let tunes = match read_tunes(&file.name, &file.bytes, file.format, given) {
         Ok(tunes) => tunes,
         Err(wrong) => {
-            counts.failed += 1;
+            done.failed += 1;
             tell(wrong);
             return Ok(());
         }
     };
+    let lines = Lines::of(&tunes.source);
     for Stray { at, words } in &tunes.strays {
-        counts.failed += 1;
-        tell(format!("{}: {words}", place(&tunes.source, *at)));
+        done.failed += 1;
+        tell(format!("{}: {words}", lines.place(*at)));
     }
     if tunes.tunes.is_empty() && tunes.strays.is_empty() {
-        counts.failed += 1;
+        done.failed += 1;
         tell(format!("{}: there is no tune in it", file.name));
     }
     for tune in &tunes.tunes {
-        match one(asked, &tunes.source, tune, taken) {
-            Ok(()) => counts.songs += 1,
+        match one(asked, &lines, tune, done) {
+            Ok(()) => done.songs += 1,
             Err(Failure::Failed(why)) => {
-                counts.failed += 1;
+                done.failed += 1;
                 tell(why);
             }
             Err(other) => return Err(other),
@@ -150,13 +151,9 @@ fn import(
 }
 
 /// Writes or shows a tune, and says what could not be kept.
-fn one(
-    asked: &Import,
-    source: &Source,
-    tune: &Tune,
-    taken: &mut HashSet<PathBuf>,
-) -> Result<(), Failure> {
-    let whose = |at: usize| format!("{}: {}", place(source, at), tune.title);
+fn one(asked: &Import, lines: &Lines, tune: &Tune, done: &mut Done) -> Result<(), Failure> {
+    let source = lines.source;
+    let whose = |at: usize| format!("{}: {}", lines.place(at), tune.title);
     let (song, remarks) =
         tune.song().map_err(|why| Failure::failed(format!("{}: {why}", whose(tune.at))))?;
     let mut said: Vec<Remark> = remarks.all().to_vec();
@@ -185,8 +182,8 @@ fn one(
         .map_or_else(|| source.name.clone(), |name| name.to_string_lossy().into_owned());
     let text = song_file(&song, &from, &said) + &sure;
     let folder = asked.output.clone().unwrap_or_default();
-    let path = file_name(&folder, &song.title, taken, asked.output.is_some());
-    check(&path, &text, &whose(tune.at))?;
+    let path = file_name(&folder, &song.title, &mut done.taken, asked.output.is_some());
+    check(&path, &text, &whose(tune.at), &mut done.styles)?;
     for remark in &said {
         tell(format!("{}: {}", whose(remark.at), remark.sentence()));
     }
@@ -197,12 +194,12 @@ fn one(
 }
 
 /// What is written is read back as `openchair check` would.
-fn check(path: &Path, text: &str, whose: &str) -> Result<(), Failure> {
+fn check(path: &Path, text: &str, whose: &str, styles: &mut StylesRead) -> Result<(), Failure> {
     let name = path.display().to_string();
     let source =
         Source::new(name, text).map_err(|why| Failure::failed(format!("{whose}: {why}")))?;
     let mut problems = Problems::new();
-    let _ = read_with_own_style(&source, &FileShelf::of_song(path), &mut problems);
+    let _ = check_with_own_style(&source, &FileShelf::of_song(path), styles, &mut problems);
     if problems.is_empty() {
         return Ok(());
     }
@@ -212,7 +209,20 @@ fn check(path: &Path, text: &str, whose: &str) -> Result<(), Failure> {
     )))
 }
 
-/// `heron.abc:12`.
-fn place(source: &Source, at: usize) -> String {
-    format!("{}:{}", source.name, source.position(at).0)
+/// Where the lines of a file begin: it may hold thousands of tunes, each with much to say.
+struct Lines<'a> {
+    source: &'a Source,
+    starts: Vec<usize>,
+}
+
+impl<'a> Lines<'a> {
+    fn of(source: &'a Source) -> Self {
+        let ends = source.text.match_indices('\n').map(|(at, _)| at + 1);
+        Self { source, starts: std::iter::once(0).chain(ends).collect() }
+    }
+
+    /// `heron.abc:12`.
+    fn place(&self, at: usize) -> String {
+        format!("{}:{}", self.source.name, self.starts.partition_point(|start| *start <= at))
+    }
 }

@@ -15,6 +15,7 @@ use crate::theory::MidiNote;
 
 const GRACE: &str = "grace notes are left out";
 const SLUR: &str = "slurs are left out";
+const LATE_TIE: &str = "a tie that stands apart from its first note is taken for one";
 const ORNAMENT: &str = "ornaments and marks of expression are left out";
 const WORDS: &str = "words over the notes are left out";
 const DOUBLE: &str = "of notes struck together the highest is kept";
@@ -105,7 +106,13 @@ impl Line<'_, '_> {
                 self.say(ORNAMENT);
             }
             ')' => _ = self.cursor.next(),
-            ' ' | '\t' | '\r' | '`' | '\\' | '$' | '*' | ']' | '}' | '-' | ';' => {
+            '-' => {
+                self.cursor.next();
+                if self.voice.late_tie() {
+                    self.say(LATE_TIE);
+                }
+            }
+            ' ' | '\t' | '\r' | '`' | '\\' | '$' | '*' | ']' | '}' | ';' => {
                 self.cursor.next();
             }
             other => {

@@ -21,6 +21,8 @@ pub(super) struct Measures {
     raised: [Option<i8>; 7],
     /// The note that is tied to the next: as written, and as it sounds.
     tie: Option<(Written, MidiNote)>,
+    /// The last note, if no rest has come since.
+    sounds: Option<(Written, MidiNote)>,
     /// The last note's place in the bar, for broken rhythm.
     last: Option<usize>,
     /// What the next length is multiplied by: up, down.
@@ -50,6 +52,7 @@ impl Measures {
             at: 0,
             raised: [None; 7],
             tie: None,
+            sounds: None,
             last: None,
             broken: None,
             tuplet: None,
@@ -104,6 +107,7 @@ impl Measures {
             }
         }
         self.has_notes |= matches!(what, What::Note(_));
+        self.sounds = None;
         self.last = Some(self.now.notes.len());
         self.now.notes.push(Sounding { length, what });
         self.at += length;
@@ -139,6 +143,13 @@ impl Measures {
             same && (written.raised.is_none() || pitch == *sounds)
         });
         self.add(if tied.is_some() { What::Hold } else { What::Note(pitch) }, length);
+        self.sounds = Some((written, pitch));
+    }
+
+    /// A tie that stands apart from its first note; `false` if there is none.
+    pub(super) fn late_tie(&mut self) -> bool {
+        self.tie = self.sounds;
+        self.tie.is_some()
     }
 
     /// The last note is tied to the next; a tie to another pitch is a slur.

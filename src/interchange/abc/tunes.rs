@@ -174,6 +174,8 @@ impl<'a> Reader<'a> {
             'Z' if !text.is_empty() => self.notes.push(format!("Written down: {text}.")),
             'A' if !text.is_empty() => self.notes.push(format!("Area: {text}.")),
             'N' | 'H' if !text.is_empty() => self.notes.push(text),
+            // Between two paragraphs.
+            'N' if self.notes.last().is_some_and(|last| !last.is_empty()) => self.notes.push(text),
             'Q' => self.tempo(value, start),
             'P' if !self.has_key => match fields::order(value) {
                 Some(order) => self.order = order,
@@ -274,6 +276,10 @@ impl<'a> Reader<'a> {
         let mut words = text.split_whitespace();
         match words.next() {
             Some("openchair-style") => self.own.style = words.next().map(str::to_owned),
+            Some(name @ ("openchair-kickoff" | "openchair-ending")) => {
+                let what = name.trim_start_matches("openchair-");
+                self.own.around(what, words.next().unwrap_or_default());
+            }
             Some("openchair-section") => {
                 let label = words.next().unwrap_or_default().to_owned();
                 let name = words.collect::<Vec<_>>().join(" ");
@@ -440,16 +446,17 @@ impl<'a> Reader<'a> {
 
 /// A line without its remark. A `%` within words or behind a backslash is none.
 fn uncommented(text: &str) -> &str {
-    let mut quoted = false;
-    let mut before = ' ';
+    let (mut quoted, mut escaped, mut within) = (false, false, None);
     for (at, c) in text.char_indices() {
         match c {
-            '"' if before != '\\' => quoted = !quoted,
-            '%' if !quoted && before != '\\' => return &text[..at],
+            _ if escaped => escaped = false,
+            '\\' => escaped = true,
+            '"' => quoted = !quoted,
+            '%' if !quoted => return &text[..at],
+            '%' => within = within.or(Some(at)),
             _ => {}
         }
-        before = c;
     }
     // A quote that is never closed holds no remark back.
-    if quoted && let Some(at) = text.find('%') { &text[..at] } else { text }
+    within.filter(|_| quoted).map_or(text, |at| &text[..at])
 }

@@ -4,8 +4,8 @@ use crate::chart::{
     ChartBar, Layout, Pickup, Piece, Section, Song, Speller, Tune, chord_places, melody_pieces,
     pickup_pieces,
 };
-use crate::interchange::one_line;
 use crate::interchange::page::page;
+use crate::interchange::{OwnWords, one_line};
 use crate::theory::{Chord, Key, MidiNote, Mode};
 use crate::time::{Meter, Ticks};
 
@@ -34,6 +34,9 @@ pub fn write_abc(song: &Song) -> String {
     line("L:1/8".to_owned());
     line(format!("Q:{}={}", beat(song.meter), song.tempo));
     line(format!("%%openchair-style {}", one_line(&song.style)));
+    for (what, word) in OwnWords::of_around(song) {
+        line(format!("%%openchair-{what} {word}"));
+    }
     let labels: Vec<String> = (0..song.sections.len())
         .map(|at| LABELS.chars().nth(at).map_or_else(|| format!("S{at}"), String::from))
         .collect();

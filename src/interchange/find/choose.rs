@@ -1,4 +1,4 @@
-use super::found::{Found, FoundBar};
+use super::found::{ENDING, FEWEST, Found, FoundBar};
 use super::numbers::{ModeNumbers, Numbers, Sort};
 use super::places::{Place, places};
 use crate::chart::{ChartBar, Section, Share, Song, Tune};
@@ -10,12 +10,6 @@ use crate::trellis::{Trellis, least_path, least_through};
 /// home there: enough that no tune whose key is named rightly moves (tried on the collections that
 /// `tests/outside/tunes.py` reads).
 const MOVES: i32 = 350;
-
-/// The fewest bars that are worth being found once for both times that they are played.
-const FEWEST: usize = 4;
-
-/// Up to so many bars at the end of a part may differ when it comes again.
-const ENDING: usize = 2;
 
 /// A second choice is named where the first is right less often than so many times in 100.
 const NAME_BELOW: u8 = 95;

@@ -53,12 +53,13 @@ fn score(source: &Source, wanted: Option<&str>) -> Result<Tune, (usize, String)>
         .map(|creator| one_line(&creator.text))
         .filter(|name| !name.is_empty())
         .collect();
-    let own = identification.and_then(|it| it.child("miscellaneous")).and_then(own);
-    let notes = identification
-        .and_then(|it| it.word("source"))
-        .map(|from| format!("Source: {}.", one_line(from)))
-        .into_iter()
-        .collect();
+    let miscellaneous = identification.and_then(|it| it.child("miscellaneous"));
+    let own = miscellaneous.and_then(own);
+    let source = identification.and_then(|it| it.word("source"));
+    let source = source.map(|from| format!("Source: {}.", one_line(from)));
+    let fields = miscellaneous.into_iter().flat_map(|it| it.all("miscellaneous-field"));
+    let said = fields.filter(|field| field.attribute("name") == Some("openchair-note"));
+    let notes = source.into_iter().chain(said.map(|field| one_line(&field.text))).collect();
     Ok(Tune {
         number: 1,
         at: root.at,
@@ -144,6 +145,9 @@ fn own(miscellaneous: &Element) -> Option<OwnWords> {
                         (1..=64).contains(&beats) && u32::is_power_of_two(unit) && unit <= 64;
                     sound.then(|| TimeSignature::new(beats, unit))
                 });
+            }
+            Some(name @ ("openchair-kickoff" | "openchair-ending")) => {
+                own.around(name.trim_start_matches("openchair-"), text);
             }
             Some("openchair-section") => {
                 if let Some((label, name)) = text.split_once(' ') {

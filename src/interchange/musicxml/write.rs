@@ -7,7 +7,7 @@ use crate::chart::{
     ChartBar, Piece, Section, Song, Tune, chord_places, melody_pieces, name_in, pickup_pieces,
 };
 use crate::interchange::page::page;
-use crate::interchange::{modes, one_line};
+use crate::interchange::{OwnWords, modes, one_line};
 use crate::theory::{Chord, Key, MidiNote, PitchName};
 use crate::time::{Meter, Ticks};
 
@@ -49,6 +49,12 @@ pub fn write_musicxml(song: &Song) -> String {
     };
     field("style", &song.style);
     field("meter", song.meter.as_str());
+    for (what, word) in OwnWords::of_around(song) {
+        field(what, word);
+    }
+    for note in song.notes.iter().flat_map(|notes| notes.lines()) {
+        field("note", note);
+    }
     for (at, section) in song.sections.iter().enumerate() {
         field("section", &format!("{} {}", label(at), section.name));
     }
