@@ -61,10 +61,8 @@ pub fn read(bytes: &[u8]) -> Result<MidiFile<'_>, String> {
 /// True if the header's division is a timecode of -(-128) frames a second, on which midly 0.5.3 overflows. The header
 /// may stand in a RIFF file, so it is looked for.
 fn has_no_frame_rate(bytes: &[u8]) -> bool {
-    /// Where the division stands in a header chunk: after its name, its length, the format and the number of tracks.
-    const DIVISION: usize = 12;
-    let header = bytes.windows(4).position(|name| name == b"MThd");
-    header.is_some_and(|at| bytes.get(at + DIVISION) == Some(&0x80))
+    // A second header may stand further on.
+    bytes.windows(13).any(|head| head.starts_with(b"MThd") && head.last() == Some(&0x80))
 }
 
 #[cfg(test)]

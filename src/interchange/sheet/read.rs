@@ -120,6 +120,9 @@ impl Reader {
 
     fn field(&mut self, name: &str, value: &str, start: usize) {
         let words = one_line(value);
+        if words.is_empty() {
+            return;
+        }
         match name {
             "title" => self.title = Some(words),
             "composer" => self.composer = Some(words),
