@@ -77,14 +77,14 @@ pub fn take_sound(bytes: &[u8]) {
     assert!(sound.samples.iter().all(|sample| sample.is_finite()));
 }
 
-/// Sound as it comes from a microphone, 16 bits a sample, at a rate that the first byte chooses: listened to.
+/// Sound as it comes from a microphone, 16 bits a sample as AIFF has them, at a rate that the first byte chooses: listened to.
 pub fn hears(bytes: &[u8]) {
     let Some((first, sound)) = bytes.split_first() else { return };
     let rate = [8_000, 16_000, 22_050, 44_100, 48_000][usize::from(*first) % 5];
     let samples: Vec<f32> = sound
         .chunks_exact(2)
         .take(MOST_SAMPLES)
-        .map(|two| f32::from(i16::from_le_bytes([two[0], two[1]])) / 32_768.0)
+        .map(|two| f32::from(i16::from_be_bytes([two[0], two[1]])) / 32_768.0)
         .collect();
     let Ok(heard) = hear(&samples, rate) else { return };
     let in_it = |nanos: i64| (0..=heard.take.length.0).contains(&nanos);

@@ -71,7 +71,7 @@ fn recording(folder: &Path) -> PathBuf {
             silent: RoleSet::EMPTY.with(Role::Chop),
             goes_on: index > 0,
             whole: true,
-            lost_time: false,
+            lost_time: matches!(index, 5 | 6),
         };
         let (start, meter) = (bar.start, bar.meter);
         recorded.bars.push(RecordedBar { start, meter, heard: HeardBar::Song(heard), pass: None });
@@ -105,6 +105,11 @@ fn a_recording_is_reviewed_as_it_was_played() {
     assert_eq!(told["bars"].as_array().unwrap().len(), 24, "six rounds of four bars");
     assert_eq!(told["whole"]["hits"], 48);
     assert_eq!(told["whole"]["tones"]["outside"], 0);
+    // The second round's second bar and its third.
+    assert_eq!(
+        told["remarks"][0],
+        "The computer lost time in bars 6 and 7, and the band stumbled: don't trust what is said of them."
+    );
     let command = told["advice"]["command"].as_str().unwrap();
     assert!(command.contains("--key A") && command.contains("--sit-out chop"), "{command}");
 

@@ -1,5 +1,5 @@
-//! A JACK server that stands still for a moment under the program: who plays to what is heard is not told to be late,
-//! before or after, and the bars in which it happened are named.
+//! A JACK server that stands still for a moment under the program: who plays to what is heard is kept on the beat, before
+//! and after, and the bars in which it happened are marked.
 
 use std::process::Stdio;
 use std::thread;
@@ -50,8 +50,8 @@ impl ProcessHandler for Echo {
 }
 
 #[test]
-fn who_is_with_the_band_is_told_so_though_the_server_stood_still() {
-    let test = name_of(who_is_with_the_band_is_told_so_though_the_server_stood_still);
+fn who_is_with_the_band_is_kept_so_though_the_server_stood_still() {
+    let test = name_of(who_is_with_the_band_is_kept_so_though_the_server_stood_still);
     if !is_inside(test) {
         return with_server(test, PERIOD);
     }
@@ -123,8 +123,4 @@ fn who_is_with_the_band_is_told_so_though_the_server_stood_still() {
     // A tick is 0.5 ms.
     assert!(most <= 1_000, "{off:?}");
     assert!((1..=8).contains(&lost.len()), "{lost:?}");
-
-    let review = openchair().args(["review", song, take.to_str().unwrap(), "--no-log"]).output();
-    let told = String::from_utf8(review.unwrap().stdout).unwrap();
-    assert!(told.contains("The computer lost time in bar"), "{told}");
 }

@@ -252,7 +252,7 @@ fn a_field_with_nothing_in_it_says_nothing() {
     assert!(!read.tunes[0].title.is_empty());
     // Nor does a second header of a MIDI file break what reads it, whose time is in 128 frames a second.
     let midi = b"MThd\0\0\0\x06\0\x01\0\x01\x01\xe0MThd\0\0\0\x06\0\0\0\x01\x80\x28MTrk\0\0\0\x04\0\xff\x2f\0";
-    assert!(read_tunes("x", midi, Format::Midi, Given::default()).is_err());
+    harmless(midi).unwrap();
 }
 
 /// A tie must follow its first note (ABC 2.1, 4.11); real files have it at the head of the next line too.
