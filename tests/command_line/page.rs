@@ -132,7 +132,7 @@ fn the_band_in_the_page_is_the_programs() {
     }
     let held = |script: &str, more: &[&str]| {
         let done = Process::new("node")
-            .args([script, "web/band.wasm.gz"])
+            .args([script, "web/band.wasm.lzma"])
             .args(more)
             .current_dir(env!("CARGO_MANIFEST_DIR"))
             .output()
