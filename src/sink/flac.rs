@@ -1,4 +1,4 @@
-//! Sound files of two thirds the size, without loss: FLAC, of 16 bits and two channels.
+//! Sound files of less than half the size, without loss: FLAC, of 16 bits and two channels.
 
 use std::io::{self, Write};
 

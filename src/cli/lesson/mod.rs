@@ -33,7 +33,7 @@ pub(super) struct Lesson {
 pub(super) enum SoundKind {
     /// WAV, of CD quality: 11 MB a minute
     Wav,
-    /// FLAC, the same sound without loss: some 5 MB a minute
+    /// FLAC, the same sound without loss: some 4 MB a minute
     Flac,
 }
 
