@@ -24,7 +24,10 @@ pub fn write_flac(renderer: &mut dyn Renderer, mut out: impl Write) -> Result<()
     let settings = Encoder::default().into_verified().map_err(|(_, why)| told(&why))?;
     let (left, right) = (vec![0.0; BLOCK], vec![0.0; BLOCK]);
     let sides = Sides { renderer, dither: Dither::new(), left, right, both: Vec::new() };
-    let stream = encode_with_fixed_block_size(&settings, sides, BLOCK).map_err(|why| told(&why))?;
+    let mut stream =
+        encode_with_fixed_block_size(&settings, sides, BLOCK).map_err(|why| told(&why))?;
+    // The last block, which is shorter, does not count there (RFC 9639, 8.2); readers that believe it find no frame.
+    stream.stream_info_mut().set_block_sizes(BLOCK, BLOCK).map_err(|why| told(&why))?;
     let mut bytes = ByteSink::new();
     stream.write(&mut bytes).map_err(|why| told(&why))?;
     Ok(out.write_all(bytes.as_slice())?)
