@@ -15,7 +15,7 @@ help:
 	@echo "make bench                                    speed: rendering, export, timing"
 	@echo "make musicianship                             how well the band plays: a table of measures"
 	@echo "make craft                                    the banjo's backup in every song, key, band and style: minutes"
-	@echo "make web                                      the band for a browser, web/band.wasm.gz, built anew: minutes"
+	@echo "make web                                      the band for a browser, web/band.wasm.lzma, built anew: minutes"
 	@echo "make install                                  put openchair on your PATH"
 	@echo "make dist [KIND=deb]                          the packages that can be made here, into target/dist"
 	@echo "make fuzz [SECONDS=20] [TARGET=song]          random files at everything that reads them, each so long"

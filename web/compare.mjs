@@ -1,16 +1,16 @@
 // Exports every song in every style twice, with the band as it is built for a browser and with the program, and holds
-// that both give the same bytes: node web/compare.mjs web/band.wasm.gz PROGRAM, from the folder that songs/ is in.
+// that both give the same bytes: node web/compare.mjs web/band.wasm.lzma PROGRAM, from the folder that songs/ is in.
 // With --own each song is taken in its own style alone, which takes seconds in place of minutes.
 
 import { spawnSync } from "node:child_process";
 import { mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { basename, join } from "node:path";
-import { gunzipSync } from "node:zlib";
+import { engine } from "./engine.mjs";
 
 const own = process.argv.includes("--own");
 const [library, program] = process.argv.slice(2).filter((word) => word !== "--own");
-const { instance } = await WebAssembly.instantiate(gunzipSync(readFileSync(library)), {});
+const { instance } = await WebAssembly.instantiate(engine(library), {});
 const { memory, asked, midi, answer, answer_length } = instance.exports;
 
 const everybody = "bass,chop,guitar,banjo,fiddle,lead";

@@ -1,11 +1,11 @@
 // Two bands, as a page has them: one plays and is asked for this and that, the other follows it from what it tells. At
-// any time both must see the same: node web/follow.mjs web/band.wasm.gz SONG.toml [STEPS]
+// any time both must see the same: node web/follow.mjs web/band.wasm.lzma SONG.toml [STEPS]
 
 import { readFileSync } from "node:fs";
-import { gunzipSync } from "node:zlib";
+import { engine } from "./engine.mjs";
 
 const [library, song, steps = "300"] = process.argv.slice(2);
-const bytes = gunzipSync(readFileSync(library));
+const bytes = engine(library);
 const RATE = 8000;
 
 const made = async () => {

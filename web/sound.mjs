@@ -1,9 +1,9 @@
 // Holds the sound of the band as it is built for a browser to the WAV that the program exports, sample against sample:
-// node web/sound.mjs web/band.wasm.gz PROGRAM SONG.toml [SECONDS]
+// node web/sound.mjs web/band.wasm.lzma PROGRAM SONG.toml [SECONDS]
 
 import { spawnSync } from "node:child_process";
 import { readFileSync } from "node:fs";
-import { gunzipSync } from "node:zlib";
+import { engine } from "./engine.mjs";
 
 /** How alike they must be: the correlation of both, over the whole. */
 const LEAST = 0.9999;
@@ -11,7 +11,7 @@ const RATE = 48000;
 const PIECE = 512;
 
 const [library, program, song, seconds = "60"] = process.argv.slice(2);
-const { instance } = await WebAssembly.instantiate(gunzipSync(readFileSync(library)), {});
+const { instance } = await WebAssembly.instantiate(engine(library), {});
 const band = instance.exports;
 
 const call = (does, text) => {

@@ -8,7 +8,7 @@ use super::files::{is_same_file, is_stdout, midi, to_stdout, write_whole};
 use super::lead_sheet::{Sheet, lead_sheet};
 use super::options::{InRoom, OpenChair, Options, count_in, taken};
 use super::rehearse::{rehearsal, rendition};
-use super::voices::{save, save_stems, wav};
+use super::voices::{Kind, save, save_stems, sound};
 use crate::chart::RoleSet;
 use crate::rehearsal::Wishes;
 use crate::synth::Room;
@@ -17,13 +17,13 @@ use crate::synth::Room;
 pub(super) struct Export {
     /// The song: a file, or a name that `openchair songs` lists
     pub song: PathBuf,
-    /// Where to write: FILE.mid, FILE.wav, FILE.abc or FILE.musicxml, or - for standard output
+    /// Where to write: FILE.mid, FILE.wav, FILE.flac, FILE.abc or FILE.musicxml, or - for standard output
     #[arg(short, long, value_name = "FILE")]
     pub output: PathBuf,
     /// The kind of file, where its name does not say
     #[arg(long, value_enum)]
     pub format: Option<Format>,
-    /// Render .wav with the sounds of a soundfont in place of the built-in ones
+    /// Render .wav or .flac with the sounds of a soundfont in place of the built-in ones
     #[arg(long, value_name = "FILE.sf2")]
     pub soundfont: Option<PathBuf>,
     /// Write a sound file for each player in place of one for all: FILE-bass.wav, FILE-chop.wav ..., of one length, to
@@ -47,6 +47,8 @@ pub(super) enum Format {
     Mid,
     /// Sound, 48 kHz stereo
     Wav,
+    /// The same sound in less room, without loss
+    Flac,
     /// A lead sheet in ABC
     Abc,
     /// A lead sheet in MusicXML
@@ -61,11 +63,13 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
         (None, Some(_)) => Some("--room"),
         (None, None) => None,
     };
-    if format != Format::Wav
+    if !matches!(format, Format::Wav | Format::Flac)
         && let Some(option) = asked
     {
         let what = if format == Format::Mid { "MIDI file" } else { "lead sheet" };
-        return Err(Failure::Usage(format!("{option}: a {what} holds no sound; export .wav")));
+        return Err(Failure::Usage(format!(
+            "{option}: a {what} holds no sound; export .wav or .flac"
+        )));
     }
     if export.stems && (format != Format::Wav || is_stdout(&export.output)) {
         return Err(Failure::Usage(
@@ -86,7 +90,7 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
     let sheet = match format {
         Format::Abc => Some(Sheet::Abc),
         Format::Musicxml => Some(Sheet::MusicXml),
-        Format::Mid | Format::Wav => None,
+        Format::Mid | Format::Wav | Format::Flac => None,
     };
     if let Some(sheet) = sheet {
         let text = lead_sheet(&export.song, sheet, &wishes)?;
@@ -109,8 +113,12 @@ pub(super) fn run(export: &Export) -> Result<ExitCode, Failure> {
         return Ok(ExitCode::SUCCESS);
     }
     match (format, is_stdout(&export.output)) {
-        (Format::Wav, true) => to_stdout(&wav(&voices(), performance, soundfont)?),
-        (Format::Wav, false) => save(&voices(), performance, soundfont, &export.output),
+        (Format::Wav, true) => to_stdout(&sound(&voices(), performance, soundfont, Kind::Wav)?),
+        (Format::Flac, true) => to_stdout(&sound(&voices(), performance, soundfont, Kind::Flac)?),
+        (Format::Wav, false) => save(&voices(), performance, soundfont, Kind::Wav, &export.output),
+        (Format::Flac, false) => {
+            save(&voices(), performance, soundfont, Kind::Flac, &export.output)
+        }
         (_, true) => to_stdout(&midi(performance)?),
         (_, false) => write_whole(&export.output, &midi(performance)?),
     }?;
@@ -124,6 +132,7 @@ fn format(export: &Export) -> Result<Format, Failure> {
     let named = match ending.as_str() {
         "mid" | "midi" => Some(Format::Mid),
         "wav" => Some(Format::Wav),
+        "flac" => Some(Format::Flac),
         "abc" => Some(Format::Abc),
         "musicxml" | "xml" => Some(Format::Musicxml),
         _ => None,
@@ -134,10 +143,10 @@ fn format(export: &Export) -> Result<Format, Failure> {
         ))),
         (Some(format), _) | (None, Some(format)) => Ok(format),
         (None, None) if is_stdout(&export.output) => Err(Failure::Usage(
-            "-o -: say which kind of file with --format mid, wav, abc or musicxml".into(),
+            "-o -: say which kind of file with --format mid, wav, flac, abc or musicxml".into(),
         )),
         (None, None) => Err(Failure::Usage(format!(
-            "-o {output}: the name must end in .mid, .wav, .abc or .musicxml, or say which with --format"
+            "-o {output}: the name must end in .mid, .wav, .flac, .abc or .musicxml, or say which with --format"
         ))),
     }
 }

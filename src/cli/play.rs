@@ -7,7 +7,7 @@ use super::files::{midi, write_whole};
 use super::jam::{Heard, Jam, Listen, NoStage, Stage, no_device, other_devices, server_instead};
 use super::options::{HANDS, Live, OpenChair, Options, PRACTICE, taken};
 use super::rehearse::{rehearsal, tell_remarks};
-use super::voices::save;
+use super::voices::{Kind, save};
 use crate::chart::RoleSet;
 use crate::live::{Desk, MonotonicClock, Wish};
 use crate::practice::{Ramp, Stretch, parse_ramp, parse_times};
@@ -114,5 +114,5 @@ fn to_files(rehearsal: &Rehearsal, voices: &Voices, play: &Play) -> Result<(), F
         wav.display()
     ));
     write_whole(Path::new(&mid), &midi(&performance)?)?;
-    save(voices, &performance, play.live.soundfont.as_deref(), &wav)
+    save(voices, &performance, play.live.soundfont.as_deref(), Kind::Wav, &wav)
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use super::failure::{Failure, tell};
 use crate::perform::Performance;
 use crate::rehearsal::Voices;
-use crate::sink::{SoundFont, WavError, save_stem, save_wav, write_wav};
+use crate::sink::{SoundFont, save_flac, save_stem, save_wav, write_flac, write_wav};
 use crate::synth::Renderer;
 
 /// Frames a second of the sound files: what studios and video use.
@@ -27,15 +27,27 @@ fn band(
     })
 }
 
+/// How sound is written: the same samples either way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    Wav,
+    Flac,
+}
+
 /// Writes the performance as a sound file.
 pub(super) fn save(
     voices: &Voices,
     performance: &Performance,
     soundfont: Option<&Path>,
+    kind: Kind,
     path: &Path,
 ) -> Result<(), Failure> {
     let mut band = band(voices, performance, soundfont)?;
-    save_wav(band.as_mut(), path).map_err(Failure::failed)
+    let saved = match kind {
+        Kind::Wav => save_wav(band.as_mut(), path),
+        Kind::Flac => save_flac(band.as_mut(), path),
+    };
+    saved.map_err(Failure::failed)
 }
 
 /// Writes each player's part as a sound file of its own, named after `path` and the player.
@@ -54,13 +66,18 @@ pub(super) fn save_stems(
 }
 
 /// The performance as the bytes of a sound file.
-pub(super) fn wav(
+pub(super) fn sound(
     voices: &Voices,
     performance: &Performance,
     soundfont: Option<&Path>,
+    kind: Kind,
 ) -> Result<Vec<u8>, Failure> {
     let mut band = band(voices, performance, soundfont)?;
     let mut bytes = Cursor::new(Vec::new());
-    write_wav(band.as_mut(), &mut bytes).map_err(|error: WavError| Failure::failed(error))?;
+    let written = match kind {
+        Kind::Wav => write_wav(band.as_mut(), &mut bytes),
+        Kind::Flac => write_flac(band.as_mut(), &mut bytes),
+    };
+    written.map_err(Failure::failed)?;
     Ok(bytes.into_inner())
 }

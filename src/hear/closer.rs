@@ -111,14 +111,15 @@ fn moments(sound: &[f32], at: isize) -> impl Iterator<Item = f32> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::weights::layer;
     use super::*;
 
     #[test]
     fn every_weight_is_read_and_none_is_missing() {
         let notes =
-            (HEARD + 1) * EACH + (EACH + 1) * NARROW + (NARROW * NEAR.len() + EACH + 1) * EACH;
-        let rest = (BESIDE + 1) * WIDE + (WIDE + 1) * LAST + (LAST + 1) * 2;
-        assert_eq!(WEIGHTS.len(), 4 * (notes + rest));
+            layer(HEARD, EACH) + layer(EACH, NARROW) + layer(NARROW * NEAR.len() + EACH, EACH);
+        let rest = layer(BESIDE, WIDE) + layer(WIDE, LAST) + layer(LAST, 2);
+        assert_eq!(WEIGHTS.len(), notes + rest);
     }
 
     #[test]

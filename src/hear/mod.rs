@@ -19,6 +19,7 @@ mod loudness;
 mod net;
 mod note_net;
 mod notes;
+mod passing;
 mod peaks;
 mod prediction;
 mod remarks;
@@ -30,6 +31,7 @@ mod tuning;
 mod weights;
 
 pub use heard::{Heard, Unheard, hear};
+pub use passing::Passing;
 pub use remarks::remarks;
 pub use resample::{RATE, Resampler, resampled};
 pub use sound::{Cancelled, Mixer, Sound};

@@ -250,13 +250,15 @@ fn beside<T>(rows: &[T], n: usize) -> [Option<&T>; 3] {
 
 #[cfg(test)]
 mod tests {
+    use super::super::weights::{layer, rows};
     use super::*;
 
     #[test]
     fn every_weight_is_read_and_none_is_missing() {
         let bank = FIRST * 16 + SECOND * (FIRST * 9 + 1);
-        let over_time = (3 * GATHERED + 1) * WIDE + GAPS.len() * (3 * WIDE + 1) * WIDE;
-        assert_eq!(WEIGHTS.len(), 4 * (bank + over_time + 2 * WIDE + 2));
+        let over_time = |channels| 3 * rows(channels, WIDE) + 4 * WIDE;
+        let over_time = over_time(GATHERED) + GAPS.len() * over_time(WIDE);
+        assert_eq!(WEIGHTS.len(), 4 * bank + over_time + layer(WIDE, 2));
         assert_eq!(REACH, 3 + GAPS.iter().sum::<usize>());
     }
 

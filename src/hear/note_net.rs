@@ -61,13 +61,14 @@ impl NoteNet {
 
 #[cfg(test)]
 mod tests {
+    use super::super::weights::{layer, rows};
     use super::*;
 
     #[test]
     fn every_weight_is_read_and_none_is_missing() {
-        let partials = (HEARD + HEARD_FOR + 1 + NOTES) * WIDE;
-        let others = (WIDE + 1) * NARROW + (NARROW * OTHERS.len() + WIDE + 1) * WIDE;
-        let last = (WIDE + 1) * NARROWER + (NARROWER * OTHERS.len() + WIDE + 1) * LAST;
-        assert_eq!(WEIGHTS.len(), 4 * (partials + others + last + LAST + 1));
+        let partials = layer(HEARD + HEARD_FOR, WIDE) + rows(NOTES, WIDE);
+        let others = layer(WIDE, NARROW) + layer(NARROW * OTHERS.len() + WIDE, WIDE);
+        let last = layer(WIDE, NARROWER) + layer(NARROWER * OTHERS.len() + WIDE, LAST);
+        assert_eq!(WEIGHTS.len(), partials + others + last + layer(LAST, 1));
     }
 }

@@ -148,6 +148,11 @@ impl Mixer {
         self.resampler.push(&self.block, &mut self.samples);
     }
 
+    /// What is heard of what was taken so far, at [`RATE`], an offset included.
+    pub fn so_far(&self) -> &[f32] {
+        &self.samples
+    }
+
     /// Frames that were taken so far.
     pub fn frames(&self) -> u64 {
         self.frames

@@ -1,6 +1,6 @@
-//! The type of the printed pages: how wide its letters are, and which it has.
+//! The type of the printed pages, as a PDF brings it along: which letters it has, and how they are drawn.
 
-use ttf_parser::Face;
+use ttf_parser::{Face, GlyphId};
 
 /// The files, regular and bold: with Latin, Greek and Cyrillic letters and the signs of charts, so that the sharps,
 /// flats and titles that the fourteen standard fonts of PDF lack are there.
@@ -9,15 +9,12 @@ pub(super) const FILES: [&[u8]; 2] = [
     include_bytes!("font/DejaVuSansCondensed-Bold.ttf"),
 ];
 
-/// Both weights, ready to be measured.
-pub(super) struct Fonts {
+/// Both weights, ready to be put into a PDF.
+pub(super) struct Faces {
     faces: [Option<Face<'static>>; 2],
 }
 
-/// What a letter is taken for that the font has not, in shares of its size.
-const USUAL: f64 = 0.55;
-
-impl Fonts {
+impl Faces {
     pub(super) fn new() -> Self {
         Self { faces: FILES.map(|file| Face::parse(file, 0).ok()) }
     }
@@ -36,24 +33,17 @@ impl Fonts {
     pub(super) fn glyph_width(&self, glyph: u16, bold: bool) -> f64 {
         let width = self.face(bold).and_then(|face| {
             let units = f64::from(face.units_per_em());
-            let advance = face.glyph_hor_advance(ttf_parser::GlyphId(glyph))?;
-            Some(f64::from(advance) * 1000.0 / units)
+            Some(f64::from(face.glyph_hor_advance(GlyphId(glyph))?) * 1000.0 / units)
         });
-        width.unwrap_or(USUAL * 1000.0)
-    }
-
-    /// How wide words are at a size.
-    pub(super) fn width(&self, words: &str, size: f64, bold: bool) -> f64 {
-        let letters = words.chars().map(|letter| self.glyph_width(self.glyph(letter, bold), bold));
-        letters.sum::<f64>() * size / 1000.0
+        width.unwrap_or_default()
     }
 }
 
 /// The letters of a text that a PDF's own type does not have, each once: they are shown as boxes there.
 pub fn unknown_letters(text: &str) -> Vec<char> {
-    let fonts = Fonts::new();
+    let faces = Faces::new();
     let mut unknown: Vec<char> = Vec::new();
-    for letter in text.chars().filter(|letter| fonts.glyph(*letter, false) == 0) {
+    for letter in text.chars().filter(|letter| faces.glyph(*letter, false) == 0) {
         if !unknown.contains(&letter) {
             unknown.push(letter);
         }
@@ -67,22 +57,13 @@ mod tests {
 
     #[test]
     fn both_weights_have_what_charts_need() {
-        let fonts = Fonts::new();
+        let faces = Faces::new();
         for bold in [false, true] {
-            assert!(fonts.face(bold).is_some());
+            assert!(faces.face(bold).is_some());
             for letter in "ABCDEFGmajdimsusN.C0123456789/♯♭×◇‹–éřŁøЖλ".chars() {
-                assert_ne!(fonts.glyph(letter, bold), 0, "{letter}");
+                assert_ne!(faces.glyph(letter, bold), 0, "{letter}");
             }
         }
         assert_eq!(unknown_letters("Häher 海の海 Ж"), ['海', 'の']);
-    }
-
-    #[test]
-    fn bold_is_wider_and_twice_the_size_twice_as_wide() {
-        let fonts = Fonts::new();
-        let plain = fonts.width("Lantern", 10.0, false);
-        assert!((20.0..60.0).contains(&plain));
-        assert!(fonts.width("Lantern", 10.0, true) > plain);
-        assert!((fonts.width("Lantern", 20.0, false) - 2.0 * plain).abs() < 1e-9);
     }
 }

@@ -1,8 +1,8 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::font::Fonts;
 use super::pages::{broken, row_width};
 use super::runs::chord_runs;
+use super::widths::Fonts;
 use super::{BarSign, Cell, ChartSheet, ChordText, Pages, Part, PassRow, PlacedChord, Row};
 use crate::chart::Stop;
 

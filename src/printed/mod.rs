@@ -21,6 +21,7 @@ mod setter;
 mod sheet;
 mod signs;
 mod svg;
+mod widths;
 
 pub use chord_text::ChordText;
 pub use font::unknown_letters;

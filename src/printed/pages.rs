@@ -1,7 +1,7 @@
 //! What stands on which page, and how large.
 
-use super::font::Fonts;
 use super::setter::{Block, Setter, grey};
+use super::widths::Fonts;
 use super::{Anchor, BarSign, ChartSheet, Mark, Page, Row};
 
 /// A4, in points.

@@ -6,7 +6,7 @@ use flate2::write::ZlibEncoder;
 use pdf_writer::types::{CidFontType, FontFlags, SystemInfo, TextRenderingMode, UnicodeCmap};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
 
-use super::font::{FILES, Fonts};
+use super::font::{FILES, Faces};
 use super::{Anchor, Mark, Page, Run};
 
 /// The type in both weights: what a page calls it, and its name.
@@ -23,7 +23,7 @@ type Used = [BTreeMap<u16, char>; 2];
 /// # Errors
 /// None that memory does not give.
 pub fn pdf(title: &str, pages: &[Page]) -> io::Result<Vec<u8>> {
-    let fonts = Fonts::new();
+    let faces = Faces::new();
     let mut next = 1..;
     let mut take = || Ref::new(next.next().unwrap_or(1));
     let (catalog, tree, info) = (take(), take(), take());
@@ -39,7 +39,7 @@ pub fn pdf(title: &str, pages: &[Page]) -> io::Result<Vec<u8>> {
     let types = [take(), take()];
     let mut used: Used = [BTreeMap::new(), BTreeMap::new()];
     for (page, (at, content)) in pages.iter().zip(&places) {
-        let drawn = packed(&drawn(page, &fonts, &mut used))?;
+        let drawn = packed(&drawn(page, &faces, &mut used))?;
         pdf.stream(*content, &drawn).filter(Filter::FlateDecode);
         let mut written = pdf.page(*at);
         written
@@ -54,7 +54,7 @@ pub fn pdf(title: &str, pages: &[Page]) -> io::Result<Vec<u8>> {
     }
     for ((bold, at), used) in [false, true].into_iter().zip(types).zip(&used) {
         let rest = [take(), take(), take(), take()];
-        embed(&mut pdf, &fonts, bold, at, rest, used)?;
+        embed(&mut pdf, &faces, bold, at, rest, used)?;
     }
     Ok(pdf.finish())
 }
@@ -66,7 +66,7 @@ fn packed(bytes: &[u8]) -> io::Result<Vec<u8>> {
 }
 
 /// What draws a page. PDF counts from the lower left corner.
-fn drawn(page: &Page, fonts: &Fonts, used: &mut Used) -> Vec<u8> {
+fn drawn(page: &Page, faces: &Faces, used: &mut Used) -> Vec<u8> {
     let up = |y: f64| (page.height - y) as f32;
     let mut content = Content::new();
     for mark in &page.marks {
@@ -78,7 +78,7 @@ fn drawn(page: &Page, fonts: &Fonts, used: &mut Used) -> Vec<u8> {
                     Anchor::End => x - width,
                 };
                 content.set_fill_gray(if kind.is_grey() { GREY } else { 0.0 });
-                words(&mut content, (left as f32, up(*y)), runs, fonts, used);
+                words(&mut content, (left as f32, up(*y)), runs, faces, used);
             }
             Mark::Line { from, to, thick, is_grey } => {
                 content.set_stroke_gray(if *is_grey { GREY } else { 0.0 });
@@ -97,7 +97,7 @@ fn drawn(page: &Page, fonts: &Fonts, used: &mut Used) -> Vec<u8> {
 }
 
 /// Pieces of words on one line. A reader that copies them gets them without a break, whatever is raised.
-fn words(content: &mut Content, at: (f32, f32), runs: &[Run], fonts: &Fonts, used: &mut Used) {
+fn words(content: &mut Content, at: (f32, f32), runs: &[Run], faces: &Faces, used: &mut Used) {
     let said: String = runs.iter().map(|run| run.words.as_str()).collect();
     let is_in_pieces = runs.len() > 1;
     if is_in_pieces {
@@ -119,7 +119,7 @@ fn words(content: &mut Content, at: (f32, f32), runs: &[Run], fonts: &Fonts, use
         }
         let mut glyphs = Vec::with_capacity(2 * run.words.len());
         for letter in run.words.chars() {
-            let glyph = fonts.glyph(letter, run.bold);
+            let glyph = faces.glyph(letter, run.bold);
             used[usize::from(run.bold)].entry(glyph).or_insert(letter);
             glyphs.extend(glyph.to_be_bytes());
         }
@@ -148,7 +148,7 @@ fn dot(content: &mut Content, (x, y): (f32, f32), radius: f32) {
 /// Puts a weight of the type into the file.
 fn embed(
     pdf: &mut Pdf,
-    fonts: &Fonts,
+    faces: &Faces,
     bold: bool,
     at: Ref,
     [cid, descriptor, letters, file]: [Ref; 4],
@@ -167,12 +167,12 @@ fn embed(
     font.font_descriptor(descriptor).cid_to_gid_map_predefined(Name(b"Identity"));
     let mut widths = font.widths();
     for &glyph in used.keys() {
-        widths.consecutive(glyph, [fonts.glyph_width(glyph, bold) as f32]);
+        widths.consecutive(glyph, [faces.glyph_width(glyph, bold) as f32]);
     }
     widths.finish();
     font.finish();
     let per_mille = |units: i16, per_em: u16| f32::from(units) * 1000.0 / f32::from(per_em.max(1));
-    if let Some(face) = fonts.face(bold) {
+    if let Some(face) = faces.face(bold) {
         let (bounds, per_em) = (face.global_bounding_box(), face.units_per_em());
         let to = |units| per_mille(units, per_em);
         pdf.font_descriptor(descriptor)

@@ -1,6 +1,6 @@
 //! Pieces of a chart, and what they are set with.
 
-use super::font::Fonts;
+use super::widths::Fonts;
 use super::{Anchor, Mark, Run, TextKind};
 
 /// A piece as high as it is, with what stands in it from its upper left corner.

@@ -23,7 +23,7 @@ pub struct HeardView {
 }
 
 /// What was heard last, how early or late by eye, and which chord was missed. Each always at its place.
-pub(super) fn heard_words(
+pub fn heard_words(
     noticed: Option<&Noticed>,
     song: &Arrangement,
     tempo: Tempo,

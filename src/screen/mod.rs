@@ -44,7 +44,7 @@ pub use chart_line::{BandMark, BarView, Mark, chart_lines};
 pub use chord_words::{ChordWords, chord_words};
 #[cfg(feature = "devices")]
 pub use draw::draw;
-pub use heard::HeardView;
+pub use heard::{HeardView, heard_words};
 #[cfg(feature = "devices")]
 pub use help::{draw_help, help_pages};
 pub use job::{Open, Task, TaskWords, Told, silent_next};

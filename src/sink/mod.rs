@@ -1,6 +1,8 @@
 //! Where a performance goes: a file, an output of MIDI, sound. No sink knows another.
 
 mod cuts;
+#[cfg(feature = "devices")]
+mod flac;
 mod frame_map;
 mod frames;
 mod midi_out;
@@ -13,6 +15,8 @@ mod system;
 mod wav;
 mod written_notes;
 
+#[cfg(feature = "devices")]
+pub use flac::write_flac;
 pub use frame_map::Slack;
 pub use frames::{Cycle, FrameQueue, FrameWriter, frame_queue, frame_queue_with};
 pub use midi_out::{AT_ONCE, Losses, MidiOut, Recorder, Recording, Sent};
@@ -21,6 +25,7 @@ pub use soundfont::{SoundFont, SoundFontBand, SoundFontError};
 #[cfg(feature = "devices")]
 pub use system::{
     Captured, LiveSource, Microphone, MicrophoneError, SoundDevice, SoundError, SoundPort, Volume,
-    aloud, microphones, open_sound, quietly, save_stem, save_wav, sound_devices, write_whole,
+    aloud, microphones, open_sound, quietly, save_flac, save_stem, save_wav, sound_devices,
+    write_whole,
 };
 pub use wav::{GrowingWav, WavError, write_stem, write_wav};

@@ -51,7 +51,7 @@ pub enum WavError {
 /// [`WavError::TooLong`], or [`WavError::Write`] with what `out` said.
 pub fn write_wav(renderer: &mut dyn Renderer, out: impl Write + Seek) -> Result<(), WavError> {
     let mut writer = started(renderer, 16, out)?;
-    let mut dither = Dither(Pcg32::seed_from_u64(0));
+    let mut dither = Dither::new();
     rendered(renderer, |sides| {
         let mut block = writer.get_i16_writer(2 * sides.len() as u32);
         for (left, right) in sides {
@@ -171,10 +171,15 @@ fn told(error: hound::Error) -> WavError {
 }
 
 /// Rounds to 16 bits.
-struct Dither(Pcg32);
+pub(super) struct Dither(Pcg32);
 
 impl Dither {
-    fn round(&mut self, sample: f32) -> i16 {
+    /// From the seed of all files.
+    pub(super) fn new() -> Self {
+        Self(Pcg32::seed_from_u64(0))
+    }
+
+    pub(super) fn round(&mut self, sample: f32) -> i16 {
         if sample == 0.0 {
             return 0;
         }

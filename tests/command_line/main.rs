@@ -13,6 +13,7 @@ mod documents;
 mod drill;
 mod export_with_banjo;
 mod exported_files;
+mod flac;
 mod import;
 mod kickoffs_and_endings;
 mod lesson;

@@ -177,6 +177,8 @@ const against = (wave) => {
   await until(page, "standing", "play");
   await page.waitForTimeout(40000);
   hold("it is heard", (await shown(page, "level-said")) !== "" && (await shown(page, "record")) === "Stop and review");
+  const [line, missed] = [await shown(page, "noticed"), await shown(page, "missed")];
+  hold("a line tells how it goes while it is played", /^heard .+ early [·●│]{11} late$/.test(line.trim()) && missed === "", `${line} ${missed}`);
   await page.keyboard.press("Enter");
   const review = await reviewed(page);
   hold("the review is where the keyboard is", await page.evaluate(() => document.activeElement?.id === "review-title"));

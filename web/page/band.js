@@ -1,5 +1,6 @@
 // The band as the page sees it: two workers, the sound, and words between them.
 import { Sound } from "./sound.js";
+import { fromLetters, unpacked } from "./unpack.js";
 
 /**
  * What the page holds under a name, as text.
@@ -7,12 +8,9 @@ import { Sound } from "./sound.js";
  */
 export const held = (id) => document.getElementById(id)?.textContent ?? "";
 
-/** The engine's bytes, unpacked. */
-const unpacked = async () => {
-  const packed = Uint8Array.from(atob(held("engine").trim()), (sign) => sign.charCodeAt(0));
-  const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
-  return new Response(stream).arrayBuffer();
-};
+/** The engine's bytes. @type {Uint8Array<ArrayBuffer> | null} */
+let bytes = null;
+const engine = () => (bytes ??= unpacked(fromLetters(held("engine").trim())));
 
 /** @param {string} id */
 const worker = (id) => {
@@ -94,15 +92,14 @@ export class Band {
 
   /** Makes both engines ready. */
   async ready() {
-    const bytes = await unpacked();
-    this.player.postMessage({ engine: bytes });
-    this.eye.postMessage({ engine: bytes });
+    this.player.postMessage({ engine: engine() });
+    this.eye.postMessage({ engine: engine() });
   }
 
   /** Another worker with an engine of its own. @param {string} id its script @returns {Promise<Worker>} */
   async another(id) {
     const other = worker(id);
-    other.postMessage({ engine: await unpacked() });
+    other.postMessage({ engine: engine() });
     return other;
   }
 

@@ -5,6 +5,9 @@ import { Engine } from "./engine.js";
 const LONGEST = 30 * 60;
 /** Frames of a file that are taken at once. */
 const PIECE = 1 << 16;
+/** How often a player is listened to in passing, in seconds, and how much of the time that may take: what plays beside it
+ * comes first. */
+const [EVERY, SHARE] = [0.5, 0.2];
 
 /** @type {Engine | null} */
 let engine = null;
@@ -15,6 +18,22 @@ let beside = true;
 let [begins, frames] = [-1, 0];
 /** Marks that came before the first sound. @type {{frame: number, time: number}[]} */
 let marks = [];
+
+/** How late the player is heard, in milliseconds; null if nothing is to be said while they play. @type {number | null} */
+let late = null;
+/** The frames that were there when it was listened last, and when it may be again. */
+let [looked, rested] = [0, 0];
+
+/** Says how the player does. */
+const notice = () => {
+  const begun = performance.now();
+  if (late === null || !beside || frames < looked + EVERY * rate || begun < rested) return;
+  looked = frames;
+  const told = engine?.call("noticed", null, late * 1e6) ?? "null";
+  self.postMessage({ noticed: JSON.parse(told) });
+  const ended = performance.now();
+  rested = ended + (ended - begun) * (1 / SHARE - 1);
+};
 
 /** Takes sound, frame by frame. @param {Float32Array} samples */
 const take = (samples) => {
@@ -38,6 +57,7 @@ const heard = ({ data }) => {
   take(data.samples);
   frames += data.samples.length;
   marks.splice(0).forEach(mark);
+  notice();
 };
 
 /** A frame of the band's, and when it left for the loudspeaker. @param {{frame: number, time: number}} at */
@@ -74,15 +94,16 @@ const does = async (data) => {
     if (data.load) engine.call("load", data.load, 0);
     for (const line of data.news ?? []) engine.call("replay", line);
     if (data.listen) {
-      ({ rate, beside } = data.listen);
-      [begins, frames, marks] = [-1, 0, []];
+      ({ rate, beside, late } = data.listen);
+      [begins, frames, marks, looked] = [-1, 0, [], 0];
       engine.call("listen", null, Number(beside), 1, rate, -1);
       data.listen.port.onmessage = heard;
     }
     if (data.mark) mark(data.mark);
+    if (data.hush) late = null;
     if (data.review) {
-      const { late, now, song } = data.review;
-      self.postMessage({ reviewed: JSON.parse(engine.call("review", song, late * 1e6, now)) });
+      const { late: by, now, song } = data.review;
+      self.postMessage({ reviewed: JSON.parse(engine.call("review", song, by * 1e6, now)) });
     }
     if (data.sound) self.postMessage({ reviewed: review(data.sound) });
     if (data.make) {

@@ -54,7 +54,8 @@ class Page extends Listener {
     part("wrong").hidden = true;
     write("title", next.title);
     document.title = `${next.title} – openchair`;
-    write("notes", next.notes ?? "");
+    // A line's end is the writer's margin; an empty line is a new thought.
+    write("notes", (next.notes ?? "").trim().replace(/([^\n])\n(?!\n)/g, "$1 "));
     fill("key", next.keys, next.key);
     fill("tab-level", ["off", ...next.levels], next.level ?? "full");
     fill("banjo-level", ["off", ...next.levels], next.level ?? "off");

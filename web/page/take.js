@@ -8,6 +8,9 @@ import { made, part, write } from "./stand.js";
 /** A peak that is clearly somebody playing, and one that is cut off. */
 const [CLEAR, FULL] = [0.02, 0.98];
 
+/** Gaps of the band's sound, beyond one as it begins, from which on nothing is said while the player plays. */
+const DISTURBED = 1;
+
 /** @type {Promise<boolean> | null} */
 let loaded = null;
 /** The recorder's script is given to the audio thread once. @param {AudioContext} context @param {string} script */
@@ -54,6 +57,8 @@ export class Taker {
     this.microphone = null;
     /** @type {Worker | null} */
     this.ear = null;
+    /** Gaps of the band's sound when the microphone was opened. */
+    this.gaps = 0;
     /** What it does now: nothing, "opens", "records", "clicks" or "hears". */
     this.busy = "";
     /** What was advised last. @type {{bars: [number, number] | null, speed: number} | null} */
@@ -93,9 +98,23 @@ export class Taker {
 
   level() {
     if (!this.microphone) return;
+    // Where the band runs dry, this device has enough to do with it.
+    if (this.busy === "records" && this.band.sound.gaps > this.gaps + DISTURBED) {
+      this.ear?.postMessage({ hush: true });
+      this.noticed(null);
+    }
     const { peak } = this.microphone;
     part("level").value = peak;
     write("level-said", peak >= FULL ? "too loud: it is cut off" : peak >= CLEAR ? "you are heard" : "quiet");
+  }
+
+  /**
+   * How the player does, in a line on the stand.
+   * @param {{line: string, missed: string} | null} told
+   */
+  noticed(told) {
+    write("noticed", told?.line ?? "");
+    write("missed", told?.missed ?? "");
   }
 
   /** A worker that hears. What it makes of it goes to `done`. @param {(data: any) => void} done */
@@ -116,12 +135,13 @@ export class Taker {
     this.microphone = null;
     this.ear?.terminate();
     this.ear = null;
+    this.noticed(null);
     const { sound } = this.band;
     if (!sound.running) sound.context.suspend();
     this.tell("", words);
   }
 
-  /** @param {boolean} beside @param {(data: any) => void} done */
+  /** @param {boolean} beside true for a player who plays with the band @param {(data: any) => void} done */
   async listens(beside, done) {
     const { context } = this.band.sound;
     this.microphone = await Microphone.open(context, held("recorder"), once);
@@ -129,7 +149,9 @@ export class Taker {
     const ear = await this.open(done);
     const { port1, port2 } = new MessageChannel();
     if (beside) ear.postMessage({ load: this.band.loaded, news: this.band.log });
-    ear.postMessage({ listen: { beside, rate: context.sampleRate, port: port2 } }, [port2]);
+    const late = this.late() ?? this.microphone.guess();
+    this.gaps = this.band.sound.gaps;
+    ear.postMessage({ listen: { beside, late, rate: context.sampleRate, port: port2 } }, [port2]);
     this.microphone.listen(port1);
   }
 
@@ -137,7 +159,7 @@ export class Taker {
   async record() {
     this.tell("opens", "Opening the microphone…");
     try {
-      await this.listens(true, (data) => this.show(data));
+      await this.listens(true, (data) => ("noticed" in data ? this.noticed(data.noticed) : this.show(data)));
     } catch (why) {
       this.close(String(/** @type {any} */ (why).message ?? why));
       return;
@@ -166,6 +188,7 @@ export class Taker {
     const late = this.late() ?? this.microphone?.guess() ?? 0;
     this.microphone?.close();
     this.microphone = null;
+    this.noticed(null);
     this.tell("hears", "Hearing your take…");
     this.ear?.postMessage({ review: { late, now, song: this.page.song() } });
   }

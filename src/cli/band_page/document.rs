@@ -1,13 +1,11 @@
-use base64::Engine;
-use base64::engine::general_purpose::STANDARD;
-
 use super::book::Entry;
+use super::letters::in_letters;
 use super::scripts::{EAR_WORKER, PAGE, SOUND_WORKER, STAND_WORKER, joined};
 use crate::cli::failure::Failure;
 
 /// The band as it was built for a browser: `make web` does. It is in the program, so that nobody needs the tools for
-/// it; packed, since a page holds it in letters, which are a third longer.
-const ENGINE: &[u8] = include_bytes!("../../../web/band.wasm.gz");
+/// it; packed, as `web/page/unpack.js` unpacks it.
+const ENGINE: &[u8] = include_bytes!("../../../web/band.wasm.lzma");
 
 const TEMPLATE: &str = include_str!("../../../web/page/page.html");
 const LOOK: &str = include_str!("../../../web/page/page.css");
@@ -19,7 +17,7 @@ pub(super) fn document(songs: &[Entry], sheet: Option<&str>) -> Result<String, F
     let book = serde_json::json!({ "songs": songs }).to_string();
     let fill = [
         ("/*STYLE*/", LOOK.to_owned()),
-        ("/*ENGINE*/", STANDARD.encode(ENGINE)),
+        ("/*ENGINE*/", in_letters(ENGINE)),
         ("/*SOUND-WORKER*/", joined(SOUND_WORKER)),
         ("/*STAND-WORKER*/", joined(STAND_WORKER)),
         ("/*EAR-WORKER*/", joined(EAR_WORKER)),

@@ -4,6 +4,7 @@ mod book;
 mod command;
 mod document;
 mod lesson;
+mod letters;
 mod scripts;
 
 pub(super) use command::{BandPage, page_of, run};

@@ -15,6 +15,7 @@ pub(super) const STAND_WORKER: &[Module] = &[module!("engine"), module!("stand-w
 pub(super) const EAR_WORKER: &[Module] = &[module!("engine"), module!("ear-worker")];
 pub(super) const PAGE: &[Module] = &[
     module!("sound"),
+    module!("unpack"),
     module!("band"),
     module!("stand"),
     module!("chart"),

@@ -9,7 +9,7 @@ use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded, unbounded};
 use super::growing::GrowingTake;
 use crate::cli::failure::{Failure, tell};
 use crate::cli::files::Latencies;
-use crate::hear::{RATE, Resampler, Sound, Unheard, hear};
+use crate::hear::{Passing, RATE, Resampler, Sound, Unheard, hear};
 use crate::input::MOST_HOURS;
 use crate::sink::{Captured, Microphone, quietly};
 use crate::take::Hit;
@@ -17,12 +17,6 @@ use crate::time::Nanos;
 
 /// How often what has come is fetched: there is room for seconds of it.
 const FETCH: Duration = Duration::from_millis(50);
-
-/// How often it is listened to in passing, how much of it each time, and how old a stroke must be: of what has only begun
-/// to sound little can be said. In samples.
-const EVERY: usize = RATE as usize / 2;
-const WINDOW: usize = 4 * RATE as usize;
-const YOUNG: usize = RATE as usize / 3;
 
 /// Where the device's word for its own delay has been averaged: what came before is reckoned from there.
 const SETTLED: usize = 40;
@@ -141,13 +135,13 @@ fn listen(
 ) -> Kept {
     let mut kept = Kept::new(microphone.rate, file);
     let mut resampler = Resampler::new(microphone.rate);
-    let (mut looked, mut told, mut gone) = (0, 0, false);
+    let (mut looked, mut passing, mut gone) = (0, Passing::default(), false);
     loop {
         let goes_on = stopped.recv_timeout(FETCH) == Err(RecvTimeoutError::Timeout);
         kept.fetch(&mut microphone.captured, &mut resampler);
-        if kept.heard.len() >= looked + EVERY && goes_on {
+        if kept.heard.len() >= looked + Passing::EVERY && goes_on {
             looked = kept.heard.len();
-            for hit in kept.in_passing(&mut told) {
+            for hit in kept.in_passing(&mut passing) {
                 let _ = pass.send(hit);
             }
         }
@@ -185,20 +179,11 @@ impl Kept {
         }
     }
 
-    /// The strokes that came since the sample `told`, which goes on.
-    fn in_passing(&self, told: &mut usize) -> Vec<Hit> {
-        let to = self.heard.len().saturating_sub(YOUNG);
-        let from = self.heard.len().saturating_sub(WINDOW);
-        let window = self.heard.get(from..).unwrap_or_default().to_vec();
-        let sound = Sound::new(window, 1, RATE);
-        let Ok(heard) = hear(&sound.samples, sound.rate) else { return Vec::new() };
-        let since = std::mem::replace(told, to);
-        let hits = heard.take.hits.into_iter().filter_map(|hit| {
-            let sample = from as f64 + hit.at.seconds() * f64::from(RATE);
-            let is_new = (since as f64..to as f64).contains(&sample);
-            is_new.then(|| self.times.at(sample)).flatten().map(|at| Hit { at, ..hit })
-        });
-        hits.collect()
+    /// The strokes that came since.
+    fn in_passing(&self, passing: &mut Passing) -> Vec<Hit> {
+        let fresh = passing.fresh(&self.heard).into_iter();
+        let at = |hit: &Hit| self.times.at(hit.at.seconds() * f64::from(RATE));
+        fresh.filter_map(|hit| Some(Hit { at: at(&hit)?, ..hit })).collect()
     }
 
     /// All strokes, each when it was at the microphone.

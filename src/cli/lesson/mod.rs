@@ -33,6 +33,8 @@ pub(super) struct Lesson {
 pub(super) enum SoundKind {
     /// WAV, of CD quality: 11 MB a minute
     Wav,
+    /// FLAC, the same sound without loss: some 4 MB a minute
+    Flac,
 }
 
 /// Writes a lesson: the page that plays it, and what is asked for as files.

@@ -5,7 +5,7 @@ use super::folder::LessonFolder;
 use crate::chart::RoleSet;
 use crate::cli::failure::{Failure, tell};
 use crate::cli::files::{midi, write_whole};
-use crate::cli::voices::save;
+use crate::cli::voices::{Kind, save};
 use crate::lesson::{Practice, Track};
 use crate::live::Control;
 use crate::practice::Change;
@@ -81,11 +81,15 @@ impl<'a> Tracks<'a> {
         }
         let midi_file = format!("{file}.mid");
         write_whole(&self.folder.file(&midi_file), &midi(performance)?)?;
-        let sound = self.sound.map(|SoundKind::Wav| format!("{file}.wav"));
-        if let Some(sound) = &sound {
+        let sound = self.sound.map(|kind| match kind {
+            SoundKind::Wav => (format!("{file}.wav"), Kind::Wav),
+            SoundKind::Flac => (format!("{file}.flac"), Kind::Flac),
+        });
+        if let Some((sound, kind)) = &sound {
             tell(format!("  {sound}"));
-            save(voices, performance, None, &self.folder.file(sound))?;
+            save(voices, performance, None, *kind, &self.folder.file(sound))?;
         }
+        let sound = sound.map(|(file, _)| file);
         Ok(Track {
             name: name.to_owned(),
             tempo: song.tempo.beats_per_minute(song.meter),

@@ -2,7 +2,7 @@ use std::fs;
 use std::path::Path;
 
 use super::write_whole;
-use crate::sink::{SoundFont, SoundFontError, WavError, write_stem, write_wav};
+use crate::sink::{SoundFont, SoundFontError, WavError, write_flac, write_stem, write_wav};
 use crate::synth::Renderer;
 
 /// The largest soundfont that is read, in bytes.
@@ -14,6 +14,14 @@ const LARGEST: u64 = 2 << 30;
 /// [`WavError::TooLong`], or [`WavError::File`] with what the system said.
 pub fn save_wav(renderer: &mut dyn Renderer, path: &Path) -> Result<(), WavError> {
     write_whole(path, |file| write_wav(renderer, file)).map_err(|error| of_file(path, error))
+}
+
+/// The same as [`write_flac`] has it.
+///
+/// # Errors
+/// As [`save_wav`].
+pub fn save_flac(renderer: &mut dyn Renderer, path: &Path) -> Result<(), WavError> {
+    write_whole(path, |file| write_flac(renderer, file)).map_err(|error| of_file(path, error))
 }
 
 /// The same as [`write_stem`] has it.

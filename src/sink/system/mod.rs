@@ -14,7 +14,7 @@ mod sound_port;
 mod volume;
 mod whole_file;
 
-pub use by_path::{save_stem, save_wav};
+pub use by_path::{save_flac, save_stem, save_wav};
 pub use captured::Captured;
 pub use live_source::LiveSource;
 pub use microphone::{Microphone, microphones};

@@ -17,6 +17,7 @@ import numpy as np
 import torch
 from torch import nn
 
+import packed
 from features import features
 from net import Net as Strokes
 from net import likely, peaks
@@ -163,8 +164,8 @@ def write(weights, path):
     with open(path, "wb") as file:
         for name in ("partials", "narrow", "near", "wide", "last", "told"):
             # From out x in to in x out.
-            for part in (state[f"{name}.weight"].T, state[f"{name}.bias"]):
-                file.write(np.ascontiguousarray(part, "<f4").tobytes())
+            file.write(packed.rows(state[f"{name}.weight"].T))
+            file.write(packed.one(state[f"{name}.bias"]))
 
 
 if __name__ == "__main__":

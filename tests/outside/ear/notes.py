@@ -15,6 +15,7 @@ import numpy as np
 import torch
 from torch import nn
 
+import packed
 from takes import RATE, saved
 
 # Seconds: from the end of what is before to the stroke, from the stroke to what is after.
@@ -213,7 +214,10 @@ def write(weights, path):
                      "narrower.weight", "narrower.bias", "last.weight", "last.bias", "told.weight", "told.bias"):
             part = state[name]
             # From out x in to in x out.
-            file.write(np.ascontiguousarray(part.T if name.endswith("weight") else part, "<f4").tobytes())
+            if name.endswith("weight"):
+                file.write(packed.rows(part.T))
+            else:
+                file.write(packed.rows(part) if name == "place" else packed.one(part))
 
 
 if __name__ == "__main__":

@@ -1,11 +1,12 @@
-"""Writes a net's weights as the program reads them: little-endian floats of 32 bits, in the order of src/hear/net.rs.
+"""Writes a net's weights as the program reads them, in the order of src/hear/net.rs.
 
     weights.py WEIGHTS.pt WEIGHTS.bin
 """
 import sys
 
-import numpy as np
 import torch
+
+import packed
 
 
 def main():
@@ -13,15 +14,17 @@ def main():
 
     def over_time(name):
         # From out x in x tap to tap x in x out.
-        return [state[f"{name}.weight"].transpose(2, 1, 0), state[f"{name}.bias"]]
+        taps = state[f"{name}.weight"].transpose(2, 1, 0)
+        return [*map(packed.rows, taps), packed.one(state[f"{name}.bias"])]
     layers = sorted({int(name.split(".")[1]) for name in state if name.startswith("layers.")})
-    parts = [state["first.weight"], state["first.bias"], state["second.weight"], state["second.bias"], *over_time("gather")]
+    beside = ("first.weight", "first.bias", "second.weight", "second.bias")
+    parts = [*(packed.one(state[name]) for name in beside), *over_time("gather")]
     for n in layers:
         parts += over_time(f"layers.{n}")
-    parts += [state["told.weight"][:, :, 0].T, state["told.bias"]]
+    parts += [packed.rows(state["told.weight"][:, :, 0].T), packed.one(state["told.bias"])]
     with open(sys.argv[2], "wb") as file:
         for part in parts:
-            file.write(np.ascontiguousarray(part, "<f4").tobytes())
+            file.write(part)
 
 
 if __name__ == "__main__":

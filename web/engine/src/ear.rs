@@ -1,11 +1,13 @@
 //! A player who is heard: what a microphone or a file gives, and the review of it.
 
-use openchair::hear::{Cancelled, Mixer, Sound, Unheard, hear, remarks};
+use openchair::hear::{Cancelled, Mixer, Passing, Sound, Unheard, hear, remarks};
 use openchair::input::loop_back;
 use openchair::live::{Status, Tape};
+use openchair::perform::Swing;
 use openchair::progress::{Entry, by_song, read_entries, words as progress_words};
 use openchair::rehearsal::Rehearsal;
 use openchair::review::{Review, words};
+use openchair::screen::heard_words;
 use openchair::take::{Hit, Take};
 use openchair::time::Nanos;
 use serde_json::{Value, json};
@@ -120,13 +122,14 @@ pub fn progress(lines: &str) -> Vec<u8> {
 pub(crate) struct Kept {
     ear: Ear,
     tape: Tape,
+    passing: Passing,
 }
 
 impl Table {
     /// Begins to keep what a player does beside the band.
     pub fn listen(&mut self, ear: Ear) {
         let tape = Tape::new(self.desk.song().title.clone(), None);
-        self.kept = Some(Kept { ear, tape });
+        self.kept = Some(Kept { ear, tape, passing: Passing::default() });
         let status = self.status;
         self.keep(&status);
     }
@@ -143,10 +146,28 @@ impl Table {
         self.kept.as_mut().map(|kept| &mut kept.ear)
     }
 
+    /// How the player does, who is heard so much late, as the line of `openchair play --listen-mic`; as JSON.
+    pub fn noticed(&mut self, late: Nanos) -> Result<Vec<u8>, String> {
+        let (song, swing) = (self.song(), self.desk.swing(self.status.score));
+        let kept = self.kept.as_mut().ok_or("nobody is heard")?;
+        let song = song.ok_or("nothing is played")?;
+        for hit in kept.passing.fresh(kept.ear.mixer.so_far()) {
+            let seconds = (hit.at.0 - late.0) as f64 / 1e9;
+            if let Some(at) = placed(&kept.ear.marks, seconds) {
+                kept.tape.strike(Hit { at, ..hit });
+            }
+        }
+        let noticed = kept.tape.noticed(&song, swing.unwrap_or(Swing::EVEN));
+        let chords = self.desk.shown().chords;
+        let words = heard_words(noticed.as_ref(), &song, self.status.tempo, chords);
+        bytes(&json!({ "line": words.line, "missed": words.missed.trim() }))
+    }
+
     /// The review of what was kept until `now`, by who hears a player so much late, as JSON.
     pub fn review(&mut self, late: Nanos, now: Nanos, song: &str) -> Result<Vec<u8>, String> {
-        let Kept { ear: Ear { mixer, marks }, mut tape } =
+        let Kept { ear: Ear { mixer, marks }, mut tape, .. } =
             self.kept.take().ok_or("nobody is heard")?;
+        tape.forget_strokes();
         let sound = mixer.finish().unwrap_or_else(|cancelled| cancelled.sound);
         let (take, notes) = heard(&sound)?;
         for hit in take.hits {

@@ -184,6 +184,13 @@ pub extern "C" fn mark(seconds: f64, now: f64) {
     });
 }
 
+/// Answers with how a player does who is heard beside the band, so much late in nanoseconds: a line, and the chord that
+/// was missed, as JSON.
+#[unsafe(no_mangle)]
+pub extern "C" fn noticed(late: f64) -> bool {
+    at_table(|table| table.noticed(Nanos(late as i64)))
+}
+
 /// Answers with the review of who was heard beside the band until `now`, and heard so much late, both in nanoseconds; as
 /// JSON. The song's file is called as the buffer says.
 #[unsafe(no_mangle)]
