@@ -76,6 +76,16 @@ pub enum NoReview {
     Take(#[from] NotReviewed),
 }
 
+impl NoReview {
+    /// In words for a page, which has no options to write.
+    pub fn by_hand(&self) -> String {
+        match self {
+            Self::Take(why) => why.by_hand(),
+            _ => self.to_string(),
+        }
+    }
+}
+
 impl Rehearsal {
     /// The review of a take over what the band played. `song` is how the player names the song's file, for the
     /// command that it advises.

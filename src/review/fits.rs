@@ -1,7 +1,7 @@
-use super::NotReviewed;
 use super::lay::Laid;
 use super::lay_tables::Unit;
 use super::own_beat::{OwnBeat, other_beat};
+use super::{Instead, NotReviewed};
 use crate::arrange::Arrangement;
 use crate::take::Hit;
 
@@ -64,14 +64,9 @@ pub(super) fn does_not_fit(
             Some(stretch) => {
                 let full = song.pace.beats_per_minute(song.meter);
                 let goes = tempo / stretch;
-                let speed = goes / full * 100.0;
-                format!(
-                    "it goes at about {goes:.0}: if you practised at that, say so with --speed {speed:.0}"
-                )
+                Instead::Speed { goes, percent: goes / full * 100.0 }
             }
-            None => "check --tempo and --speed; if they are right, it is too unsteady to follow: record it \
-                     again with the band in your ears, and slower"
-                .to_owned(),
+            None => Instead::Steadier,
         };
         return Some(NotReviewed::OtherTempo { wanted: tempo, help });
     }
@@ -81,10 +76,9 @@ pub(super) fn does_not_fit(
     let best = moved.max_by(|(_, one), (_, other)| one.total_cmp(other));
     let help = match best {
         Some((by, better)) if better > (fit + BETTER).max(CLEARLY) => {
-            let key = song.key.moved(-by).tonic;
-            format!("they fit it in {key}: if that is where you played, say so with --key {key}")
+            Instead::Key(song.key.moved(-by).tonic)
         }
-        _ if fit < BELONGS => "check that this is the song, and --key".to_owned(),
+        _ if fit < BELONGS => Instead::Song,
         _ => return None,
     };
     Some(NotReviewed::OtherSong {

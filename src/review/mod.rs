@@ -43,7 +43,7 @@ mod words;
 pub use anchor::Anchor;
 pub use how::RecordedHow;
 pub use judge::review;
-pub use not_reviewed::NotReviewed;
+pub use not_reviewed::{Instead, NotReviewed};
 pub use one_chord::stays_on_one_chord;
 pub use recorded_how::{fits, recorded_how};
 pub use review::{

@@ -219,6 +219,17 @@ for (const slow of [1, 4]) {
   }
   await page.keyboard.press("Enter");
   hold("what is focused is pressed", reached && (await until(page, "standing", "play")));
+  const stops = () => page.evaluate(() => document.querySelectorAll("#chart [tabindex='0']").length);
+  hold("the chart is one stop on the way", (await stops()) === 1);
+  await page.keyboard.press("Space");
+  await page.focus("#chart [tabindex='0']");
+  const from = await see(page, "bar");
+  await page.keyboard.press("ArrowRight");
+  hold("the arrows lead from bar to bar", await page.waitForFunction(
+    (from) => document.activeElement?.getAttribute("aria-current") === "true" && window.openchair.band.last.bar === from + 1,
+    from, { timeout: 5000 }).then(() => true, () => false));
+  await page.evaluate(() => document.getElementById("marking").click());
+  hold("where bars are chosen, each is a stop", (await stops()) > 8);
   await page.close();
 }
 

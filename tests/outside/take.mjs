@@ -172,21 +172,24 @@ const against = (wave) => {
   for (const role of ["bass", "chop", "guitar"]) await act(page, `volume ${role} 0`);
   await act(page, "loop 1-8");
   // By keyboard alone, from the first key to the review.
-  await page.focus("#record");
-  await page.keyboard.press("Enter");
+  await page.evaluate(() => document.activeElement?.blur());
+  await page.keyboard.press("e");
   await until(page, "standing", "play");
   await page.waitForTimeout(40000);
   hold("it is heard", (await shown(page, "level-said")) !== "" && (await shown(page, "record")) === "Stop and review");
   const [line, missed] = [await shown(page, "noticed"), await shown(page, "missed")];
   hold("a line tells how it goes while it is played", /^heard .+ early [·●│]{11} late$/.test(line.trim()) && missed === "", `${line} ${missed}`);
-  await page.keyboard.press("Enter");
+  await page.keyboard.press("e");
   const review = await reviewed(page);
   hold("the review is where the keyboard is", await page.evaluate(() => document.activeElement?.id === "review-title"));
   console.log(review.text);
   // The browser's stream moves by one of its blocks of 10 ms where a busy machine keeps it waiting.
   hold("what was recorded is reviewed against the band", review.entry.late !== null && Math.abs(review.entry.late) < 12, `${review.entry.late} ms late`);
   hold("nearly all of the banjo is heard", review.entry.strokes > 60, `${review.entry.strokes} strokes`);
-  await page.click("#follow-advice");
+  let steps = 0;
+  for (; steps < 8 && await page.evaluate(() => document.activeElement?.id !== "follow-advice"); steps += 1) await page.keyboard.press("Tab");
+  await page.keyboard.press("Enter");
+  hold("and leads to what is advised", steps < 8, `${steps} steps`);
   await page.waitForTimeout(500);
   await page.close();
   await chromium.close();

@@ -5,6 +5,8 @@ import { made, part } from "./stand.js";
 let bars = new Map();
 /** The bar that is marked now. @type {HTMLElement | null} */
 let marked = null;
+/** True if each bar is a stop of the Tab key's, as where two of them are to be chosen. */
+let every = false;
 
 /** How a share of a bar is written. @param {string} share */
 const written = (share) => (share === "/" ? "∕" : share);
@@ -47,7 +49,9 @@ export const showChart = (chart, touched) => {
     const element = made("div", "", "line");
     element.setAttribute("role", "group");
     for (const bar of line.bars) {
-      const button = made("button", "", "bar");
+      // What comes before the first bar can't be gone to.
+      const button = made(bar.number > 0 ? "button" : "div", "", "bar");
+      if (bar.number <= 0) button.setAttribute("role", "img");
       button.setAttribute("aria-label", words(bar, label));
       button.append(made("span", bar.number > 0 ? String(bar.number) : "", "number"), " ");
       if (bar.crooked) button.append(made("span", bar.crooked, "crooked"), " ");
@@ -65,6 +69,22 @@ export const showChart = (chart, touched) => {
     lines.append(element);
   }
   root.replaceChildren(whole);
+  stops();
+};
+
+/**
+ * Which bars the Tab key stops at: the one that is heard, for it leads to all others by the arrows; a chart of a hundred
+ * bars would stand in the way of all that comes after it.
+ */
+const stops = () => {
+  const one = marked ?? bars.values().next().value;
+  for (const bar of bars.values()) bar.tabIndex = every || bar === one ? 0 : -1;
+};
+
+/** Lets the Tab key stop at every bar, or not. @param {boolean} on */
+export const stopAtEach = (on) => {
+  every = on;
+  stops();
 };
 
 /** True where moving things are not wanted. */
@@ -82,7 +102,11 @@ export const markChart = (view, from) => {
     marked?.removeAttribute("aria-current");
     here?.classList.add("here");
     here?.setAttribute("aria-current", "true");
+    const among = document.activeElement === marked;
     marked = here;
+    stops();
+    // Who goes from bar to bar by the arrows stays where the band is; what plays takes nobody along.
+    if (among && here && view.standing !== "play") here.focus();
     const root = part("chart");
     if (here && view.standing === "play") {
       const [top, bottom] = [here.offsetTop - root.offsetTop, here.offsetTop - root.offsetTop + here.offsetHeight];

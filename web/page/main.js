@@ -1,6 +1,6 @@
 // The page: songs to choose, controls, and what is shown of the band.
 import { Band, Listener, held } from "./band.js";
-import { markChart, showChart } from "./chart.js";
+import { markChart, showChart, stopAtEach } from "./chart.js";
 import { Diary } from "./diary.js";
 import { save } from "./drawer.js";
 import { Editor } from "./editor.js";
@@ -61,9 +61,10 @@ class Page extends Listener {
     fill("banjo-level", ["off", ...next.levels], next.level ?? "off");
     part("speed").value = next.speed;
     chairs();
-    takeKeys(next.keysFor);
+    const keys = [...next.keysFor, ...OWN];
+    takeKeys(keys);
     showChanges(next.changes);
-    midi.takeActions(next.keysFor);
+    midi.takeActions(keys);
     part("go").disabled = false;
     const { level } = chosen()?.practise ?? {};
     if (level) band.act(`tab ${level}`);
@@ -130,6 +131,12 @@ const fill = (id, words, chosen) => {
 const band = new Band(new Page());
 const act = (/** @type {string} */ words) => band.act(words);
 
+/** What the page alone does by a key or a pedal, beside what the band does. A letter that none of the band's keys has. */
+const OWN = [{ keys: ["e"], word: "record", says: "record yourself; again: stop and review" }];
+
+/** What a key or a pedal asks for. @param {string} words */
+const asked = (words) => (words === "record" ? taker.press() : act(words));
+
 /** A touch on a bar of the chart. @param {number} number */
 const touched = (number) => {
   if (marking === null) act(`bar ${number}`);
@@ -147,6 +154,7 @@ const touched = (number) => {
 const mark = (on) => {
   marking = on ? 0 : null;
   part("marking").setAttribute("aria-pressed", String(on));
+  stopAtEach(on);
   write("hint", on ? "Touch the first bar of the loop." : "Touch a bar to go there.");
   if (view) markChart(view, view.mark);
 };
@@ -303,7 +311,7 @@ const saver = (what, ending, kind) => {
 };
 saver("wav", ".wav", "audio/wav");
 saver("chart", "-chart.html", "text/html");
-const midi = new Midi(band, (words) => (words === "pause" ? go() : act(words)));
+const midi = new Midi(band, (words) => (words === "pause" ? go() : asked(words)));
 part("go").addEventListener("click", go);
 for (const button of document.querySelectorAll("[data-act]")) {
   button.addEventListener("click", () => act(/** @type {HTMLElement} */ (button).dataset.act ?? ""));
@@ -320,7 +328,7 @@ part("tab-level").addEventListener("change", () => act(`tab ${part("tab-level").
 part("banjo-level").addEventListener("change", () => act(`banjo ${part("banjo-level").value}`));
 part("rule").addEventListener("change", () => act(`chairs ${part("rule").value}`));
 part("names").addEventListener("change", () => act(`chords ${part("names").value}`));
-listen(act, go);
+listen(asked, go);
 
 const diary = new Diary((lines) => band.progress(lines));
 const taker = new Taker(band, {

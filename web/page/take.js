@@ -63,10 +63,7 @@ export class Taker {
     this.busy = "";
     /** What was advised last. @type {{bars: [number, number] | null, speed: number} | null} */
     this.advice = null;
-    part("record").addEventListener("click", () => {
-      if (this.busy === "records") this.stop();
-      else if (this.busy === "") this.record();
-    });
+    part("record").addEventListener("click", () => this.press());
     part("measure").addEventListener("click", () => { if (this.busy === "") this.measure(); });
     part("recording").addEventListener("change", () => this.fromFile());
     part("follow-advice").addEventListener("click", () => this.follow());
@@ -74,6 +71,12 @@ export class Taker {
     band.sound.marked = (mark) => { if (this.busy === "records") this.ear?.postMessage({ mark }); };
     setInterval(() => this.level(), 100);
     this.stands();
+  }
+
+  /** Records, or stops and reviews. */
+  press() {
+    if (this.busy === "records") this.stop();
+    else if (this.busy === "") this.record();
   }
 
   /** Shows what can be done now. */

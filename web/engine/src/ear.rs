@@ -79,7 +79,7 @@ pub fn review_sound(
         Err(Cancelled { loudest, .. }) => return bytes(&json!({ "alone": loudest })),
     };
     let (take, notes) = heard(&sound)?;
-    let told = rehearsal.review_take(&take, None, delay, song).map_err(|why| why.to_string())?;
+    let told = rehearsal.review_take(&take, None, delay, song).map_err(|why| why.by_hand())?;
     bytes(&shown(&told, &notes))
 }
 
