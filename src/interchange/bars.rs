@@ -237,6 +237,10 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
             .collect();
         let mut chords: Vec<(i64, Option<Chord>)> =
             bar.chords.iter().map(|(at, chord)| (fit.scaled(*at), *chord)).collect();
+        if let Some(words) = without_rest_too_much(bar, &mut notes, fit) {
+            let at = measures.get(bar.written).map_or(0, |measure| measure.span.start);
+            remarks.add(words, at, u32::try_from(bar.written + 1).ok());
+        }
         // Rounded lengths may differ from the rounded sum by a unit a note.
         let length: i64 = notes.iter().map(|note| note.length).sum();
         // Without a meter nothing says that a bar is short; what no bar has and the song begins with leads in.
@@ -281,6 +285,21 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
         slice(bar, &notes, &chords, &meters, &mut out);
     }
     out
+}
+
+/// Takes what is too much out of the rest that a bar ends with, where that makes it whole: as what is written for a fermata
+/// at the end of a part. Filled up instead, it would be another short bar.
+fn without_rest_too_much(bar: &Bar, notes: &mut Vec<Sounding>, fit: Fit) -> Option<String> {
+    let too_much = fit.scaled(bar.length) - fit.scaled(bar.time.length());
+    let last =
+        notes.last_mut().filter(|last| last.what == What::Rest && last.length >= too_much)?;
+    if bar.time.free || too_much <= 0 || !is_odd(bar, fit) {
+        return None;
+    }
+    last.length -= too_much;
+    notes.retain(|note| note.length > 0);
+    let length = signature_of(bar.length);
+    Some(format!("the bar has {length}, and of the rest at its end what is too much is left out"))
 }
 
 fn begins_part(bars: &[Bar], index: usize) -> bool {
@@ -369,6 +388,9 @@ mod tests {
         let words =
             "bar 3: the bar has 5/8, a length that no bar of a chart has, and a rest fills it up";
         assert_eq!(said, [words]);
+        // A rest at its end is what is too much.
+        let (of, said) = song("4/4", "C8|D8|E8z|F8|G8|A8|B8|c8|]");
+        assert_eq!((eighths(&of), said), (vec![8; 8], vec![]));
     }
 
     #[test]
