@@ -291,11 +291,15 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
 /// at the end of a part. Filled up instead, it would be another short bar.
 fn without_rest_too_much(bar: &Bar, notes: &mut Vec<Sounding>, fit: Fit) -> Option<String> {
     let too_much = fit.scaled(bar.length) - fit.scaled(bar.time.length());
-    let last =
-        notes.last_mut().filter(|last| last.what == What::Rest && last.length >= too_much)?;
-    if bar.time.free || too_much <= 0 || !is_odd(bar, fit) {
+    let whole = fit.scaled(bar.time.length());
+    let sounds = notes.iter().any(|note| matches!(note.what, What::Note(_)));
+    let chord_there = bar.chords.iter().any(|(at, _)| fit.scaled(*at) >= whole);
+    if bar.time.free || too_much <= 0 || !is_odd(bar, fit) || !sounds || chord_there {
         return None;
     }
+    // A rest that is not shown is one of those.
+    let silent = |what| matches!(what, What::Rest | What::Blank);
+    let last = notes.last_mut().filter(|last| silent(last.what) && last.length >= too_much)?;
     last.length -= too_much;
     notes.retain(|note| note.length > 0);
     let length = signature_of(bar.length);
@@ -390,6 +394,8 @@ mod tests {
         assert_eq!(said, [words]);
         // A rest at its end is what is too much.
         let (of, said) = song("4/4", "C8|D8|E8z|F8|G8|A8|B8|c8|]");
+        assert_eq!((eighths(&of), said), (vec![8; 8], vec![]));
+        let (of, said) = song("4/4", "C8|D8|E8x|F8|G8|A8|B8|c8|]");
         assert_eq!((eighths(&of), said), (vec![8; 8], vec![]));
     }
 
