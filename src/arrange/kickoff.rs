@@ -8,7 +8,8 @@ use crate::time::{Meter, Ticks};
 pub struct KickoffPlan {
     /// What is played.
     pub kickoff: Kickoff,
-    /// Who plays it. It hangs on the song alone: whoever of them sits out leaves it to the player.
+    /// Who plays it. It hangs on the song, and on whether this line-up brings a lead for a pickup that is written out:
+    /// whoever of them sits out leaves it to the player.
     pub players: RoleSet,
     /// Who leads the first pass.
     pub lead: Option<Lead>,
@@ -28,14 +29,17 @@ impl KickoffPlan {
     /// fiddle's, for which it does not matter if it leads, or the lead's; else chop and guitar strum them, and
     /// without those the bass or the banjo gives the home note (common practice, no source). The turns stand in
     /// the roles' rows.
-    pub(super) fn of(song: &Song) -> Option<Self> {
+    ///
+    /// `band` is who plays this time. A pickup that is written out is the lead's even if only this band has one: no other
+    /// would play it.
+    pub(super) fn of(song: &Song, band: RoleSet) -> Option<Self> {
         let lead = song.form.first().and_then(|pass| pass.lead);
         let busy = lead.and_then(Lead::drops);
         let there = || song.band.iter();
         let free = || there().filter(|role| Some(*role) != busy);
-        let own = || {
+        let own = |of: RoleSet| {
             lead.filter(|lead| *lead != Lead::Voice).and_then(|lead| {
-                let chair = there().find(|role| role.row().is_leader);
+                let chair = of.iter().find(|role| role.row().is_leader);
                 chair.or((lead == Lead::Banjo).then_some(Role::Banjo))
             })
         };
@@ -44,14 +48,15 @@ impl KickoffPlan {
         if let Some(pickup) =
             pickup.filter(|_| !matches!(song.kickoff, Kickoff::Shuffles | Kickoff::Line))
         {
-            let players = own().filter(|_| !pickup.melody.is_empty()).into_iter().collect();
+            let players = own(song.band.union(band)).filter(|_| !pickup.melody.is_empty());
+            let players = players.into_iter().collect();
             let written = Some(pickup.length);
             return Some(Self { kickoff: Kickoff::Pickup, players, lead, written });
         }
         let players: RoleSet = match song.kickoff {
             Kickoff::None => RoleSet::EMPTY,
             Kickoff::Pickup | Kickoff::Line => {
-                let own = own();
+                let own = own(song.band);
                 let other = || free().min_by_key(|role| role.row().pickup);
                 own.or_else(other).into_iter().collect()
             }

@@ -50,7 +50,7 @@ pub fn arrange(song: &Song, plan: &Plan) -> Result<Arrangement, PlanError> {
             .map_or_else(Dynamic::default, |s| s.dynamics)
     };
     let mut passes = Vec::new();
-    let kickoff = KickoffPlan::of(song);
+    let kickoff = KickoffPlan::of(song, band);
     if let Some(kickoff) = &kickoff {
         passes.push(PassStart {
             start: line.at,

@@ -1,7 +1,7 @@
 //! Bars in the order played, made whole: what is cut by a repeat sign is one bar again, and lengths are a chart's.
 
 use super::Remarks;
-use super::fit::{Fit, next_length};
+use super::fit::{Fit, next_length, signature_of};
 use super::play_order::Played;
 use super::tune::{Measure, Sounding, TimeSignature, What};
 use super::units::{EIGHTH, of_ticks, times};
@@ -85,21 +85,69 @@ fn join(last: &mut Bar, next: Bar) {
 }
 
 /// Which fit does for most bars: the signature's own, or with lengths twice as long where many bars would not come
-/// out.
+/// out. Where that is another usual way to write the same meter, one bar that would not come out is enough.
 pub(super) fn fit(bars: &[Bar], time: TimeSignature) -> Fit {
     let plain = Fit::of(time);
-    let inner = bars.get(1..bars.len().saturating_sub(1)).unwrap_or_default();
     let odd = |fit: Fit| {
-        inner
-            .iter()
-            // A pickup need be no bar.
-            .filter(|bar| !bar.pickup)
-            .filter(|bar| fit.bars(fit.scaled(bar.length), fit.own(bar.time)).is_none())
-            .count()
+        let bars = paired(bars, fit);
+        let inner = bars.get(1..bars.len().saturating_sub(1)).unwrap_or_default();
+        inner.iter().filter(|bar| is_odd(bar, fit)).count()
     };
     // A few bars are slips of the pen, and a rest makes them whole.
-    let many = |count: usize| count * 5 > inner.len();
-    if many(odd(plain)) && !many(odd(plain.doubled())) { plain.doubled() } else { plain }
+    let many = |count: usize| count * 5 > bars.len().saturating_sub(2);
+    let by_plain = odd(plain);
+    match plain.in_longer_values() {
+        Some(longer) if by_plain > 0 && odd(longer) == 0 => longer,
+        _ if many(by_plain) && !many(odd(plain.doubled())) => plain.doubled(),
+        _ => plain,
+    }
+}
+
+/// True if a chart has no bars for it. A pickup need be no bar.
+fn is_odd(bar: &Bar, fit: Fit) -> bool {
+    !bar.pickup && fit.bars(fit.scaled(bar.length), fit.own(bar.time)).is_none()
+}
+
+/// The bars, each that a chart has none for as one with the bar beside it, where it has some for both: a bar line that is
+/// an eighth off its place, or a quarter alone. So every note keeps its time.
+pub(super) fn paired(bars: &[Bar], fit: Fit) -> Vec<Bar> {
+    let mut out: Vec<Bar> = Vec::with_capacity(bars.len());
+    let short = |bar: &Bar| !bar.time.free && bar.length < bar.time.length();
+    let mut at = 0;
+    while let Some(bar) = bars.get(at) {
+        at += 1;
+        // What a song begins and ends with is filled up as it is: nothing stands before and after it.
+        if at == 1 || at == bars.len() || !is_odd(bar, fit) {
+            out.push(bar.clone());
+            continue;
+        }
+        let next = bars.get(at).filter(|next| at + 1 < bars.len() || !short(next));
+        if let Some(next) = next.filter(|next| come_out(bar, next, fit)) {
+            let mut both = bar.clone();
+            both.jump = next.jump;
+            join(&mut both, next.clone());
+            both.line_end = next.line_end;
+            out.push(both);
+            at += 1;
+            continue;
+        }
+        match out.last_mut().filter(|last| come_out(last, bar, fit)) {
+            Some(last) => {
+                join(last, bar.clone());
+                last.jump = bar.jump;
+                last.line_end = bar.line_end;
+            }
+            None => out.push(bar.clone()),
+        }
+    }
+    out
+}
+
+/// True if one bar follows the other on the page and in its part, and a chart has bars for both together.
+fn come_out(bar: &Bar, next: &Bar, fit: Fit) -> bool {
+    let follows = bar.part == next.part && bar.written + 1 == next.written;
+    let plain = !bar.pickup && !next.pickup;
+    follows && plain && fit.bars(fit.scaled(bar.length + next.length), None).is_some()
 }
 
 /// A bar of the chart to be.
@@ -189,11 +237,15 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
             .collect();
         let mut chords: Vec<(i64, Option<Chord>)> =
             bar.chords.iter().map(|(at, chord)| (fit.scaled(*at), *chord)).collect();
+        if let Some(words) = without_rest_too_much(bar, &mut notes, fit) {
+            let at = measures.get(bar.written).map_or(0, |measure| measure.span.start);
+            remarks.add(words, at, u32::try_from(bar.written + 1).ok());
+        }
         // Rounded lengths may differ from the rounded sum by a unit a note.
         let length: i64 = notes.iter().map(|note| note.length).sum();
-        if bar.pickup
-            && let Some(mut cut) = pickup(bar, fit, &notes, &chords)
-        {
+        // Without a meter nothing says that a bar is short; what no bar has and the song begins with leads in.
+        let leads_in = bar.pickup || index == 0 && last > 0 && bar.time.free && is_odd(bar, fit);
+        if leads_in && let Some(mut cut) = pickup(bar, fit, &notes, &chords) {
             if let Some(before) = out.last() {
                 let at = measures.get(bar.written).map_or(0, |measure| measure.span.start);
                 let words = with_what_is_under(&mut cut, before);
@@ -221,8 +273,10 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
                 }
                 let at = measures.get(bar.written).map_or(0, |measure| measure.span.start);
                 if !edge {
-                    let words =
-                        "the bar has a length that no bar of a chart has, and a rest fills it up";
+                    let length = signature_of(bar.length);
+                    let words = format!(
+                        "the bar has {length}, a length that no bar of a chart has, and a rest fills it up"
+                    );
                     remarks.add(words, at, u32::try_from(bar.written + 1).ok());
                 }
                 fit.bars(wanted, None).unwrap_or_default()
@@ -231,6 +285,25 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
         slice(bar, &notes, &chords, &meters, &mut out);
     }
     out
+}
+
+/// Takes what is too much out of the rest that a bar ends with, where that makes it whole: as what is written for a fermata
+/// at the end of a part. Filled up instead, it would be another short bar.
+fn without_rest_too_much(bar: &Bar, notes: &mut Vec<Sounding>, fit: Fit) -> Option<String> {
+    let too_much = fit.scaled(bar.length) - fit.scaled(bar.time.length());
+    let whole = fit.scaled(bar.time.length());
+    let sounds = notes.iter().any(|note| matches!(note.what, What::Note(_)));
+    let chord_there = bar.chords.iter().any(|(at, _)| fit.scaled(*at) >= whole);
+    if bar.time.free || too_much <= 0 || !is_odd(bar, fit) || !sounds || chord_there {
+        return None;
+    }
+    // A rest that is not shown is one of those.
+    let silent = |what| matches!(what, What::Rest | What::Blank);
+    let last = notes.last_mut().filter(|last| silent(last.what) && last.length >= too_much)?;
+    last.length -= too_much;
+    notes.retain(|note| note.length > 0);
+    let length = signature_of(bar.length);
+    Some(format!("the bar has {length}, and of the rest at its end what is too much is left out"))
 }
 
 fn begins_part(bars: &[Bar], index: usize) -> bool {
@@ -281,5 +354,69 @@ fn slice(
             pickup: None,
         });
         start += length;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::chart::Song;
+    use crate::interchange::{Remark, read_abc};
+    use crate::text::Source;
+    use crate::time::{Meter, Ticks};
+
+    /// The song of a tune, and what is said of lengths.
+    fn song(meter: &str, body: &str) -> (Song, Vec<String>) {
+        let text = format!("X:1\nT:x\nM:{meter}\nL:1/8\nK:C\n{body}\n");
+        let (song, said) =
+            read_abc(&Source::new("x", text).unwrap(), None).tunes[0].song().unwrap();
+        let said = said.all().iter().map(Remark::sentence);
+        (song, said.filter(|words| words.contains("fills it up")).collect())
+    }
+
+    fn eighths(song: &Song) -> Vec<i64> {
+        let bars = song.sections.iter().flat_map(|section| &section.bars);
+        bars.map(|bar| bar.meter.bar().get() / Ticks::EIGHTH.get()).collect()
+    }
+
+    #[test]
+    fn a_bar_line_off_its_place_moves_no_note() {
+        // Seven and nine eighths are two bars together.
+        let (of, said) = song("4/4", "C8|D8|E7|F9|G8|A8|]");
+        assert_eq!((eighths(&of), said), (vec![8; 6], vec![]));
+        // A quarter alone goes with the bar before it.
+        let (of, said) = song("4/4", "C8|D8|E2|F8|G8|A8|]");
+        assert_eq!((eighths(&of), said), (vec![8, 8, 6, 4, 8, 8], vec![]));
+        // Nothing is beside it that makes it come out.
+        let (of, said) = song("6/8", "C6|D6|E5|F6|G6|A6|B6|c6|]");
+        assert_eq!(eighths(&of), [6; 8]);
+        let words =
+            "bar 3: the bar has 5/8, a length that no bar of a chart has, and a rest fills it up";
+        assert_eq!(said, [words]);
+        // A rest at its end is what is too much.
+        let (of, said) = song("4/4", "C8|D8|E8z|F8|G8|A8|B8|c8|]");
+        assert_eq!((eighths(&of), said), (vec![8; 8], vec![]));
+        let (of, said) = song("4/4", "C8|D8|E8x|F8|G8|A8|B8|c8|]");
+        assert_eq!((eighths(&of), said), (vec![8; 8], vec![]));
+    }
+
+    #[test]
+    fn a_meter_of_short_notes_is_written_in_longer_ones_where_that_keeps_every_note() {
+        let (of, said) = song("2/4", "CDEF|GABc|cBA|CDEF|GABc|c4|]");
+        assert_eq!((of.meter, said), (Meter::FourFour, vec![]));
+        assert_eq!(eighths(&of), [8, 8, 6, 8, 8, 8]);
+        // Where all bars come out, it stays as it is.
+        let (of, _) = song("2/4", "CDEF|GABc|cBAG|CDEF|GABc|c4|]");
+        assert_eq!(of.meter, Meter::TwoFour);
+        let (of, said) = song("6/4", "C12|D12|E6|F12|G12|A12|]");
+        assert_eq!((of.meter, said), (Meter::ThreeFour, vec![]));
+        assert_eq!(eighths(&of).iter().sum::<i64>(), 66);
+    }
+
+    #[test]
+    fn what_leads_into_a_tune_without_meter_is_a_pickup() {
+        let (of, said) = song("none", "G2|C2D2E2F2|G4C4|C8|C8|]");
+        let pickup = of.sections[0].pickup.as_ref().unwrap();
+        assert_eq!(pickup.length.get(), Ticks::QUARTER.get());
+        assert_eq!((eighths(&of), said), (vec![8; 4], vec![]));
     }
 }

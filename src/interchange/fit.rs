@@ -1,7 +1,7 @@
 //! Time signatures of all kinds, as the meters that the band plays.
 
 use super::tune::TimeSignature;
-use super::units::{EIGHTH, QUARTER, of_ticks, times};
+use super::units::{EIGHTH, QUARTER, WHOLE, of_ticks, times};
 use crate::time::{Meter, Ticks};
 
 /// How a tune's lengths become a chart's.
@@ -62,6 +62,19 @@ impl Fit {
         Self { meter: self.meter, scale: (up * 2, down) }
     }
 
+    /// The same meter as it is written with longer notes, if that is usual: a reel in 2/4 or in 4/4, and 6/4 as two
+    /// bars of 3/4, 4/2 as two of 4/4.
+    pub(super) fn in_longer_values(self) -> Option<Self> {
+        let (up, down) = self.scale;
+        let meter = match self.meter {
+            Meter::TwoFour if up <= down => Meter::FourFour,
+            Meter::SixEight if up < down => Meter::ThreeFour,
+            Meter::FourFour if up < down && down % 2 == 0 => Meter::FourFour,
+            _ => return None,
+        };
+        Some(Self { meter, ..self.doubled() })
+    }
+
     /// A length of the file in the chart, in units.
     pub(super) fn scaled(self, units: i64) -> i64 {
         times(units, self.scale.0, self.scale.1)
@@ -108,6 +121,13 @@ impl Fit {
     }
 }
 
+/// A length as a time signature: in quarters, or the longest notes that it has a whole number of, or thirty-seconds about.
+pub(super) fn signature_of(units: i64) -> String {
+    let whole = |unit: &i64| units * unit % WHOLE == 0;
+    let unit = [4, 8, 16, 32].into_iter().find(whole).unwrap_or(32);
+    format!("{}/{unit}", times(units, unit, WHOLE))
+}
+
 /// The shortest length that a chart has bars for, and at least `units`.
 pub(super) fn next_length(units: i64) -> i64 {
     let two = EIGHTH * 2;
@@ -143,6 +163,13 @@ mod tests {
         assert_eq!(bars(7, 8), "4/4 3/4");
         assert_eq!(bars(7, 4), "4/4 3/4");
         assert_eq!(bars(3, 2), "3/4");
+    }
+
+    #[test]
+    fn lengths_have_names() {
+        let names = [2, 3, 4, 5, 7].map(|eighths| signature_of(eighths * EIGHTH));
+        assert_eq!(names, ["1/4", "3/8", "2/4", "5/8", "7/8"]);
+        assert_eq!(signature_of(EIGHTH * 9 / 2), "9/16");
     }
 
     #[test]

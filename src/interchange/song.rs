@@ -1,8 +1,10 @@
 //! A tune as a song.
 
+use std::collections::HashSet;
+
 use thiserror::Error;
 
-use super::bars::{Cut, cut, fit, joined};
+use super::bars::{Cut, cut, fit, joined, paired};
 use super::fit::Fit;
 use super::jumps::{After, after};
 use super::kinds::kind_of;
@@ -55,7 +57,7 @@ impl Tune {
         };
         let bars = joined(&self.measures, &parts);
         let fit = fit(&bars, self.time);
-        let cuts = cut(&bars, fit, &self.measures, &mut remarks);
+        let cuts = cut(&paired(&bars, fit), fit, &self.measures, &mut remarks);
         if cuts.is_empty() {
             return Err(NoSong::Empty);
         }
@@ -176,7 +178,8 @@ impl Tune {
             let (_, name) = own.sections.iter().find(|(of, _)| Some(of.as_str()) == label)?;
             Some(name.clone())
         });
-        let free = |name: &String| sections.iter().all(|section| section.name != *name);
+        let taken: HashSet<&str> = sections.iter().map(|section| section.name.as_str()).collect();
+        let free = |name: &String| !taken.contains(name.as_str());
         let said = own.or_else(|| label.map(str::to_lowercase)).map(|name| {
             let plain = name.replace([':', '@', '"'], " ");
             super::one_line(&plain)

@@ -52,8 +52,13 @@ EXPECTED = {
 }
 
 # As in src/interchange/find/places.rs.
-WEIGHTS = [0, 35, 57, 76, 93, 108, 123, 137, 151, 164, 176, 188, 200]
+WEIGHTS = [0, 39, 63, 83, 102, 119, 135, 151, 166, 180, 194, 207, 220]
 MOVES, FEWEST, ENDING = 350, 4, 2
+
+# Within a bar other chords follow each other than over a bar line: a cadence has its subdominant and its dominant in one.
+# As if so many changes from each chord had been seen as they are anywhere, before those of each place are counted: forty
+# charts are too few to count each alone.
+ANYWHERE = 25
 
 # Tonic, subdominant and dominant by the root's distance from home (as textbooks of harmony sort the degrees).
 FUNCTION = dict(enumerate("TSSTTSDDSTDD"))
@@ -276,13 +281,14 @@ def counted(parts):
             total = sum(EXPECTED[sort])
             tones[sort, struck] = [2 + 40 * share / total for share in EXPECTED[sort]]
     changes = {(at, home): [1, 4] if at == "within" else [3, 2] for at in PLACES for home in (False, True)}
-    first, last, to = {}, {}, {}
+    first, last, to, at_place = {}, {}, {}, {}
     for mode, chords in CHORDS.items():
         likely = [.5 if i == 0 else .25 if root_of(c) in (5, 7, 10) else .08 for i, c in enumerate(chords)]
         likely = [share / sum(likely) for share in likely]
         first[mode] = [5 * share for share in likely]
         last[mode] = [2 * share + 5 * (i == 0) for i, share in enumerate(likely)]
         to[mode] = [[4 * share for share in likely] for _ in chords]
+        at_place[mode] = {place: [[0] * len(chords) for _ in chords] for place in ("to", "within")}
     for part in parts:
         known = [(root_of(chord), is_minor(chord)) for chord in CHORDS[part.mode]]
         states = [known.index(chord) if chord in known else None for chord in part.chords]
@@ -299,6 +305,7 @@ def counted(parts):
                 changes[place[3], before == 0][before == after] += 1
                 if before != after:
                     to[part.mode][before][after] += 1
+                    at_place[part.mode]["within" if place[3] == "within" else "to"][before][after] += 1
     numbers = {"tones": {}, "changes": {}}
     for (sort, struck), row in tones.items():
         numbers["tones"].setdefault(sort, {})[struck] = [cost(share / sum(row)) for share in row]
@@ -306,15 +313,18 @@ def counted(parts):
         rows = [changes[at, home] for home in (False, True)]
         numbers["changes"][at] = [[cost(n / sum(row)) for n in row] for row in rows]
     for mode, chords in CHORDS.items():
-        rows = []
+        rows = {"to": [], "within": []}
         for state, row in enumerate(to[mode]):
             others = sum(row) - row[state]
-            rows.append([0 if other == state else cost(n / others) for other, n in enumerate(row)])
+            for place, out in rows.items():
+                seen = [n + ANYWHERE * share / others for n, share in zip(at_place[mode][place][state], row)]
+                total = sum(seen) - seen[state]
+                out.append([0 if other == state else cost(n / total) for other, n in enumerate(seen)])
         numbers[mode] = {
             "chords": chords,
             "first": [cost(n / sum(first[mode])) for n in first[mode]],
             "last": [cost(n / sum(last[mode])) for n in last[mode]],
-            "to": rows,
+            **rows,
         }
     return numbers
 
@@ -342,7 +352,7 @@ def ways(numbers, key, places):
 
     def step(at, before, after):
         change, stay = numbers["changes"][at][before == 0]
-        return stay if before == after else change + mode["to"][before][after]
+        return stay if before == after else change + mode["within" if at == "within" else "to"][before][after]
 
     up = [own[0]]
     for row, place in zip(own[1:], places[1:]):
@@ -493,8 +503,9 @@ def written(numbers, sure, parts, ours):
     for mode in CHORDS:
         own = numbers[mode]
         lines += ["", f"# At home on C.", f"[{mode}]", "chords = [" + ", ".join(f'"{c}"' for c in own["chords"]) + "]"]
-        lines += [f"first = {row(own['first'])}", f"last = {row(own['last'])}", "to = ["]
-        lines += [f"    {row(line)}," for line in own["to"]] + ["]"]
+        lines += [f"first = {row(own['first'])}", f"last = {row(own['last'])}"]
+        for place in ("to", "within"):
+            lines += [f"{place} = ["] + [f"    {row(line)}," for line in own[place]] + ["]"]
     return "\n".join(lines) + "\n"
 
 

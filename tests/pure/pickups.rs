@@ -90,6 +90,19 @@ fn the_tune_begins_before_its_first_bar_and_the_band_waits() {
 }
 
 #[test]
+fn a_lead_that_only_this_line_up_has_plays_the_pickup() {
+    let mut song = read(TUNE, "['a: fiddle']").unwrap();
+    song.band = [Role::Bass].into_iter().collect();
+    let band = [Role::Bass, Role::Lead].into_iter().collect();
+    let plan = Plan { count_in: 1, band: Some(band), ..Plan::default() };
+    let arrangement = arrange(&song, &plan).unwrap();
+    let style = read_style("any", &Source::new("t", STYLE).unwrap(), &mut Problems::new()).unwrap();
+    let performance = perform(&arrangement, &style, 1).unwrap();
+    let first = tune(notes(&arrangement, &performance, Role::Lead))[0];
+    assert!((first.0 + 1.0).abs() < 0.1, "{first:?}");
+}
+
+#[test]
 fn the_count_goes_on_to_the_pickup() {
     let song = read(TUNE, "['a: fiddle']").unwrap();
     let (arrangement, performance) = played(&song, 1);

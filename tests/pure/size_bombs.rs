@@ -135,3 +135,31 @@ fn a_song_of_a_hundred_thousand_bars_is_read() {
     let (song, _) = read_song(&source, &mut problems).unwrap();
     assert_eq!(song.sections[0].bars.len(), MOST_BARS);
 }
+
+/// A MIDI file of a tune with so many chords and notes, each a quarter, over so many bars of 1/64: every bar looks at what
+/// sounds in it alone. Looking through all of them in each bar took minutes.
+#[test]
+fn a_midi_file_of_short_bars_and_many_notes() {
+    let before = effort();
+    let quarters = 300_u32;
+    let chunk = |name: &[u8; 4], body: &[u8]| {
+        let length = u32::try_from(body.len()).unwrap().to_be_bytes();
+        [&name[..], &length[..], body].concat()
+    };
+    // 1,024 ticks a quarter; a 1/64 is 64 of them.
+    let head = chunk(b"MThd", &[0, 1, 0, 2, 4, 0]);
+    let mut words = vec![0, 0xFF, 0x58, 4, 1, 6, 24, 8];
+    let mut notes = b"\x00\xFF\x03\x04lead".to_vec();
+    for _ in 0..quarters * 256 {
+        words.extend(b"\x00\xFF\x01\x01G\x04\xFF\x01\x01C");
+        notes.extend([0, 0x90, 60, 90, 4, 0x80, 60, 0]);
+    }
+    for track in [&mut words, &mut notes] {
+        track.extend([0, 0xFF, 0x2F, 0]);
+    }
+    let bytes = [head, chunk(b"MTrk", &words), chunk(b"MTrk", &notes)].concat();
+    let tunes = openchair::interchange::read_midi(&bytes, None);
+    assert_eq!(tunes.tunes.len(), 1, "{:?}", tunes.strays);
+    let took = effort() - before;
+    assert!(took < Duration::from_secs(10), "{took:?}");
+}

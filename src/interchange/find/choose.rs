@@ -263,7 +263,8 @@ impl Trellis for Ways<'_> {
         let at = self.places.get(layer).map(|place| place.at);
         before.iter().enumerate().map(move |(from, sum)| {
             let (change, stay) = at.map_or((0, 0), |at| self.numbers.change(at, from == 0));
-            let step = if from == state { stay } else { change + self.mode.to(from, state) };
+            let other = || at.map_or(0, |at| self.mode.to(at, from, state));
+            let step = if from == state { stay } else { change + other() };
             (from, sum.saturating_add(step))
         })
     }

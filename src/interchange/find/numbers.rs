@@ -44,8 +44,10 @@ pub(super) struct ModeNumbers {
     pub first: Vec<i32>,
     /// What it costs to end a part with each.
     pub last: Vec<i32>,
-    /// Which chord follows which, where the chord changes.
+    /// Which chord follows which, where the chord changes at a bar line.
     to: Vec<Vec<i32>>,
+    /// And where it changes within a bar.
+    within: Vec<Vec<i32>>,
 }
 
 /// What sort of chord it is, as far as tunes care.
@@ -130,6 +132,7 @@ struct Written {
     first: Vec<i32>,
     last: Vec<i32>,
     to: Vec<Vec<i32>>,
+    within: Vec<Vec<i32>>,
 }
 
 impl Numbers {
@@ -192,20 +195,26 @@ impl ModeNumbers {
         let chords = written.chords.iter().map(chord).collect::<Result<Vec<_>, _>>()?;
         let whole = |row: &Vec<i32>| row.len() == chords.len();
         let rows = [("first", vec![written.first.clone()]), ("last", vec![written.last.clone()])];
-        for (name, rows) in rows.into_iter().chain([("to", written.to.clone())]) {
+        let squares = [("to", &written.to), ("within", &written.within)];
+        let squares = squares.map(|(name, rows)| (name, rows.clone()));
+        for (name, rows) in rows.into_iter().chain(squares.clone()) {
             if !rows.iter().all(whole) {
                 return Err(NumbersError::Row(name));
             }
         }
-        if !whole(&written.to.iter().map(|_| 0).collect()) {
-            return Err(NumbersError::Row("to"));
+        for (name, rows) in squares {
+            if rows.len() != chords.len() {
+                return Err(NumbersError::Row(name));
+            }
         }
-        Ok(Self { chords, first: written.first, last: written.last, to: written.to })
+        let Written { first, last, to, within, .. } = written;
+        Ok(Self { chords, first, last, to, within })
     }
 
-    /// What it costs to go from one chord to another.
-    pub(super) fn to(&self, from: usize, to: usize) -> i32 {
-        self.to.get(from).and_then(|row| row.get(to)).copied().unwrap_or_default()
+    /// What it costs to go from one chord to another, which begins there.
+    pub(super) fn to(&self, at: At, from: usize, to: usize) -> i32 {
+        let rows = if at == At::Within { &self.within } else { &self.to };
+        rows.get(from).and_then(|row| row.get(to)).copied().unwrap_or_default()
     }
 
     /// What sort of chord one of them is.
@@ -251,6 +260,7 @@ mod tests {
         let wrong = |from: &str, to: &str| Numbers::read(&whole.replacen(from, to, 1)).unwrap_err();
         assert_eq!(wrong("\"Dm\"", "\"Hm\""), NumbersError::Chord("Hm".to_owned()));
         assert_eq!(wrong("first = [", "first = [7, "), NumbersError::Row("first"));
+        assert_eq!(wrong("within = [\n    [", "within = [\n    [7, "), NumbersError::Row("within"));
         assert!(matches!(wrong("[tones.", "[tunes."), NumbersError::Toml(_)));
     }
 }

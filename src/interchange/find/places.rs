@@ -25,10 +25,10 @@ pub(super) struct Note {
     pub weight: i32,
 }
 
-/// What a note's cost is multiplied by, by how many twelfths of its place it fills: 200 (n/12)^0.7, in hundredths. A long
-/// note says more than a short one, but not by as much as it is longer; 0.7 and 200 are those that found most chords of
+/// What a note's cost is multiplied by, by how many twelfths of its place it fills: 220 (n/12)^0.7, in hundredths. A long
+/// note says more than a short one, but not by as much as it is longer; 0.7 and 220 are those that found most chords of
 /// charts that were held out of the count.
-const WEIGHTS: [i32; 13] = [0, 35, 57, 76, 93, 108, 123, 137, 151, 164, 176, 188, 200];
+const WEIGHTS: [i32; 13] = [0, 39, 63, 83, 102, 119, 135, 151, 166, 180, 194, 207, 220];
 
 /// In how many places a bar is cut.
 const fn places_of(meter: Meter) -> i64 {

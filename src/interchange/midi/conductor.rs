@@ -67,12 +67,24 @@ impl Conductor {
 
     /// The time signature at a place.
     pub(super) fn time_at(&self, at: u64) -> TimeSignature {
-        let before = self.times.iter().rfind(|(from, _)| *from <= at);
-        before.map_or(TimeSignature::COMMON, |(_, time)| *time)
+        last_until(&self.times, at).copied().unwrap_or(TimeSignature::COMMON)
     }
 
     /// The chord that sounds at a place.
     pub(super) fn chord_at(&self, at: u64) -> Option<Chord> {
-        self.chords.iter().rfind(|(from, _)| *from <= at).and_then(|(_, chord)| *chord)
+        last_until(&self.chords, at).copied().flatten()
     }
+
+    /// The chords that begin after `from` and before `to`. They are in order, so that a bar looks at its own alone.
+    pub(super) fn chords_within(&self, from: u64, to: u64) -> &[(u64, Option<Chord>)] {
+        let start = self.chords.partition_point(|(at, _)| *at <= from);
+        let end = self.chords.partition_point(|(at, _)| *at < to);
+        self.chords.get(start..end).unwrap_or_default()
+    }
+}
+
+/// What was said last at a place, of what is in order.
+fn last_until<T>(said: &[(u64, T)], at: u64) -> Option<&T> {
+    let after = said.partition_point(|(from, _)| *from <= at);
+    said.get(after.checked_sub(1)?).map(|(_, what)| what)
 }

@@ -98,8 +98,13 @@ pub(super) fn bar(notes: &[Played], from: u64, to: u64, quarter: u64, swing: u64
         return Vec::new();
     }
     let mut marks: Vec<(i64, i64, MidiNote)> = Vec::new();
-    for (index, note) in notes.iter().enumerate() {
+    // They begin in order, and each is over when the next begins: only the last that began before can sound here.
+    let first = notes.partition_point(|note| on_grid(note.start) <= begin).saturating_sub(1);
+    for (index, note) in notes.iter().enumerate().skip(first) {
         let start = on_grid(note.start);
+        if start >= end {
+            break;
+        }
         let next = notes.get(index + 1).map_or(i64::MAX, |next| on_grid(next.start));
         if start >= next {
             continue;

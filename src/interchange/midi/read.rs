@@ -1,6 +1,8 @@
+use std::collections::HashSet;
+
 use super::conductor::Conductor;
 use super::line::{self, Played};
-use crate::chart::{Ending, Kickoff, Lead};
+use crate::chart::{Ending, Kickoff, Lead, MOST_SECTIONS};
 use crate::interchange::modes::{flatter, key_of, tonic_of};
 use crate::interchange::tune::{Measure, OwnWords, Sounding, TempoMark, TimeSignature, Tune, What};
 use crate::interchange::units::{LONGEST, QUARTER, times};
@@ -181,6 +183,9 @@ impl Parts<'_> {
                 self.give_tune(&bars, range);
                 name
             }
+            None if self.written.len() >= MOST_SECTIONS => {
+                return Err(format!("it has more than {MOST_SECTIONS} parts"));
+            }
             None => self.write(plain, shapes, bars),
         };
         self.own.form.push((name, pass.lead));
@@ -189,7 +194,8 @@ impl Parts<'_> {
 
     /// Writes the bars of a section that was not there yet, under a name that none has.
     fn write(&mut self, plain: &str, shapes: Vec<Shape>, mut bars: Vec<Measure>) -> String {
-        let free = |name: &String| self.written.iter().all(|(other, ..)| other != name);
+        let taken: HashSet<&str> = self.written.iter().map(|(name, ..)| name.as_str()).collect();
+        let free = |name: &String| !taken.contains(name.as_str());
         let more = (2..).map(|number| format!("{plain} {number}"));
         let name = std::iter::once(plain.to_owned()).chain(more).find(free).unwrap_or_default();
         let from = self.measures.len();
@@ -260,7 +266,7 @@ impl Parts<'_> {
     fn measure(&self, from: u64, to: u64, pass: &Pass) -> Measure {
         let mut bar = Measure::new(0, self.file.time_at(from));
         bar.chords.push((0, self.file.chord_at(from)));
-        for (at, chord) in self.file.chords.iter().filter(|(at, _)| *at > from && *at < to) {
+        for (at, chord) in self.file.chords_within(from, to) {
             bar.chords.push((self.units(at - from), *chord));
         }
         let heard = !self.melody.is_empty() && (!self.of_singer || pass.lead == Some(Lead::Voice));
