@@ -103,6 +103,11 @@ fn two_players_are_never_quite_together() {
 }
 
 #[test]
+fn a_band_that_has_a_click_keeps_its_tempo() {
+    hold_all(players::tempo(takes()));
+}
+
+#[test]
 fn backbeats_are_the_tightest() {
     players::backbeats(takes()).hold();
 }
@@ -156,6 +161,17 @@ fn what_leans_comes_to_rest() {
 #[test]
 fn breaks_end_when_the_singer_comes() {
     leads::leaves_room(leads::lead_takes()).hold();
+}
+
+#[test]
+fn breaks_bend_notes_as_players_do() {
+    leads::blue_notes(leads::lead_takes()).hold();
+    leads::first_bars(leads::lead_takes()).hold();
+}
+
+#[test]
+fn what_comes_back_in_a_break_is_told_anew() {
+    leads::bars_again(leads::lead_takes()).hold();
 }
 
 fn heard() -> &'static [Heard] {

@@ -99,6 +99,7 @@ pub fn rows(takes: &[Take]) -> Vec<Row> {
     rows.extend(players::stray(takes));
     rows.extend(players::apart(takes));
     rows.extend(players::memory(takes));
+    rows.extend(players::tempo(takes));
     rows.push(shape::verse_to_chorus(takes));
     rows.push(shape::first_to_last_chorus(takes));
     rows.push(players::backbeats(takes));
