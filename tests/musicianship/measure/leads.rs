@@ -248,13 +248,13 @@ pub fn blue_notes(takes: &[Take]) -> Row {
 /// The first bar of a break says what key it is in: all notes are the key's, or the chord's (common practice, no source).
 pub fn first_bars(takes: &[Take]) -> Row {
     let name = "breaks: notes of the first bar that are the key's or the chord's";
-    share(name, Bound::AtLeast(100.0), 150, takes, |take, tally| {
+    share(name, Bound::AtLeast(100.0), 100, takes, |take, tally| {
         let all = line(take);
         for (index, (stroke, note)) in all.iter().enumerate() {
             let bar = &take.sheet.bars[stroke.bar];
             // Where a slide sets off from is nobody's note.
-            let next = all.get(index + 1).map_or(&[][..], |(next, _)| &next.notes);
-            if next.iter().any(|note| note.slurred.is_some()) {
+            let next = all.get(index + 1).map(|(next, _)| next.start() - stroke.start());
+            if next.is_some_and(|far| far as f64 <= take.ticks(150.0)) {
                 continue;
             }
             let first = bar.number == 1 && !is_blues(take);
