@@ -131,17 +131,21 @@ fn summed<const N: usize>(taps: &[[f32; 4]], past: &[f32], fresh: &mut [f32; N])
 /// Adds what a filter takes of its own frames, of which `last` are those before the fresh ones.
 fn recur(feedback: f32, last: &mut [f32; RECURSION], fresh: &mut [f32]) {
     let (fours, rest) = fresh.as_chunks_mut::<RECURSION>();
+    // All four from registers to registers: a processor waits where what was just stored is loaded in another width.
+    let mut before = *last;
     for four in fours {
-        for (fresh, last) in four.iter_mut().zip(&*last) {
-            *fresh += feedback * last;
+        let mut now = *four;
+        for (now, before) in now.iter_mut().zip(before) {
+            *now += feedback * before;
         }
-        *last = *four;
+        *four = now;
+        before = now;
     }
     for fresh in rest {
-        *fresh += feedback * last[0];
-        last.rotate_left(1);
-        last[RECURSION - 1] = *fresh;
+        *fresh += feedback * before[0];
+        before = [before[1], before[2], before[3], *fresh];
     }
+    *last = before;
 }
 
 #[cfg(test)]
