@@ -7,8 +7,8 @@ use openchair::chart::Role;
 use crate::measure::row::Row;
 use crate::measure::swing::{self, Heard};
 use crate::measure::{
-    banjo, banjo_takes, bass_notes, hands, leads, lines, players, shape, takes, timing, together,
-    touch,
+    all_chairs, banjo, banjo_takes, bass_notes, hands, leads, lines, players, shape, takes, timing,
+    together, touch,
 };
 
 #[test]
@@ -69,7 +69,8 @@ fn a_chorus_lifts_and_the_last_one_more() {
 
 #[test]
 fn nobody_plays_the_same_four_bars_over_and_over() {
-    lines::literal_repeats(takes()).hold();
+    lines::literal_repeats("the band", takes()).hold();
+    lines::literal_repeats("every chair", all_chairs()).hold();
 }
 
 #[test]
