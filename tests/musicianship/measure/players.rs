@@ -97,7 +97,7 @@ pub fn apart(takes: &[Take]) -> [Row; 3] {
 /// J. New Music Research 46(4) 2017, 329-341).
 pub fn tempo(takes: &[Take]) -> [Row; 2] {
     let drift = "a song's tempo as played: beats a minute off the click's";
-    let drift = worst(drift, "", Bound::Below(0.05), 300, takes, |take| {
+    let drift = worst(drift, "", Bound::Below(0.03), 300, takes, |take| {
         let all = || take.parts.iter().flat_map(|part| &part.strokes);
         let seconds = |stroke: &super::stroke::Stroke| take.millis(stroke.at as f64) / 1000.0;
         let count = all().count() as f64;
