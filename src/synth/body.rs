@@ -3,12 +3,7 @@ use std::f64::consts::TAU;
 use super::QUANTUM;
 use super::loop_filter::LN_1000;
 use super::one_pole::OnePole;
-
-/// Modes of a body at most: a whole number of vector registers.
-const LANES: usize = 24;
-
-/// Below this a state is taken for stillness: -400 dB. Numbers far smaller slow a processor down.
-const STILL: f32 = 1e-20;
+use super::resonances::{Resonance, Resonances};
 
 /// Modes above this many hertz move the bridge along the top by turns to one side and the other. Below, where a note
 /// has its fundamental, both planes are heard in step: else it would seem to slide as the one gives way to the other.
@@ -60,32 +55,17 @@ pub(super) struct BodyShape {
 /// with gains of their own, radiate the sound (Bank and Karjalainen, "Passive admittance matrix modeling for guitar
 /// synthesis", DAFx-10).
 ///
-/// Each mode is a complex number turned and shrunk every frame, which stays exact at low frequencies where a
-/// direct-form filter in single precision does not. Half of a frame's force counts before it and half after: so the
-/// sum is passive, and no string can gain by it.
+/// Half of a frame's force counts before it and half after: so the sum is passive, and no string can gain by it.
 #[derive(Clone, Debug)]
 pub(super) struct Body {
-    re: [f32; LANES],
-    im: [f32; LANES],
-    turn_re: [f32; LANES],
-    turn_im: [f32; LANES],
-    drive: [f32; LANES],
-    gain: [f32; LANES],
-    /// What of a mode is at right angles to the top, and what is along it; and of its motion, of the bridge's.
-    up: [f32; LANES],
-    along: [f32; LANES],
-    give_up: [f32; LANES],
-    give_along: [f32; LANES],
+    resonances: Resonances,
     /// What the bridge gives way to a force within the frame: up to one upwards, along to one along, and each to
     /// the other.
     at_once: [f32; 3],
-    /// How it moves by itself in the next frame, up and along.
-    moving: [f32; 2],
-    /// How much of a force along the top is heard of what is not told mode by mode, and what the modes together lack
-    /// of that far from their frequencies.
+    /// How much of a force along the top is heard of what is not told mode by mode.
     lean: f32,
-    level: f32,
-    direct: f32,
+    /// What is heard of a frame's force upwards and along at once.
+    direct: [f32; 2],
     presence: f32,
     floor: OnePole,
     rise: OnePole,
@@ -107,7 +87,7 @@ impl BodyShape {
 
     /// Its modes at a rate with their directions.
     fn audible(&self, rate: f64) -> impl Iterator<Item = (&BodyMode, [f64; 2])> {
-        let audible = self.modes.iter().filter(move |mode| mode.hz < 0.45 * rate).take(LANES);
+        let audible = self.modes.iter().filter(move |mode| mode.hz < 0.45 * rate);
         audible.enumerate().map(|(lane, mode)| (mode, self.direction(lane, mode)))
     }
 }
@@ -115,46 +95,17 @@ impl BodyShape {
 impl Body {
     /// At rest. Modes above 0.45 of the rate are left out.
     pub fn new(shape: &BodyShape, rate: f64) -> Self {
-        let none = [0.0; LANES];
         let top = OnePole::new(shape.stiffest_hz, rate);
-        let mut body = Self {
-            re: none,
-            im: none,
-            turn_re: none,
-            turn_im: none,
-            drive: none,
-            gain: none,
-            up: none,
-            along: none,
-            give_up: none,
-            give_along: none,
-            at_once: [0.0; 3],
-            moving: [0.0; 2],
-            lean: shape.lean as f32,
-            level: 0.0,
-            direct: shape.direct as f32,
-            presence: shape.presence.1 as f32,
-            rise: OnePole::new(shape.presence.0, rate),
-            floor: OnePole::new(shape.smallest_hz, rate),
-            top: [top, top],
-            still: true,
-        };
         // What gives way at every frequency does so at right angles to the top: so what is left of the plane along
         // it is heard in step with what was there of the other, and no note slides as the one gives way to the other.
         let mut at_once = [shape.give, 0.0, 0.0];
         let mut far = [0.0; 2];
-        for (lane, (mode, [upright, along])) in shape.audible(rate).enumerate() {
+        let mut all = Vec::new();
+        for (mode, way) in shape.audible(rate) {
+            let BodyMode { hz, ring, gain, give } = *mode;
+            all.push(Resonance { hz, ring, gain, give, way });
+            let [upright, along] = way;
             let shrink = (-LN_1000 / (mode.ring * rate)).exp();
-            let (sin, cos) = (TAU * mode.hz / rate).sin_cos();
-            body.turn_re[lane] = (shrink * cos) as f32;
-            body.turn_im[lane] = (shrink * sin) as f32;
-            // A steady tone at the mode's frequency comes out at about 1 / (2·(1 − shrink)).
-            body.drive[lane] = (2.0 * (1.0 - shrink)) as f32;
-            body.gain[lane] = mode.gain as f32;
-            body.up[lane] = upright as f32;
-            body.along[lane] = along as f32;
-            body.give_up[lane] = (mode.give * upright) as f32;
-            body.give_along[lane] = (mode.give * along) as f32;
             // What sounds within the frame, at any frequency.
             let sound = (1.0 - shrink) * mode.gain;
             far = [far[0] + sound * upright, far[1] + sound * along];
@@ -166,10 +117,22 @@ impl Body {
             }
         }
         // Modes that move to either side along the top cancel where both planes are heard far from all of them: there a
-        // note would slide as the one plane gives way to the other.
-        body.level = (shape.lean * far[0] - far[1]) as f32;
-        body.at_once = at_once.map(|now| now as f32);
-        body
+        // note would slide as the one plane gives way to the other. So what they lack together is heard besides.
+        let level = shape.lean * far[0] - far[1];
+        let resonances = Resonances::new(&all, rate);
+        let [heard_up, heard_along] = resonances.heard().map(f64::from);
+        let direct = [heard_up + shape.direct, heard_along + level + shape.direct * shape.lean];
+        Self {
+            resonances,
+            at_once: at_once.map(|now| now as f32),
+            lean: shape.lean as f32,
+            direct: direct.map(|part| part as f32),
+            presence: shape.presence.1 as f32,
+            rise: OnePole::new(shape.presence.0, rate),
+            floor: OnePole::new(shape.smallest_hz, rate),
+            top: [top, top],
+            still: true,
+        }
     }
 
     /// True if no force still sounds.
@@ -220,11 +183,12 @@ impl Body {
         // The bridge moves by itself and by what is left of the force as it moves: two equations.
         let (a, b, c) = (1.0 + once_up * half, 1.0 + once_along * half, once_across * half);
         let whole = 1.0 / (a * b - c * c);
+        let (a, b, c) = (a * whole, b * whole, c * whole);
         for ((up, along), sound) in up.iter_mut().zip(along).zip(sound) {
-            let [moving_up, moving_along] = self.moving;
-            let x = moving_up + once_up * *up + once_across * *along;
-            let y = moving_along + once_along * *along + once_across * *up;
-            let (bridge_up, bridge_along) = ((b * x - c * y) * whole, (a * y - c * x) * whole);
+            let [moving_up, moving_along] = self.resonances.moving();
+            let x = moving_up + (once_up * *up + once_across * *along);
+            let y = moving_along + (once_along * *along + once_across * *up);
+            let (bridge_up, bridge_along) = (b * x - c * y, a * y - c * x);
             *sound = self.radiated(*up - half * bridge_up, *along - half * bridge_along);
             (*up, *along) = (bridge_up, bridge_along);
         }
@@ -232,40 +196,16 @@ impl Body {
 
     #[inline]
     fn radiated(&mut self, up: f32, along: f32) -> f32 {
-        let (mut sums, mut ups, mut alongs) = ([0.0_f32; 4], [0.0_f32; 4], [0.0_f32; 4]);
-        for lane in 0..LANES {
-            let force = up * self.up[lane] + along * self.along[lane];
-            let (re, im) = (self.re[lane] + force * self.drive[lane], self.im[lane]);
-            let (cos, sin) = (self.turn_re[lane], self.turn_im[lane]);
-            sums[lane % 4] += re * self.gain[lane];
-            let turned = cos * re - sin * im;
-            ups[lane % 4] += turned * self.give_up[lane];
-            alongs[lane % 4] += turned * self.give_along[lane];
-            self.re[lane] = turned;
-            self.im[lane] = sin * re + cos * im;
-        }
-        let sum = |sums: [f32; 4]| (sums[0] + sums[1]) + (sums[2] + sums[3]);
-        self.moving = [sum(ups), sum(alongs)];
-        let force = up + self.lean * along;
-        let modes = sum(sums) + self.level * along;
-        let all = modes + self.direct * force + self.presence * self.rise.high(force);
+        let modes = self.resonances.next([up, along]);
+        let at_once = self.direct[0] * up + self.direct[1] * along;
+        let all = modes + at_once + self.presence * self.rise.high(up + self.lean * along);
         let [first, second] = &mut self.top;
         second.low(first.low(self.floor.high(all)))
     }
 
     /// Sets what has died away to rest; tells [`Self::is_still`].
     pub fn settle(&mut self) {
-        self.still = true;
-        for state in self.re.iter_mut().chain(&mut self.im) {
-            if state.abs() < STILL {
-                *state = 0.0;
-            } else {
-                self.still = false;
-            }
-        }
-        if self.still {
-            self.moving = [0.0; 2];
-        }
+        self.still = self.resonances.settle();
         let [first, second] = &mut self.top;
         for pole in [&mut self.floor, &mut self.rise, first, second] {
             self.still &= pole.settle();
@@ -274,9 +214,7 @@ impl Body {
 
     /// At rest.
     pub fn still(&mut self) {
-        self.re = [0.0; LANES];
-        self.im = [0.0; LANES];
-        self.moving = [0.0; 2];
+        self.resonances.still();
         self.floor.still();
         self.rise.still();
         self.top.iter_mut().for_each(OnePole::still);

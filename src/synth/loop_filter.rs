@@ -1,7 +1,10 @@
 use std::f64::consts::TAU;
 
 /// Taps at most.
-pub(super) const MAX_TAPS: usize = 32;
+pub(super) const MAX_TAPS: usize = 36;
+
+/// How many frames back the recursion of the finished filter looks: so many frames can be reckoned side by side.
+pub(super) const RECURSION: usize = 4;
 
 /// A filter with so many taps on either side of its middle is the longest.
 const HALF: usize = 15;
@@ -51,12 +54,15 @@ const STIFFEST: f64 = 6.0;
 /// Stiffness lets the upper partials travel faster: a first-order allpass whose delay falls with
 /// frequency as the string's does at low partials (after Jaffe and Smith's allpass for stiff strings).
 /// Without it all partials stay in step and the tone buzzes.
+///
+/// An allpass waits for its own last frame out. The same response with the denominator 1 − a⁴·z⁻⁴ (both multiplied by
+/// 1 − a·z⁻¹ + a²·z⁻² − a³·z⁻³) waits for the fourth last alone, and its numerator goes into the taps.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct LoopFilter {
     taps: [f32; MAX_TAPS],
     len: usize,
     delay: usize,
-    allpass: f32,
+    feedback: f32,
 }
 
 impl LoopFilter {
@@ -89,11 +95,13 @@ impl LoopFilter {
         let highest = (0..=32).map(|n| response(&taps, 1e-9 + TAU / 2.0 * f64::from(n) / 32.0).0);
         let highest = highest.fold(0.0, f64::max);
         let gain = if highest * gain < 0.999_8 { gain } else { 0.999_8 / highest };
+        let a = bend.coefficient;
+        let taps = convolve(&taps, &convolve(&[a, 1.0], &[1.0, -a, a * a, -a * a * a]));
         let mut out = Self {
             taps: [0.0; MAX_TAPS],
             len: taps.len(),
             delay: whole as usize,
-            allpass: bend.coefficient as f32,
+            feedback: a.powi(4) as f32,
         };
         // The oldest frame meets the last tap: they stand here in the order of memory.
         for (to, from) in out.taps.iter_mut().zip(taps.iter().rev()) {
@@ -113,9 +121,9 @@ impl LoopFilter {
         self.taps.get(..self.len).unwrap_or(&self.taps)
     }
 
-    /// The allpass's coefficient a in H(z) = (a + z⁻¹)/(1 + a·z⁻¹).
-    pub const fn allpass(&self) -> f32 {
-        self.allpass
+    /// What of its fourth last frame out the next one has, beside the taps' sum.
+    pub const fn feedback(&self) -> f32 {
+        self.feedback
     }
 
     /// How many frames ago the newest frame is that it needs.
@@ -288,8 +296,11 @@ mod tests {
     fn whole(filter: &LoopFilter, omega: f64) -> (f64, f64) {
         let taps: Vec<f64> = filter.taps().iter().rev().map(|&tap| f64::from(tap)).collect();
         let (gain, delay) = response(&taps, omega);
-        let bend = Bend { coefficient: f64::from(filter.allpass()) };
-        (gain, delay + filter.delay() as f64 + bend.phase_delay(omega))
+        // 1 / (1 − feedback·e^−4jω)
+        let (sin, cos) = (4.0 * omega).sin_cos();
+        let feedback = f64::from(filter.feedback());
+        let (re, im) = (1.0 - feedback * cos, feedback * sin);
+        (gain / re.hypot(im), delay + filter.delay() as f64 + im.atan2(re) / omega)
     }
 
     #[test]

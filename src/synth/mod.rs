@@ -34,6 +34,7 @@ mod picking_hand;
 mod player;
 mod pluck;
 mod renderer;
+mod resonances;
 mod room;
 mod saw;
 mod schedule;

@@ -74,7 +74,7 @@ impl Sound {
             ),
             Self::Banjo => (
                 Make::Plucked(Timbre::BANJO),
-                Weight::new([(50, -18.8, 0.14), (64, -20.2, 0.15), (81, -18.6, 0.15)], 9.5, 0.006),
+                Weight::new([(50, -19.6, 0.13), (64, -20.2, 0.14), (81, -18.6, 0.13)], 10.0, 0.006),
             ),
             Self::Resonator => (
                 Make::Plucked(Timbre::RESONATOR),

@@ -1,5 +1,5 @@
 use super::QUANTUM;
-use super::loop_filter::{LoopFilter, MAX_TAPS};
+use super::loop_filter::{LoopFilter, RECURSION};
 
 /// One string: what it did lately, fed back through its loop filter.
 ///
@@ -10,20 +10,20 @@ use super::loop_filter::{LoopFilter, MAX_TAPS};
 pub(super) struct StringLoop {
     memory: Vec<f32>,
     at: usize,
-    /// The allpass's last frame in and last frame out.
-    bent: [f32; 2],
+    /// The filter's last frames out, the oldest first: before the drive came in and the bridge gave way.
+    last: [f32; RECURSION],
 }
 
 impl StringLoop {
     /// With room for filters that reach back at most that many frames.
     pub fn new(longest_reach: usize) -> Self {
-        Self { memory: vec![0.0; 3 * longest_reach + 16 * QUANTUM], at: 0, bent: [0.0; 2] }
+        Self { memory: vec![0.0; 3 * longest_reach + 16 * QUANTUM], at: 0, last: [0.0; RECURSION] }
     }
 
     /// At rest.
     pub fn still(&mut self, filter: &LoopFilter) {
         self.at = filter.reach();
-        self.bent = [0.0; 2];
+        self.last = [0.0; RECURSION];
         self.memory.iter_mut().take(self.at).for_each(|frame| *frame = 0.0);
     }
 
@@ -37,14 +37,7 @@ impl StringLoop {
         let Some(past) = past.get(past.len().saturating_sub(filter.reach())..) else { return &[] };
         let Some(fresh) = fresh.get_mut(..frames) else { return &[] };
         filtered(filter, past, fresh);
-        let a = filter.allpass();
-        let [mut last_in, mut last_out] = self.bent;
-        for fresh in fresh.iter_mut() {
-            last_out = a * (*fresh - last_out) + last_in;
-            last_in = *fresh;
-            *fresh = last_out;
-        }
-        self.bent = [last_in, last_out];
+        recur(filter.feedback(), &mut self.last, fresh);
         if let Some(drive) = drive {
             fresh.iter_mut().zip(drive).for_each(|(fresh, drive)| *fresh += drive);
         }
@@ -79,7 +72,7 @@ impl StringLoop {
             let [a, b] = [at, at + 1].map(|at| past.get(at).copied().unwrap_or(last));
             *frame = gain * (a + share * (b - a));
         }
-        self.bent = self.bent.map(|frame| frame * gain);
+        self.last = self.last.map(|frame| frame * gain);
         self.at += reach;
     }
 
@@ -98,22 +91,61 @@ impl StringLoop {
     }
 }
 
-/// `fresh` = the filter over `past`, whose first frame is the oldest that the first fresh
-/// frame needs. Each frame's sum is taken in the same order, wherever a block begins.
+/// `fresh` = the filter's taps over `past`, whose first frame is the oldest that the first fresh frame needs. Each frame's
+/// sum is taken in the same order, wherever a block begins.
 fn filtered(filter: &LoopFilter, past: &[f32], fresh: &mut [f32]) {
-    fresh.fill(0.0);
-    let len = fresh.len();
-    for (group, taps) in filter.taps().chunks_exact(4).enumerate().take(MAX_TAPS / 4) {
-        let (Some(past), &[a, b, c, d]) = (past.get(4 * group..), taps) else { return };
-        let (Some(p), Some(q), Some(r), Some(s)) =
-            (past.get(..len), past.get(1..=len), past.get(2..len + 2), past.get(3..len + 3))
-        else {
-            return;
-        };
-        for ((((to, p), q), r), s) in fresh.iter_mut().zip(p).zip(q).zip(r).zip(s) {
-            *to += (a * p + b * q) + (c * r + d * s);
+    let (taps, _) = filter.taps().as_chunks::<4>();
+    let mut done = 0;
+    // As many side by side as a processor has registers for.
+    let (many, rest) = fresh.as_chunks_mut::<16>();
+    for fresh in many {
+        summed(taps, past.get(done..).unwrap_or_default(), fresh);
+        done += fresh.len();
+    }
+    let (fours, rest) = rest.as_chunks_mut::<4>();
+    for fresh in fours {
+        summed(taps, past.get(done..).unwrap_or_default(), fresh);
+        done += fresh.len();
+    }
+    let (ones, _) = rest.as_chunks_mut::<1>();
+    for fresh in ones {
+        summed(taps, past.get(done..).unwrap_or_default(), fresh);
+        done += fresh.len();
+    }
+}
+
+/// Some neighbouring frames of it.
+#[inline]
+fn summed<const N: usize>(taps: &[[f32; 4]], past: &[f32], fresh: &mut [f32; N]) {
+    let mut sums = [0.0; N];
+    for (group, &[a, b, c, d]) in taps.iter().enumerate() {
+        let Some(past) = past.get(4 * group..4 * group + N + 3) else { return };
+        for frame in 0..N {
+            let (p, q, r, s) = (past[frame], past[frame + 1], past[frame + 2], past[frame + 3]);
+            sums[frame] += (a * p + b * q) + (c * r + d * s);
         }
     }
+    *fresh = sums;
+}
+
+/// Adds what a filter takes of its own frames, of which `last` are those before the fresh ones.
+fn recur(feedback: f32, last: &mut [f32; RECURSION], fresh: &mut [f32]) {
+    let (fours, rest) = fresh.as_chunks_mut::<RECURSION>();
+    // All four from registers to registers: a processor waits where what was just stored is loaded in another width.
+    let mut before = *last;
+    for four in fours {
+        let mut now = *four;
+        for (now, before) in now.iter_mut().zip(before) {
+            *now += feedback * before;
+        }
+        *four = now;
+        before = now;
+    }
+    for fresh in rest {
+        *fresh += feedback * before[0];
+        before = [before[1], before[2], before[3], *fresh];
+    }
+    *last = before;
 }
 
 #[cfg(test)]

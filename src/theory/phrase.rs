@@ -34,6 +34,10 @@ pub struct PhraseNote<'a> {
     pub place: i32,
     /// What the ear remembers of the phrase that this one answers.
     pub echo: Option<MidiNote>,
+    /// What stood here when the phrase was played before: a player goes another way where there is one.
+    pub stale: Option<MidiNote>,
+    /// True where the phrase has yet to say what key it is in: no blue note stands there.
+    pub plain: bool,
     /// True if it may lean: stand a step beside a tone of the chord, which follows at once.
     pub leans: bool,
     /// Tells this note from others where the phrase leaves a choice.
@@ -76,6 +80,9 @@ const LEANS: i32 = 10;
 /// What a blue note costs on its way.
 const BLUE: i32 = 5;
 
+/// What it costs to go where the line went before.
+const STALE: i32 = 6;
+
 /// A note that could be played.
 #[derive(Clone, Copy, Debug)]
 struct Choice {
@@ -87,12 +94,20 @@ struct Choice {
     leans: bool,
     /// A tone of the chord.
     of_chord: bool,
+    blue: Option<Blue>,
 }
 
 impl Choice {
     const fn new(note: i32, cost: i32) -> Self {
-        Self { note, cost, passing: false, leans: false, of_chord: true }
+        Self { note, cost, passing: false, leans: false, of_chord: true, blue: None }
     }
+}
+
+/// A note bent from the chord's own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Blue {
+    Third,
+    Seventh,
 }
 
 /// How the line came to a note.
@@ -163,8 +178,13 @@ impl Phrase {
                 None => off * off / 3,
             };
             cost += noise(wanted.seed, note);
+            if wanted.stale.is_some_and(|stale| i32::from(stale.get()) == note) {
+                cost += STALE;
+            }
             let of_chord = wanted.chord.tones().any(|tone| i32::from(tone) == note.rem_euclid(12));
-            Some(Choice { note, cost, passing, leans, of_chord })
+            let own = of_chord || self.pentatonic(wanted.chord, note);
+            let blue = self.blue(wanted.chord, note).filter(|_| !own);
+            Some(Choice { note, cost, passing, leans, of_chord, blue })
         };
         let astray = if ends { END_ASTRAY } else { ASTRAY };
         let near = (height - astray).max(*range.start())..=(height + astray).min(*range.end());
@@ -239,7 +259,9 @@ impl Phrase {
             }
             Weight::Passing if of_chord || self.pentatonic(chord, note) => Some((2, false)),
             Weight::Passing if Scale::of(self.key, chord).has(note) => Some((5, true)),
-            Weight::Passing => self.is_blue(chord, interval).then_some((BLUE, true)),
+            Weight::Passing => {
+                (self.blue(chord, note).is_some() && !wanted.plain).then_some((BLUE, true))
+            }
         }
     }
 
@@ -248,16 +270,21 @@ impl Phrase {
         let (chord, scale) = (wanted.chord, Scale::of(self.key, wanted.chord));
         let may = wanted.leans && matches!(wanted.weight, Weight::Strong | Weight::Beat);
         let own = scale.has(note) || self.pentatonic(chord, note);
-        let above = (note - i32::from(chord.root.pitch_class())).rem_euclid(12);
-        let blue = u8::try_from(above).is_ok_and(|above| self.is_blue(chord, above));
+        let blue = self.blue(chord, note) == Some(Blue::Third) && !wanted.plain;
         // The fourth comes down to the third, the second to the root, the sixth to the fifth; the blue third goes up.
         (may && (own || blue)).then_some(if blue { LEANS + 2 } else { LEANS })
     }
 
-    /// True for the third of a major chord flattened, and for a flat seventh that it does not have.
-    fn is_blue(&self, chord: &Chord, interval: u8) -> bool {
-        let major = chord.quality.third() == Some(4);
-        self.bends && major && (interval == 3 || interval == 10)
+    /// The third of a major chord flattened, and a flat seventh that it does not have.
+    fn blue(&self, chord: &Chord, note: i32) -> Option<Blue> {
+        if !self.bends || chord.quality.third() != Some(4) {
+            return None;
+        }
+        match (note - i32::from(chord.root.pitch_class())).rem_euclid(12) {
+            3 => Some(Blue::Third),
+            10 => Some(Blue::Seventh),
+            _ => None,
+        }
     }
 
     /// True for the key's pentatonic: in major 1 2 3 5 6, in minor and dorian 1 b3 4 5 b7, in mixolydian
@@ -323,6 +350,19 @@ const fn turn(before: Came, way: i32) -> i32 {
         (Came::Still, Came::Still) => 20,
         _ => 0,
     }
+}
+
+/// What it costs that a blue note does not go through: the third up into the major one or down from it, the seventh down
+/// from the root. Back to where it came from it rocks, and up a flat seventh is another key's (common practice, no
+/// source). One that leans is not come to from the major third that it goes to.
+const fn through(last: &Choice, came: Came, way: i32) -> i32 {
+    let goes = match last.blue {
+        None => true,
+        Some(_) if last.leans => !matches!(came, Came::StepDown) && way > 0,
+        Some(Blue::Third) => matches!((came, way), (Came::StepUp, 1) | (Came::StepDown, -1)),
+        Some(Blue::Seventh) => matches!((came, way), (Came::StepDown, -2..=-1)),
+    };
+    if goes { 0 } else { NEVER }
 }
 
 /// A choice of the player's own, 0 to 7.
@@ -395,8 +435,10 @@ impl Trellis for Ways {
                 if Came::by(way) != came {
                     return None;
                 }
-                let turned =
-                    sums.iter().zip(Came::ALL).map(|(sum, came)| sum.plus(turn(came, way)));
+                let turned = sums
+                    .iter()
+                    .zip(Came::ALL)
+                    .map(|(sum, came)| sum.plus(turn(came, way) + through(last, came, way)));
                 let (state, sum) = turned.enumerate().min_by_key(|(_, sum)| *sum)?;
                 let bare = leap_cost(way, held) + joint_cost(last, choice, way);
                 Some((from * each + state, sum.plus(bare)))

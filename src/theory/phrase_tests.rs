@@ -20,6 +20,8 @@ fn played(key: &str, chords: &[&str], seed: u64) -> Vec<(u8, Weight, Chord)> {
             },
             place: at * 1000 / count,
             echo: None,
+            stale: None,
+            plain: false,
             leans: false,
             seed: seed.wrapping_mul(31).wrapping_add(at as u64),
         })
@@ -89,6 +91,8 @@ fn an_answer_sounds_like_its_question() {
             weight: if at % 2 == 0 { Weight::Beat } else { Weight::Passing },
             place: at * 160,
             echo: Some(*note),
+            stale: None,
+            plain: false,
             leans: false,
             seed: 5,
         })
@@ -109,6 +113,8 @@ fn no_chord_and_no_range_leaves_it_without_a_note() {
                     weight,
                     place: 0,
                     echo: None,
+                    stale: None,
+                    plain: false,
                     leans: false,
                     seed: 0,
                 }];
@@ -116,4 +122,62 @@ fn no_chord_and_no_range_leaves_it_without_a_note() {
             }
         }
     }
+}
+
+/// Eighths over two bars of a chord, as one who bends and leans plays them.
+fn bent(chord: &Chord, seed: u64, stale: &[MidiNote], plain: i32) -> Vec<MidiNote> {
+    let wanted: Vec<PhraseNote<'_>> = (0..16)
+        .map(|at| PhraseNote {
+            chord,
+            weight: match at % 4 {
+                _ if at == 15 => Weight::Last,
+                0 => Weight::Strong,
+                2 => Weight::Beat,
+                _ => Weight::Passing,
+            },
+            place: at * 1000 / 16,
+            echo: None,
+            stale: stale.get(at as usize).copied().filter(|_| at % 4 != 0),
+            plain: at < plain,
+            leans: (1..15).contains(&at) && at % 2 == 0,
+            seed: seed.wrapping_mul(31).wrapping_add(at as u64),
+        })
+        .collect();
+    Phrase { bends: true, ..phrase("G") }.notes(&wanted)
+}
+
+#[test]
+fn blue_notes_go_through_and_wait_for_the_key() {
+    let chord = Chord::parse("G").unwrap();
+    let mut blue = 0;
+    for seed in 0..200 {
+        let line: Vec<u8> = bent(&chord, seed, &[], 8).iter().map(|note| note.get()).collect();
+        for (at, note) in line.iter().enumerate() {
+            let (third, seventh) = (note % 12 == 10, note % 12 == 5);
+            if !third && !seventh {
+                continue;
+            }
+            blue += 1;
+            assert!(at >= 8 && at < 15, "{seed}: {line:?}");
+            let (before, after) = (line[at - 1], line[at + 1]);
+            assert_ne!(before, after, "it rocks: {seed}: {line:?}");
+            if seventh {
+                assert!(before > *note && after < *note, "up a flat seventh: {seed}: {line:?}");
+            }
+        }
+    }
+    assert!(blue > 20, "only {blue}");
+}
+
+#[test]
+fn what_comes_back_goes_another_way() {
+    let chord = Chord::parse("G").unwrap();
+    let (mut same, mut all) = (0, 0);
+    for seed in 0..40 {
+        let first = bent(&chord, seed, &[], 16);
+        let again = bent(&chord, seed, &first, 16);
+        all += 1;
+        same += usize::from(first == again);
+    }
+    assert!(same * 10 < all, "{same} of {all}");
 }

@@ -7,8 +7,8 @@ use openchair::chart::Role;
 use crate::measure::row::Row;
 use crate::measure::swing::{self, Heard};
 use crate::measure::{
-    banjo, banjo_takes, bass_notes, hands, leads, lines, players, shape, takes, timing, together,
-    touch,
+    all_chairs, banjo, banjo_takes, bass_notes, hands, leads, lines, players, shape, takes, timing,
+    together, touch,
 };
 
 #[test]
@@ -69,7 +69,8 @@ fn a_chorus_lifts_and_the_last_one_more() {
 
 #[test]
 fn nobody_plays_the_same_four_bars_over_and_over() {
-    lines::literal_repeats(takes()).hold();
+    lines::literal_repeats("the band", takes()).hold();
+    lines::literal_repeats("every chair", all_chairs()).hold();
 }
 
 #[test]
@@ -100,6 +101,11 @@ fn players_stray_as_players_do() {
 #[test]
 fn two_players_are_never_quite_together() {
     hold_all(players::apart(takes()));
+}
+
+#[test]
+fn a_band_that_has_a_click_keeps_its_tempo() {
+    hold_all(players::tempo(takes()));
 }
 
 #[test]
@@ -156,6 +162,17 @@ fn what_leans_comes_to_rest() {
 #[test]
 fn breaks_end_when_the_singer_comes() {
     leads::leaves_room(leads::lead_takes()).hold();
+}
+
+#[test]
+fn breaks_bend_notes_as_players_do() {
+    leads::blue_notes(leads::lead_takes()).hold();
+    leads::first_bars(leads::lead_takes()).hold();
+}
+
+#[test]
+fn what_comes_back_in_a_break_is_told_anew() {
+    leads::bars_again(leads::lead_takes()).hold();
 }
 
 fn heard() -> &'static [Heard] {

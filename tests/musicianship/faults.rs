@@ -11,7 +11,7 @@ use openchair::time::{Meter, Ticks};
 use crate::measure::row::Row;
 use crate::measure::swing::{self, Heard};
 use crate::measure::take::Take;
-use crate::measure::{bass_notes, hands, leads, lines, timing, together, touch};
+use crate::measure::{bass_notes, hands, leads, lines, players, timing, together, touch};
 use crate::shipped;
 
 /// Lines of the same chords, with room for the band to vary them, or not.
@@ -220,6 +220,66 @@ fn a_break_that_leaves_its_notes_hanging_is_noticed() {
     let last = part.strokes.iter_mut().rfind(|stroke| stroke.at < end.get()).unwrap();
     last.at = end.get() - 480;
     assert!(!met(&leads::leaves_room(&[late])));
+}
+
+#[test]
+fn blue_notes_that_rock_and_bars_that_come_again_are_noticed() {
+    let met = |row: &Row| row.bound.is_met(row.value);
+    let plain = leads::take("made up", &song(), &style(), Lead::Guitar);
+    let mut rocks = leads::take("made up", &song(), &style(), Lead::Guitar);
+    let roots: Vec<u8> = {
+        let strokes = &rocks.part(Role::Lead).unwrap().strokes;
+        let root = |at| rocks.chord_at(at).map_or(7, |chord| chord.root.pitch_class());
+        strokes.iter().map(|stroke| root(stroke.at)).collect()
+    };
+    let part = rocks.parts.iter_mut().find(|part| part.role == Role::Lead).unwrap();
+    for (at, (stroke, root)) in part.strokes.iter_mut().zip(roots).enumerate() {
+        for note in &mut stroke.notes {
+            note.pitch = MidiNote::new(48 + root + [4, 3][at % 2]).unwrap();
+        }
+    }
+    let rocks = [rocks];
+    assert!(!met(&leads::blue_notes(&rocks)));
+    assert!(!met(&leads::first_bars(&rocks)));
+    let mut again = plain;
+    let bars: Vec<_> = again.sheet.bars.iter().filter(|bar| bar.pass == 0).cloned().collect();
+    let part = again.parts.iter_mut().find(|part| part.role == Role::Lead).unwrap();
+    let first: Vec<_> = part.strokes.iter().filter(|stroke| stroke.bar == 0).cloned().collect();
+    let moved = |index: usize| {
+        let by = bars[index].start - bars[0].start;
+        first.iter().cloned().map(move |mut stroke| {
+            (stroke.bar, stroke.at) = (index, stroke.at + by.get());
+            for note in &mut stroke.notes {
+                note.start += by;
+                note.end += by;
+            }
+            stroke
+        })
+    };
+    part.strokes = (0..bars.len()).flat_map(moved).collect();
+    assert!(!met(&leads::bars_again(&[again])));
+}
+
+#[test]
+fn a_band_that_gains_on_its_click_is_noticed() {
+    let moved = |by: fn(i64) -> i64| {
+        played(&style(), |performance, _| {
+            for note in performance.parts.iter_mut().flat_map(|part| &mut part.notes) {
+                let by = Ticks::new(by(note.start.get()));
+                note.start += by;
+                note.end += by;
+            }
+        })
+    };
+    let met = |row: &Row| row.bound.is_met(row.value);
+    let [drift, far] = players::tempo(&moved(|_| 0));
+    assert!(met(&drift) && met(&far), "{drift}{far}");
+    // By one in 2,500: a twentieth of a beat in a minute.
+    let [drift, _] = players::tempo(&moved(|at| -at / 2500));
+    assert!(!met(&drift), "{drift}");
+    // 29 ms, all of them.
+    let [_, far] = players::tempo(&moved(|_| 50));
+    assert!(!met(&far), "{far}");
 }
 
 #[test]

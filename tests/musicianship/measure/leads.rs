@@ -1,6 +1,6 @@
 //! Breaks: what each lead makes of one chart, with its tune and without.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::sync::OnceLock;
 
@@ -8,9 +8,10 @@ use openchair::arrange::Plan;
 use openchair::chart::{Ending, Kickoff, Lead, Pass, Role, RoleSet, Song};
 use openchair::perform::Note;
 use openchair::style::Style;
+use openchair::theory::Scale;
 use openchair::time::Meter;
 
-use super::row::{Bound, Row, share};
+use super::row::{Bound, Row, pooled, share};
 use super::stroke::{Stroke, spoken};
 use super::take::Take;
 use crate::shipped;
@@ -202,10 +203,107 @@ pub fn leaves_room(takes: &[Take]) -> Row {
     })
 }
 
+/// The highest notes of what a made-up break strikes, one after another, but for those of banjo and bass.
+fn line(take: &Take) -> Vec<(Stroke, u8)> {
+    let lines = !matches!(leader(take), Lead::Banjo | Lead::Bass);
+    let made = !take.song.ends_with("(tune)") && lines;
+    let top = |stroke: Stroke| {
+        let note = stroke.notes.iter().map(|note| note.pitch.get()).max()?;
+        Some((stroke, note))
+    };
+    strokes(take).into_iter().filter(|_| made).filter_map(top).collect()
+}
+
+/// True where the home chord has a flat seventh: the minor pentatonic is at home there.
+fn is_blues(take: &Take) -> bool {
+    let home = take.sheet.key.tonic.pitch_class();
+    let chord = take.chord_at(take.sheet.bars[0].start.get());
+    chord.is_some_and(|chord| {
+        chord.root.pitch_class() == home && chord.quality.seventh() == Some(10)
+    })
+}
+
+/// A flat third or a flat seventh over a major chord goes through: where the note before it comes again after it, the
+/// line rocks (common practice, no source).
+pub fn blue_notes(takes: &[Take]) -> Row {
+    let name = "breaks: flat thirds and sevenths that do not rock";
+    share(name, Bound::AtLeast(97.0), 30, takes, |take, tally| {
+        for three in line(take).windows(3) {
+            let [(_, before), (stroke, note), (_, after)] = three else { continue };
+            let Some(chord) = take.chord_at(stroke.at) else { continue };
+            let above = (note + 12 - chord.root.pitch_class()) % 12;
+            let major = chord.quality.third() == Some(4);
+            let own = Scale::of(take.sheet.key, chord).has(i32::from(*note));
+            if major && [3, 10].contains(&above) && !own && !is_blues(take) {
+                tally.see(before != after, || {
+                    let what =
+                        format!("{:?}: {} {} again", leader(take), spoken(*before), spoken(*note));
+                    (take.bar_number(stroke.at), what)
+                });
+            }
+        }
+    })
+}
+
+/// The first bar of a break says what key it is in: all notes are the key's, or the chord's (common practice, no source).
+pub fn first_bars(takes: &[Take]) -> Row {
+    let name = "breaks: notes of the first bar that are the key's or the chord's";
+    share(name, Bound::AtLeast(100.0), 100, takes, |take, tally| {
+        let all = line(take);
+        for (index, (stroke, note)) in all.iter().enumerate() {
+            let bar = &take.sheet.bars[stroke.bar];
+            // Where a slide sets off from is nobody's note.
+            let next = all.get(index + 1).map(|(next, _)| next.start() - stroke.start());
+            if next.is_some_and(|far| far as f64 <= take.ticks(150.0)) {
+                continue;
+            }
+            let first = bar.number == 1 && !is_blues(take);
+            let chord = take.chord_at(stroke.at).filter(|_| first);
+            let Some(chord) = chord else { continue };
+            let own = Scale::of(take.sheet.key, chord).has(i32::from(*note));
+            let what = || (1, format!("{:?}: {} over {chord}", leader(take), spoken(*note)));
+            tally.see(own || chord.contains(note % 12), what);
+        }
+    })
+}
+
+/// Bars of a made-up break that were played before in it, note for note: of any lead at most a fifth. What comes back is
+/// told again, not copied (common practice, no source).
+pub fn bars_again(takes: &[Take]) -> Row {
+    let mut of: Vec<(String, f64, usize)> = Vec::new();
+    for lead in LEADS {
+        let (mut seen, mut again) = (0, 0);
+        for take in
+            takes.iter().filter(|take| leader(take) == lead && !take.song.ends_with("(tune)"))
+        {
+            let mut bars: BTreeMap<usize, Vec<(i64, Vec<u8>)>> = BTreeMap::new();
+            for stroke in strokes(take) {
+                let at = stroke.at - take.sheet.bars[stroke.bar].start.get();
+                bars.entry(stroke.bar).or_default().push((at, stroke.pitches()));
+            }
+            // A long note, and a chord that waits, are nobody's idea.
+            let bars: Vec<_> = bars.into_values().filter(|bar| bar.len() > 2).collect();
+            seen += bars.len();
+            again += (0..bars.len()).filter(|&at| bars[..at].contains(&bars[at])).count();
+        }
+        of.push((lead.as_str().to_owned(), 100.0 * again as f64 / seen.max(1) as f64, seen));
+    }
+    pooled("breaks: bars that were played before in them", " %", Bound::AtMost(20.0), 500, &of)
+}
+
 /// Every measure of the leads.
 pub fn rows(takes: &[Take]) -> Vec<Row> {
     let [least, most] = chord_tones(takes);
-    vec![same_rhythm(takes), least, most, resolved(takes), leaves_room(takes)]
+    vec![
+        same_rhythm(takes),
+        least,
+        most,
+        resolved(takes),
+        leaves_room(takes),
+        blue_notes(takes),
+        first_bars(takes),
+        bars_again(takes),
+    ]
 }
 
 /// What tells the leads apart, over all songs.

@@ -38,7 +38,7 @@ pub fn same_notes(takes: &[Take]) -> Row {
 
 /// Four bars that a role has played before to the note, of all within 32 bars: at most half, by role and style over
 /// all songs (common practice, no source). Which strings a strum takes is not asked.
-pub fn literal_repeats(takes: &[Take]) -> Row {
+pub fn literal_repeats(who: &str, takes: &[Take]) -> Row {
     let mut told: BTreeMap<(Role, String), (usize, usize)> = BTreeMap::new();
     for take in takes {
         let groove: Vec<usize> = (0..take.sheet.bars.len())
@@ -75,7 +75,8 @@ pub fn literal_repeats(takes: &[Take]) -> Row {
             (format!("{role} in {style}"), 100.0 * again as f64 / seen as f64, seen)
         })
         .collect();
-    pooled("four bars that were played before, within 32", " %", Bound::AtMost(50.0), 5000, &of)
+    let name = format!("{who}: four bars that were played before, within 32");
+    pooled(&name, " %", Bound::AtMost(50.0), 5000, &of)
 }
 
 type Line = Range<usize>;

@@ -67,13 +67,31 @@ pub fn banjo_takes() -> &'static [Take] {
     })
 }
 
-/// Every measure of the banjo.
+/// The same with banjo and fiddle beside the band, each once. Made once.
+pub fn all_chairs() -> &'static [Take] {
+    static TAKES: OnceLock<Vec<Take>> = OnceLock::new();
+    TAKES.get_or_init(|| {
+        let band = Role::BAND.into_iter().chain([Role::Banjo, Role::Fiddle]).collect();
+        let plan = Plan { band: Some(band), ..Plan::default() };
+        let pairs = shipped::pairs().into_iter();
+        let fitting = pairs.filter(|(_, song, style)| style.tempo.contains(&song.tempo));
+        fitting
+            .map(|(path, song, style)| {
+                let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+                Take::new(&name, &song, &style, &plan, SEEDS[0])
+            })
+            .collect()
+    })
+}
+
+/// Every measure of the banjo, and of all chairs together.
 pub fn banjo_rows(takes: &[Take]) -> Vec<Row> {
     vec![
         banjo::fingers(takes),
         banjo::notes(takes),
         banjo::lead_ins(takes),
         banjo::short_string(takes),
+        lines::literal_repeats("every chair", all_chairs()),
     ]
 }
 
@@ -90,7 +108,7 @@ pub fn rows(takes: &[Take]) -> Vec<Row> {
         lines::same_rhythm(takes),
         lines::same_rhythm_in_a_song(takes),
         lines::same_notes(takes),
-        lines::literal_repeats(takes),
+        lines::literal_repeats("the band", takes),
         touch::same_velocity(takes),
         timing::on_the_grid(takes),
         timing::memory(takes),
@@ -99,6 +117,7 @@ pub fn rows(takes: &[Take]) -> Vec<Row> {
     rows.extend(players::stray(takes));
     rows.extend(players::apart(takes));
     rows.extend(players::memory(takes));
+    rows.extend(players::tempo(takes));
     rows.push(shape::verse_to_chorus(takes));
     rows.push(shape::first_to_last_chorus(takes));
     rows.push(players::backbeats(takes));

@@ -120,19 +120,25 @@ impl Player<'_> {
                 let is_last = index + 1 == line.len();
                 let place = ((wanted.at - first.at).get() * 1000 / span) as i32;
                 let own_way = is_last || (ends_pass && place > CADENCE);
-                let echo =
-                    remembered.filter(|_| !own_way).and_then(|it| self.echo(it, wanted, place));
+                let weight = self.weight(&leader, wanted, is_last, ends_pass);
+                // What comes back stands on its strong beats; how it gets from one to the next is new each time.
+                let stands = !matches!(weight, Weight::Beat | Weight::Passing);
+                let before = remembered.and_then(|it| self.echo(it, wanted, place));
+                let echo = before.filter(|_| !own_way && stands);
+                let stale = before.filter(|_| !stands);
                 let next = line.get(index + 1);
                 let soon = next.is_some_and(|next| {
                     next.chord == wanted.chord && next.at == wanted.at + wanted.length
                 });
                 Some(PhraseNote {
                     chord: self.song.chord(wanted.chord)?,
-                    weight: self.weight(&leader, wanted, is_last, ends_pass),
+                    weight,
                     place,
                     echo,
+                    stale,
+                    plain: self.place(wanted).0 == 0,
                     leans: soon && index > 0 && wanted.length <= Ticks::QUARTER && leader.leans(),
-                    seed: self.own_seed(bar.pass, idea, self.place(wanted)),
+                    seed: self.own_seed(bar.pass, number, self.place(wanted)),
                 })
             })
             .collect();
@@ -235,9 +241,9 @@ impl Player<'_> {
         }
     }
 
-    /// Hangs on the pass, the theme and the place in its line: the same theme leaves the same choice.
-    const fn own_seed(&self, pass: usize, theme: usize, (bar, at): (usize, i64)) -> u64 {
-        let place = (pass as u64) << 44 ^ (theme as u64) << 36 ^ (bar as u64) << 16 ^ at as u64;
+    /// Hangs on the pass, the line and the place in it.
+    const fn own_seed(&self, pass: usize, line: usize, (bar, at): (usize, i64)) -> u64 {
+        let place = (pass as u64) << 44 ^ (line as u64) << 36 ^ (bar as u64) << 16 ^ at as u64;
         (self.seed ^ 0x4C45_4144).wrapping_mul(GAMMA).wrapping_add(place)
     }
 }
