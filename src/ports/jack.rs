@@ -18,6 +18,7 @@ use jack::{
 use super::assembler::Assembler;
 use super::backend::{Heard, InputPort, MidiBackend, OpenOutput, PortNames};
 use super::band_frames::{BandAsker, BandTeller};
+use super::cycle_starts::CycleStarts;
 use super::jack_state::{OwnClient, Pulse};
 use super::{MidiSystem, PortError, Way};
 use crate::perform::Message;
@@ -135,7 +136,8 @@ fn open(to: Option<&str>, epoch: Instant) -> Result<Box<dyn MidiOut>, PortError>
     let watch = Watch::new(&peer);
     let dropouts = Arc::clone(&watch.dropouts);
     let teller = BandTeller::new(epoch);
-    let process = Process { port, writer, epoch, period: Arc::clone(&period), teller };
+    let clock = PeriodClock::new(epoch, rate);
+    let process = Process { port, writer, clock, period: Arc::clone(&period), teller };
     let client =
         client.activate_async(watch, process).map_err(|error| will_not(error.to_string()))?;
     if let Some(to) = to {
@@ -192,7 +194,7 @@ fn listen(from: &str, epoch: Instant, heard: Heard) -> Result<Box<dyn InputPort>
     let rate = client.sample_rate();
     let ear = Ear {
         port,
-        epoch,
+        clock: PeriodClock::new(epoch, rate),
         rate,
         band: BandAsker::new(epoch, rate),
         cycles: Arc::clone(&cycles),
@@ -252,7 +254,7 @@ impl NotificationHandler for Watch {
 
 struct Ear {
     port: Port<jack::MidiIn>,
-    epoch: Instant,
+    clock: PeriodClock,
     rate: u32,
     band: BandAsker,
     cycles: Arc<AtomicU64>,
@@ -264,7 +266,8 @@ impl ProcessHandler for Ear {
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
         // By the band's own time where it plays to this server: what was heard of it is what was played to.
         let band = self.band.time_of(scope.last_frame_time());
-        let start = band.unwrap_or_else(|| start_of(self.epoch, client, scope));
+        let start = self.clock.start(client, scope);
+        let start = band.unwrap_or(start);
         for raw in self.port.iter(scope) {
             let after = i64::from(raw.time) * 1_000_000_000 / i64::from(self.rate.max(1));
             let at = Nanos(start.0.saturating_add(after));
@@ -320,7 +323,7 @@ where
 struct Process {
     port: Port<jack::MidiOut>,
     writer: FrameWriter,
-    epoch: Instant,
+    clock: PeriodClock,
     period: Arc<AtomicU32>,
     teller: BandTeller,
 }
@@ -330,7 +333,7 @@ impl ProcessHandler for Process {
         let cycle = Cycle {
             first_frame: scope.last_frame_time(),
             frames: scope.n_frames(),
-            starts_at: start_of(self.epoch, client, scope),
+            starts_at: self.clock.start(client, scope),
         };
         let mut port = self.port.writer(scope);
         self.writer.cycle(cycle, |time, bytes| port.write(&RawMidi { time, bytes }).is_ok());
@@ -346,8 +349,27 @@ impl ProcessHandler for Process {
     }
 }
 
-/// When the period starts, on our clock.
-fn start_of(epoch: Instant, client: &Client, scope: &ProcessScope) -> Nanos {
+/// When periods start, on our clock.
+struct PeriodClock {
+    epoch: Instant,
+    starts: CycleStarts,
+}
+
+impl PeriodClock {
+    fn new(epoch: Instant, rate: u32) -> Self {
+        Self { epoch, starts: CycleStarts::new(rate) }
+    }
+
+    /// When this one does.
+    fn start(&mut self, client: &Client, scope: &ProcessScope) -> Nanos {
+        let woken = i64::try_from(self.epoch.elapsed().as_nanos()).unwrap_or(i64::MAX);
+        let told = told_start(self.epoch, client, scope);
+        Nanos(self.starts.at(scope.last_frame_time(), told, woken))
+    }
+}
+
+/// When the server says that the period starts, in nanoseconds on our clock.
+fn told_start(epoch: Instant, client: &Client, scope: &ProcessScope) -> i64 {
     let ours = || i64::try_from(epoch.elapsed().as_nanos()).unwrap_or(i64::MAX);
     // Both clocks read within 10 µs of each other, or the closest of three tries: the thread may
     // have been put aside between the readings.
@@ -370,7 +392,7 @@ fn start_of(epoch: Instant, client: &Client, scope: &ProcessScope) -> Nanos {
         // An old server keeps no such times: count back from now.
         Err(_) => client.frames_to_time(scope.last_frame_time()),
     };
-    Nanos(i64::try_from(started).unwrap_or(i64::MAX).saturating_mul(1000).saturating_add(offset))
+    i64::try_from(started).unwrap_or(i64::MAX).saturating_mul(1000).saturating_add(offset)
 }
 
 struct JackPort {

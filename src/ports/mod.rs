@@ -8,6 +8,8 @@ mod backend;
 #[cfg(unix)]
 mod band_frames;
 mod choice;
+#[cfg(unix)]
+mod cycle_starts;
 mod error;
 #[cfg(unix)]
 mod jack;

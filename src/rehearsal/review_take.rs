@@ -30,6 +30,17 @@ pub enum NotTold {
     Take(#[from] NotReviewed),
 }
 
+impl NotTold {
+    /// In words for a page, which has no options to write.
+    pub fn by_hand(&self) -> String {
+        match self {
+            Self::Recorded(why) => why.by_hand(),
+            Self::Take(why) => why.by_hand(),
+            Self::Played(_) | Self::Style(_) | Self::Disagrees(_) => self.to_string(),
+        }
+    }
+}
+
 impl Rehearsal {
     /// The review of what was recorded beside the band, if the take is that and nothing else is wished of it; or of
     /// what is laid over the song first. `delay` is by how much the recording was delayed, where it begins with the
