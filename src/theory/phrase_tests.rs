@@ -158,7 +158,7 @@ fn blue_notes_go_through_and_wait_for_the_key() {
                 continue;
             }
             blue += 1;
-            assert!(at >= 8 && at < 15, "{seed}: {line:?}");
+            assert!((8..15).contains(&at), "{seed}: {line:?}");
             let (before, after) = (line[at - 1], line[at + 1]);
             assert_ne!(before, after, "it rocks: {seed}: {line:?}");
             if seventh {

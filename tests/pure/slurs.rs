@@ -149,10 +149,15 @@ fn a_string_goes_on_at_another_pitch_without_a_pluck() {
         let at = |sound: &[f32], millis: i64| level(&sound[frame(millis)..frame(millis + 40)]);
         let (kept, struck) =
             (at(&sound, 610) - at(&sound, 555), at(&plucked, 610) - at(&plucked, 555));
+        // What the string loses in that time where no hand does anything: a banjo's head takes a good part of it.
+        let left = mono(&solo(role, vec![note(450, 950, from, 90)]));
+        let alone = at(&left, 610) - at(&left, 555);
         println!(
-            "measured: {role} {from} to {to}: {kept:+.1} dB as it goes on, {struck:+.1} dB struck"
+            "measured: {role} {from} to {to}: {kept:+.1} dB as it goes on, {struck:+.1} dB struck, \
+             {alone:+.1} dB left alone"
         );
-        assert!((-5.0..4.0).contains(&kept), "{role} {from} to {to}: {kept:.1} dB");
+        let lost = kept - alone;
+        assert!((-5.0..6.0).contains(&lost), "{role} {from} to {to}: {lost:.1} dB by the hand");
         let edge = |sound: &[f32]| {
             let heard = &sound[frame(598)..frame(612)];
             let steps: Vec<f32> = heard.windows(2).map(|pair| pair[1] - pair[0]).collect();
