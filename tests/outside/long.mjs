@@ -5,16 +5,14 @@
 // Needs chromium; without it says so.
 
 import { spawnSync } from "node:child_process";
-import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, rmdirSync, writeFileSync } from "node:fs";
-import { createRequire } from "node:module";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, rmdirSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { join } from "node:path";
+import { browsers, failures, hold } from "./browser.mjs";
 import { engine } from "../../web/engine.mjs";
 
 const [program, folder, minutes = "10", ...libraries] = process.argv.slice(2);
 const MINUTES = Number(minutes);
-const BROWSERS = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
-const executablePath = BROWSERS.find((path) => existsSync(path));
 const SONG = "songs/lantern-on-the-landing.toml";
 /** Times as fast as it plays that the engine makes its sound at least: what is asked of the page. */
 const LEAST_SPEED = 10;
@@ -27,35 +25,13 @@ const MOST_GROWTH = 24e6;
 /** The first minutes, in which a browser fills its caches and compiles what it finds busy. */
 const SETTLING = Math.min(3, MINUTES / 2);
 
-const skip = (why) => {
-  console.error(`\n*** NOT CHECKED: the band's page for long: ${why} ***\n`);
-  process.exit(0);
-};
-if (!executablePath) skip("there is no chromium");
-let chromium;
-try {
-  ({ chromium } = createRequire(join(resolve(folder ?? "."), "index.js"))("playwright-core"));
-} catch {
-  skip(`there is no playwright-core in ${folder}`);
-}
-
-const failures = [];
-const hold = (what, well, more = "") => {
-  console.log(`${well ? "well" : "WRONG"}: ${what}${more === "" ? "" : `: ${more}`}`);
-  if (!well) failures.push(what);
-};
+const start = browsers(folder, "the band's page for long");
 const place = mkdtempSync(join(tmpdir(), "openchair-long-"));
 const file = join(place, "band.html");
 const done = spawnSync(program, ["page", "-o", file]);
 if (done.status !== 0) throw new Error(String(done.stderr));
 
-const browser = await chromium.launch({
-  executablePath,
-  args: [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync", "--autoplay-policy=no-user-gesture-required",
-  ],
-});
+const browser = await start();
 
 // The engine alone, in a worker as the page has it.
 for (const library of libraries.length > 0 ? libraries : ["web/band.wasm.lzma"]) {

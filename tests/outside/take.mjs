@@ -3,31 +3,13 @@
 // reviewed in the page as the program does it. Needs chromium; without it says so.
 
 import { spawnSync } from "node:child_process";
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
-import { createRequire } from "node:module";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { join } from "node:path";
+import { browsers, failures, hold } from "./browser.mjs";
 
 const [program, folder] = process.argv.slice(2);
-const BROWSERS = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
-const executablePath = BROWSERS.find((path) => existsSync(path));
-const skip = (why) => {
-  console.error(`\n*** NOT CHECKED: a take in the band's page: ${why} ***\n`);
-  process.exit(0);
-};
-if (!executablePath) skip("there is no chromium");
-let chromium;
-try {
-  ({ chromium } = createRequire(join(resolve(folder ?? "."), "index.js"))("playwright-core"));
-} catch {
-  skip(`there is no playwright-core in ${folder}`);
-}
-
-const failures = [];
-const hold = (what, well, more = "") => {
-  console.log(`${well ? "well" : "WRONG"}: ${what}${more === "" ? "" : `: ${more}`}`);
-  if (!well) failures.push(what);
-};
+const browser = browsers(folder, "a take in the band's page");
 const place = mkdtempSync(join(tmpdir(), "openchair-take-"));
 const run = (...words) => {
   const done = spawnSync(program, words, { maxBuffer: 1 << 30, env: { ...process.env, XDG_DATA_HOME: place } });
@@ -36,13 +18,6 @@ const run = (...words) => {
 };
 const file = join(place, "band.html");
 run("page", "-o", file);
-const browser = async (...more) => chromium.launch({
-  executablePath,
-  args: [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync", "--autoplay-policy=no-user-gesture-required", ...more,
-  ],
-});
 const open = async (from, scripts = []) => {
   const page = await from.newPage({ viewport: { width: 1280, height: 900 } });
   page.on("pageerror", (error) => hold("a script broke off", false, error.message));

@@ -26,7 +26,7 @@ pub mod touch;
 use std::sync::OnceLock;
 
 use openchair::arrange::Plan;
-use openchair::chart::Role;
+use openchair::chart::{Role, RoleSet};
 
 use crate::shipped;
 use row::Row;
@@ -50,37 +50,30 @@ pub fn takes() -> &'static [Take] {
     })
 }
 
+/// Every song that fits a style's tempo, played once by a band.
+fn once_each(band: RoleSet) -> Vec<Take> {
+    let plan = Plan { band: Some(band), ..Plan::default() };
+    let pairs = shipped::pairs().into_iter();
+    let fitting = pairs.filter(|(_, song, style)| style.tempo.contains(&song.tempo));
+    fitting
+        .map(|(path, song, style)| {
+            let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+            Take::new(&name, &song, &style, &plan, SEEDS[0])
+        })
+        .collect()
+}
+
 /// The same with a banjo in the band, each once. Made once.
 pub fn banjo_takes() -> &'static [Take] {
     static TAKES: OnceLock<Vec<Take>> = OnceLock::new();
-    TAKES.get_or_init(|| {
-        let band = Role::BAND.into_iter().chain([Role::Banjo]).collect();
-        let plan = Plan { band: Some(band), ..Plan::default() };
-        let pairs = shipped::pairs().into_iter();
-        let fitting = pairs.filter(|(_, song, style)| style.tempo.contains(&song.tempo));
-        fitting
-            .map(|(path, song, style)| {
-                let name = path.file_stem().unwrap().to_string_lossy().into_owned();
-                Take::new(&name, &song, &style, &plan, SEEDS[0])
-            })
-            .collect()
-    })
+    TAKES.get_or_init(|| once_each(Role::BAND.into_iter().chain([Role::Banjo]).collect()))
 }
 
 /// The same with banjo and fiddle beside the band, each once. Made once.
 pub fn all_chairs() -> &'static [Take] {
     static TAKES: OnceLock<Vec<Take>> = OnceLock::new();
     TAKES.get_or_init(|| {
-        let band = Role::BAND.into_iter().chain([Role::Banjo, Role::Fiddle]).collect();
-        let plan = Plan { band: Some(band), ..Plan::default() };
-        let pairs = shipped::pairs().into_iter();
-        let fitting = pairs.filter(|(_, song, style)| style.tempo.contains(&song.tempo));
-        fitting
-            .map(|(path, song, style)| {
-                let name = path.file_stem().unwrap().to_string_lossy().into_owned();
-                Take::new(&name, &song, &style, &plan, SEEDS[0])
-            })
-            .collect()
+        once_each(Role::BAND.into_iter().chain([Role::Banjo, Role::Fiddle]).collect())
     })
 }
 
