@@ -2,6 +2,8 @@
 
 /** Quanta of sound between two words to the worker, and to the page. */
 const [TOLD_EVERY, SHOWN_EVERY] = [4, 16];
+/** Frames that are left where it was a near thing: the next word to the worker would have come too late. */
+const NEAR = 4 * 128;
 
 class Feeder extends AudioWorkletProcessor {
   constructor() {
@@ -11,6 +13,11 @@ class Feeder extends AudioWorkletProcessor {
     this.at = 0;
     this.quanta = 0;
     this.played = 0;
+    /** Frames that wait. */
+    this.waiting = 0;
+    /** The fewest of them since the last word to the worker; where sound began meanwhile, they had yet to come. */
+    this.fewest = Infinity;
+    this.begun = false;
     this.dry = true;
     /** @type {MessagePort | null} */
     this.worker = null;
@@ -19,9 +26,13 @@ class Feeder extends AudioWorkletProcessor {
       this.pieces = [];
       this.at = 0;
       this.played = 0;
+      this.waiting = 0;
       this.dry = true;
       this.worker = data.worker;
-      data.worker.onmessage = (/** @type {MessageEvent} */ event) => this.pieces.push(event.data);
+      data.worker.onmessage = (/** @type {MessageEvent} */ event) => {
+        this.pieces.push(event.data);
+        this.waiting += event.data.left.length;
+      };
     };
   }
 
@@ -44,12 +55,18 @@ class Feeder extends AudioWorkletProcessor {
       }
     }
     this.played += done;
+    this.waiting -= done;
+    if (done > 0) this.fewest = Math.min(this.fewest, this.waiting);
     this.quanta += 1;
     const [ranDry, begins] = [done < left.length && !this.dry, this.dry && first >= 0];
     this.dry = done < left.length;
+    this.begun ||= begins;
     if (ranDry || this.quanta % TOLD_EVERY === 0) {
-      this.worker?.postMessage({ played: this.played, dry: ranDry });
+      const near = this.fewest < NEAR && !this.begun;
+      this.worker?.postMessage({ played: this.played, dry: ranDry, near });
       this.played = 0;
+      this.fewest = Infinity;
+      this.begun = false;
       if (ranDry) this.port.postMessage({ dry: true });
     }
     if (begins || (first >= 0 && this.quanta % SHOWN_EVERY === 0)) {

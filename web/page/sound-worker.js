@@ -3,8 +3,9 @@ import { Engine } from "./engine.js";
 
 /** Frames that are made at a time. */
 const PIECE = 512;
-/** How far ahead of what is heard sound is made, in seconds; more on a device that ran dry. */
-const [LEAST_AHEAD, MOST_AHEAD] = [0.055, 0.5];
+/** How far ahead of what is heard sound is made, in seconds; more on a device that ran dry, and somewhat more on one that
+ * nearly did: then nothing was heard of it yet. */
+const [LEAST_AHEAD, NEAR_AHEAD, MOST_AHEAD] = [0.055, 0.2, 0.5];
 
 /** @type {Engine | null} */
 let engine = null;
@@ -52,6 +53,7 @@ const settle = () => {
 const heard = ({ data }) => {
   played += data.played ?? 0;
   if (data.dry) ahead = Math.min(ahead * 1.5, MOST_AHEAD);
+  else if (data.near && ahead < NEAR_AHEAD) ahead = Math.min(ahead * 1.25, NEAR_AHEAD);
   pump();
 };
 
