@@ -189,10 +189,12 @@ impl Reader<'_> {
             self.bracket(head.clone());
         } else if meter.is_none() {
             let known = Meter::ALL.map(|meter| format!("({meter})"));
+            let help = in_two(inside)
+                .unwrap_or_else(|| format!("write {} at the head of the bar", list(&known, "or")));
             self.problem(
                 head.clone(),
                 format!("`{}` is no meter that the band plays", &content[..=close]),
-                format!("write {} at the head of the bar", list(&known, "or")),
+                help,
             );
         } else if content[close + 1..].trim().is_empty() {
             self.problem(
@@ -325,6 +327,17 @@ const FALLBACK: Key = Key {
 /// True if what follows the bracket is, or was meant for, a meter.
 fn holds_a_number(bracket: &str) -> bool {
     bracket.trim_start_matches(['(', ' ']).starts_with(|c: char| c.is_ascii_digit())
+}
+
+/// What to write for a bar that is longer than any: two bars, as `5/4` is 3/4 and 2/4.
+fn in_two(meter: &str) -> Option<String> {
+    let (first, second) = match meter {
+        "5/4" => (Meter::ThreeFour, Meter::TwoFour),
+        "6/4" => (Meter::FourFour, Meter::TwoFour),
+        "7/4" => (Meter::FourFour, Meter::ThreeFour),
+        _ => return None,
+    };
+    Some(format!("write it as two bars, as in `| ({first}) G | ({second}) G |`"))
 }
 
 fn bracketed_meter(word: &str) -> Option<Meter> {

@@ -52,7 +52,9 @@ impl OwnSongs {
 /// In words, with what to write instead.
 pub(in crate::cli) fn find_song(wanted: &Path) -> Result<(Source, FileShelf), String> {
     match name_in(wanted) {
-        Some(name) => named(&name, &OwnSongs::of_user()),
+        Some(name) => {
+            named(&name, &OwnSongs::of_user()).map_err(|why| beside(wanted).unwrap_or(why))
+        }
         None => Ok((text(wanted)?, FileShelf::of_song(wanted))),
     }
 }
@@ -80,6 +82,14 @@ fn named(name: &str, own: &OwnSongs) -> Result<(Source, FileShelf), String> {
             format!("there is no file or song `{name}`; `openchair songs` lists the songs at hand")
         }
     })
+}
+
+/// What to write, where a file of that name needs its ending alone.
+fn beside(wanted: &Path) -> Option<String> {
+    let name = wanted.to_str()?;
+    let file = format!("{name}.toml");
+    let there = Path::new(&file).is_file();
+    there.then(|| format!("there is no song `{name}`, but a file here: write `{file}`"))
 }
 
 #[cfg(test)]
@@ -117,5 +127,15 @@ mod tests {
         );
         let why = named("zzz", &own).unwrap_err();
         assert!(why.contains("`openchair songs` lists"), "{why}");
+    }
+
+    #[test]
+    fn a_file_whose_ending_is_left_out_is_named() {
+        let folder = TempDir::new().unwrap();
+        let name = folder.path().join("ferry");
+        assert_eq!(beside(&name), None);
+        fs::write(name.with_extension("toml"), "").unwrap();
+        let why = beside(&name).unwrap();
+        assert!(why.ends_with("ferry.toml`"), "{why}");
     }
 }
