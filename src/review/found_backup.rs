@@ -117,7 +117,8 @@ fn behind_the_singer(sheet: &Sheet<'_>) -> Option<Finding> {
         );
         return bad(Part::Busy, share, words);
     }
-    (share < 0.1).then(|| good(Part::Busy, 0.3, "You leave the singer room.".to_owned()))?
+    (share < 0.1)
+        .then(|| good(Part::Busy, 0.3, "You keep it plain behind the singer.".to_owned()))?
 }
 
 /// True if a bar is busy though next to nothing is to be played behind the singer; `None` where that is not the

@@ -80,6 +80,27 @@ fn rolls_are_heard_to_the_millisecond() {
     }
 }
 
+/// Whoever trims a recording leaves next to nothing before the first stroke; cut within what rings, it begins with none.
+#[test]
+fn a_trimmed_recording_begins_with_its_stroke() {
+    let (mut firsts, mut none, mut all) = (0, 0, 0);
+    for seed in 1..=4 {
+        let (strokes, sound) = banjo(6.0, 6.0, seed);
+        for stroke in strokes.iter().skip(3).step_by(5).take(5) {
+            let at = stroke.0 as usize * RATE as usize / 1_000;
+            let near = |hit: &Hit, at: f64| (millis(hit) - at).abs() < 15.0;
+            let trimmed = hear(&sound[at - 6 * RATE as usize / 1_000..], RATE).unwrap().take.hits;
+            firsts += usize::from(near(&trimmed[0], 6.0));
+            let within = hear(&sound[at + 60 * RATE as usize / 1_000..], RATE).unwrap().take.hits;
+            none += usize::from(millis(&within[0]) > 30.0);
+            all += 1;
+        }
+    }
+    // A soft one beneath what rings of louder ones may be missed here as anywhere.
+    assert!(firsts * 10 >= all * 8, "{firsts} of {all} first strokes heard");
+    assert!(none * 10 >= all * 9, "{none} of {all} begin with none");
+}
+
 #[test]
 fn notes_are_told_right_or_not_at_all() {
     let (mut told, mut right, mut all) = (0, 0, 0);
