@@ -107,3 +107,50 @@ fn a_loop_that_begins_in_a_tie_strikes_its_note() {
     let again = bar.map(|(at, pitch)| (at + 3840, pitch));
     assert_eq!(notes, [bar, again].concat());
 }
+
+/// Who slides or hammers into a note sets off shortly before it, on the same string. Where the chord changes with that
+/// note, what was set off from belongs to the chord before: the string is led on all the same, and not struck anew.
+#[test]
+fn what_a_hand_sets_off_from_is_led_into_the_next_chord() {
+    let text = "title = 'T'\nkey = 'G'\nmeter = '4/4'\ntempo = 96\nstyle = 'boom-chick'\n\
+                form = ['a: LEAD']\nending = 'none'\n[section.a]\nchords = '''\n\
+                | G | C | D | G |\n| Em | A | D | G |\n| C | D | Bm | Em |\n| A | D | F | G |\n'''\n";
+    let (mut led, mut struck) = (0, Vec::new());
+    // A mandolin's short notes there are its tremolo.
+    for lead in ["resonator", "guitar", "fiddle"] {
+        let song = shipped::song(&text.replace("LEAD", lead));
+        for style in shipped::styles().into_iter().filter(|style| style.fits(Meter::FourFour)) {
+            for seed in 1..=3 {
+                let laid = arrange(&song, &Plan { band: Some(all()), ..Plan::default() }).unwrap();
+                let performance = perform(&laid, &exact(&style), seed).unwrap();
+                let notes = &part(&performance, Role::Lead).unwrap().notes;
+                let changes = laid.spans.iter().map(|span| span.start);
+                for change in changes {
+                    // What is hardly longer than a tenth of a second and ends at the change was set off from.
+                    let short = laid.tempo.ticks_in_millis(110.0);
+                    let grace = notes.iter().rfind(|note| {
+                        note.slurred.is_none()
+                            && note.start < change
+                            && (note.end - change).get().abs() < 60
+                            && note.end - note.start <= short
+                    });
+                    let Some(grace) = grace else { continue };
+                    let up = |to: u8| to > grace.pitch.get() && to <= grace.pitch.get() + 3;
+                    let next = notes.iter().filter(|note| {
+                        up(note.pitch.get()) && (note.start - change).get().abs() < 60
+                    });
+                    for next in next {
+                        if next.slurred.is_some() {
+                            led += 1;
+                        } else {
+                            struck.push((lead, style.name.clone(), seed, next.bar));
+                        }
+                    }
+                }
+            }
+        }
+    }
+    println!("measured: {led} led on at a change, {} struck anew", struck.len());
+    assert!(led > 50, "{led}");
+    assert!(struck.is_empty(), "{struck:?}");
+}

@@ -39,10 +39,27 @@ pub(super) fn sound(seat: &Seat<'_>, feel: Feel, strokes: &[(Stroke, Open)]) -> 
         strings: Strings::new(rings_until(song)),
         span: 0,
     };
-    for (stroke, open) in strokes {
-        player.act(stroke, *open);
+    let mut rest = strokes;
+    while let [(stroke, open), later @ ..] = rest {
+        player.act(stroke, *open, &goes_on(stroke, later));
+        rest = later;
     }
     player.strings.finish()
+}
+
+/// The strings that go on as another note where the chord changes: the hand is on its way there, and lifts off none of
+/// them.
+fn goes_on(stroke: &Stroke, later: &[(Stroke, Open)]) -> Vec<(usize, MidiNote)> {
+    if !matches!(stroke.does, Does::Change(_)) {
+        return Vec::new();
+    }
+    let there = later.iter().map(|(next, _)| next).take_while(|next| next.at == stroke.at);
+    there
+        .filter_map(|next| match next.does {
+            Does::Joins(string, pitch) | Does::Slides(string, pitch) => Some((string, pitch)),
+            _ => None,
+        })
+        .collect()
 }
 
 struct Player<'a> {
@@ -58,7 +75,7 @@ struct Player<'a> {
 }
 
 impl Player<'_> {
-    fn act(&mut self, stroke: &Stroke, open: Open) {
+    fn act(&mut self, stroke: &Stroke, open: Open, goes_on: &[(usize, MidiNote)]) {
         self.strings.set_bar(stroke.bar);
         if stroke.does == Does::Again {
             self.strings.end_round();
@@ -74,7 +91,7 @@ impl Player<'_> {
             |player: &Self, share: f64| player.feel.velocity(stroke.at, loud, share * stroke.share);
         match &stroke.does {
             Does::Stop => self.strings.damp_all(at),
-            Does::Change(_) => self.leave(at, &[], |_, own| own),
+            Does::Change(_) => self.leave(at, goes_on, |_, own| own),
             Does::Again => {}
             Does::Strikes(strings, others) => {
                 let rings = |is_open: bool, own: bool| match others {
