@@ -22,8 +22,8 @@ pub(super) const BASS: BodyShape = BodyShape {
         mode(88.0, 0.165, -0.7, 0.001),
         mode(115.0, 0.154, 0.75, 0.003),
         mode(155.0, 0.121, -0.62, 0.004),
-        mode(205.0, 0.18, 0.61, 0.013),
-        mode(265.0, 0.15, -0.4, 0.016),
+        mode(205.0, 0.18, 0.67, 0.013),
+        mode(265.0, 0.15, -0.44, 0.016),
         mode(340.0, 0.12, 0.34, 0.017),
         mode(430.0, 0.1, -0.42, 0.017),
         mode(560.0, 0.08, 0.42, 0.017),
@@ -79,10 +79,10 @@ pub(super) const MANDOLIN: BodyShape = BodyShape {
 /// recorded ones ring 4 to 14 seconds.
 pub(super) const GUITAR: BodyShape = BodyShape {
     modes: &[
-        mode(96.0, 0.36, 0.7, 0.006),
-        mode(189.0, 0.25, 0.6, 0.01),
-        mode(226.0, 0.2, -0.3, 0.006),
-        mode(285.0, 0.16, 0.35, 0.003),
+        mode(96.0, 0.36, 0.7, 0.0036),
+        mode(189.0, 0.25, 0.6, 0.006),
+        mode(226.0, 0.2, -0.3, 0.0036),
+        mode(285.0, 0.16, 0.35, 0.0018),
         mode(370.0, 0.13, -0.3, 0.003),
         mode(460.0, 0.11, 0.3, 0.002),
         mode(540.0, 0.1, -0.25, 0.002),
@@ -111,9 +111,9 @@ pub(super) const GUITAR: BodyShape = BodyShape {
 /// to 30 Hz wide), 509, 803, 1,593 and 2,055 Hz, the pot's air at 212 Hz (Rae, in Rossing (ed.), "The Science of
 /// String Instruments", 2010, chapter 5); the hill from 500 to 800 Hz that makes it a banjo, and the bridge's at
 /// 3.5 and 5 kHz (Woodhouse, Politzer and Mansour, Acta Acustica 5, 15 and 16, 2021; arXiv 2104.02480). What its
-/// lowest modes take, the two broad ones at the end, is most, as recorded partials of 250 to 500 Hz fall soonest: by 145 dB
-/// a second at first, those above by 40 to 65. Here they fall by 70, since where a roll's soft strokes have to be heard
-/// beneath loud ones, more leaves too little of them.
+/// lowest modes take, the two broad ones at the end, is most: recorded partials of 250 to 500 Hz fall soonest, by 145 dB
+/// a second at first, those above by 40 to 65. Here they fall by 107, and those above by 45 to 72: with more of it, less
+/// is left of a roll's soft strokes beneath loud ones.
 pub(super) const BANJO: BodyShape = BodyShape {
     modes: &[
         mode(212.0, 0.085, 0.25, 0.0014),
@@ -136,10 +136,10 @@ pub(super) const BANJO: BodyShape = BodyShape {
         mode(4_200.0, 0.009, 0.35, 0.003),
         mode(5_000.0, 0.008, -0.6, 0.003),
         mode(6_200.0, 0.007, 0.3, 0.003),
-        mode(270.0, 0.02, 0.0, 0.029),
-        mode(390.0, 0.02, 0.0, 0.029),
+        mode(270.0, 0.02, 0.0, 0.045),
+        mode(390.0, 0.02, 0.0, 0.045),
     ],
-    give: 0.0155,
+    give: 0.01,
     lean: 0.4,
     direct: 0.06,
     presence: (3_000.0, 0.25),

@@ -66,9 +66,9 @@ impl Timbre {
         bright_hz: 1_000.0,
         stiffness: 9e-5,
         position: (0.23, 0.31),
-        release_ms: (12.0, 0.8),
+        release_ms: (8.0, 0.8),
         scrape: (0.1, 3.0, 2_200.0),
-        knock: 1.7,
+        knock: 0.9,
         thump: (0.32, 16.0),
         along: 0.6,
         planes: (0.2, -0.6),
@@ -107,7 +107,7 @@ impl Timbre {
     /// Steel-string guitar, flat-picked.
     pub const GUITAR: Self = Self {
         range: (40, 80),
-        ring: (14.0, 5.0),
+        ring: (22.0, 5.0),
         bright_ring: (1.4, 2.0),
         bright_hz: 4_000.0,
         stiffness: 6e-5,

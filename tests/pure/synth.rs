@@ -147,7 +147,7 @@ fn a_banjo_dies_away_twice() {
 fn a_banjos_head_takes_the_low_partials_first() {
     // Recorded partials of 250 to 500 Hz fall by 145 dB a second from 30 to 150 ms and by 14 later (bank FluidR3,
     // medians over five notes, all partials there by their strength); these are fundamentals alone, of other notes,
-    // which fell by 50 when the head took from all partials alike.
+    // which fell by 50 when the head took from all partials alike, and by 91 now.
     let (mut early, mut late) = (Vec::new(), Vec::new());
     for pitch in 60..68 {
         let sound = mono(&solo(Role::Banjo, vec![note(100, 2_000, pitch, 90)]));
@@ -174,7 +174,7 @@ fn a_banjos_head_takes_the_low_partials_first() {
     println!(
         "measured: a banjo's fundamental falls by {early:.0} dB a second early, {late:.0} late"
     );
-    assert!((65.0..193.0).contains(&early) && (9.0..19.0).contains(&late), "{early:.1} {late:.1}");
+    assert!((80.0..193.0).contains(&early) && (9.0..19.0).contains(&late), "{early:.1} {late:.1}");
 }
 
 /// Where the first 30 ms of a sound have their energy in the mean, in hertz, and its level in decibels.
