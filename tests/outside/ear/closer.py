@@ -2,7 +2,7 @@
 
     closer.py events TAKES STROKES.pt FOLDER FIRST COUNT    what is learnt from: FOLDER/NUMBER.npz for files FIRST and on
     closer.py train FOLDER WEIGHTS.pt MINUTES [FROM.pt]     learns; minutes are those of the processor
-    closer.py weights WEIGHTS.pt WEIGHTS.bin                as the program reads them
+    closer.py weights WEIGHTS.pt WEIGHTS.bin                as the program reads them; or back, from .bin to .pt
 
 Each note is looked at by the same weights before and after, as in notes.py, then at what was found for those that a
 finger reaches from it; of all notes the most and the mean go on, with what the first net told around the place and how
@@ -159,14 +159,13 @@ def train(folder, weights, minutes, *before):
     print(judge(net, *judged))
 
 
-def write(weights, path):
-    state = {name: tensor.numpy() for name, tensor in torch.load(weights).items()}
-    with open(path, "wb") as file:
-        for name in ("partials", "narrow", "near", "wide", "last", "told"):
-            # From out x in to in x out.
-            file.write(packed.rows(state[f"{name}.weight"].T))
-            file.write(packed.one(state[f"{name}.bias"]))
+# As the program reads them, in the order of src/hear/closer.rs.
+PARTS = [part for name in ("partials", "narrow", "near", "wide", "last", "told") for part in packed.layer(name)]
+
+
+def pack(*files):
+    packed.either_way(PARTS, Net(), *files)
 
 
 if __name__ == "__main__":
-    {"events": events, "train": train, "weights": write}[sys.argv[1]](*sys.argv[2:])
+    {"events": events, "train": train, "weights": pack}[sys.argv[1]](*sys.argv[2:])

@@ -1,7 +1,7 @@
 """The net that tells which notes a stroke or slur begins, from the spectra before it and after it.
 
     notes.py train TAKES WEIGHTS.pt MINUTES      learns from takes as they come; minutes are those of the processor
-    notes.py weights WEIGHTS.pt WEIGHTS.bin      as the program reads them
+    notes.py weights WEIGHTS.pt WEIGHTS.bin      as the program reads them; or back, from .bin to .pt
 
 Each note is looked at by the same weights: at its partials and at the octave and twelfth below it, before and after
 (harmonic stacking: Bittner, McFee, Salamon, Li and Bello, "Deep salience representations for f0 estimation in
@@ -207,18 +207,14 @@ def train(folder, weights, minutes, *before):
     print(judge(net, *judged))
 
 
-def write(weights, path):
-    state = {name: tensor.numpy() for name, tensor in torch.load(weights).items()}
-    with open(path, "wb") as file:
-        for name in ("partials.weight", "partials.bias", "place", "narrow.weight", "narrow.bias", "others.weight", "others.bias",
-                     "narrower.weight", "narrower.bias", "last.weight", "last.bias", "told.weight", "told.bias"):
-            part = state[name]
-            # From out x in to in x out.
-            if name.endswith("weight"):
-                file.write(packed.rows(part.T))
-            else:
-                file.write(packed.rows(part) if name == "place" else packed.one(part))
+# As the program reads them, in the order of src/hear/note_net.rs.
+PARTS = [*packed.layer("partials"), ("place", packed.ROWS),
+         *(part for name in ("narrow", "others", "narrower", "last", "told") for part in packed.layer(name))]
+
+
+def pack(*files):
+    packed.either_way(PARTS, Net(), *files)
 
 
 if __name__ == "__main__":
-    {"train": train, "weights": write}[sys.argv[1]](*sys.argv[2:])
+    {"train": train, "weights": pack}[sys.argv[1]](*sys.argv[2:])

@@ -1,31 +1,17 @@
-"""Writes a net's weights as the program reads them, in the order of src/hear/net.rs.
+"""Writes the first net's weights as the program reads them, in the order of src/hear/net.rs, or reads them back.
 
     weights.py WEIGHTS.pt WEIGHTS.bin
+    weights.py WEIGHTS.bin WEIGHTS.pt
 """
 import sys
 
-import torch
-
 import packed
+from net import GAPS, Net
+from packed import ONE, TIME, layer
 
-
-def main():
-    state = {name: tensor.numpy() for name, tensor in torch.load(sys.argv[1]).items()}
-
-    def over_time(name):
-        # From out x in x tap to tap x in x out.
-        taps = state[f"{name}.weight"].transpose(2, 1, 0)
-        return [*map(packed.rows, taps), packed.one(state[f"{name}.bias"])]
-    layers = sorted({int(name.split(".")[1]) for name in state if name.startswith("layers.")})
-    beside = ("first.weight", "first.bias", "second.weight", "second.bias")
-    parts = [*(packed.one(state[name]) for name in beside), *over_time("gather")]
-    for n in layers:
-        parts += over_time(f"layers.{n}")
-    parts += [packed.rows(state["told.weight"][:, :, 0].T), packed.one(state["told.bias"])]
-    with open(sys.argv[2], "wb") as file:
-        for part in parts:
-            file.write(part)
+PARTS = [*((f"{name}.{part}", ONE) for name in ("first", "second") for part in ("weight", "bias")), *layer("gather", TIME),
+         *(part for n in range(len(GAPS)) for part in layer(f"layers.{n}", TIME)), *layer("told", TIME)]
 
 
 if __name__ == "__main__":
-    main()
+    packed.either_way(PARTS, Net(), *sys.argv[1:])
