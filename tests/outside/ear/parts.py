@@ -67,6 +67,8 @@ class Player:
         self.thud = amplitude(chance.uniform(-40, -12))
         self.contact = chance.uniform(0.0, 0.025)
         self.snap = chance.uniform(0.03, 0.3)
+        # Semitones by which its body is smaller than the voice's, or larger: its notes are read from other notes.
+        self.smaller = 0
         self.gentle = bool(gently) and chance.random() < gently
         if self.gentle:
             self.snap = 10 ** chance.uniform(-2.5, -0.8)
@@ -209,12 +211,12 @@ class Player:
 
     def read(self, pitch, hard, bend, skip):
         """A note's clip, from its beginning (with what goes before it, unless samples are skipped), bent by semitones."""
-        clip, off = self.voice.clip(pitch, hard)
-        ratio = 2.0 ** ((bend.astype("float64") + off) / 12)
+        clip, off = self.voice.clip(pitch + self.smaller, hard)
+        ratio = 2.0 ** ((bend.astype("float64") + off - self.smaller) / 12)
         places = np.cumsum(ratio) - ratio[0]
-        if skip:
-            places += skip + self.voice.before
-        sound = np.interp(places, np.arange(len(clip)), clip, right=0.0)
+        # What goes before its beginning lasts as long however it is read.
+        places += skip + self.voice.before if skip else self.voice.before * (1 - 2.0 ** (-self.smaller / 12))
+        sound = np.interp(places, np.arange(len(clip)), clip, left=0.0 if self.smaller else None, right=0.0)
         if self.beats:
             share = self.chance.uniform(0, 0.7)
             other = np.interp(places * (1 + self.chance.uniform(-0.004, 0.004)), np.arange(len(clip)), clip, right=0.0)

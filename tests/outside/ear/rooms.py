@@ -201,21 +201,24 @@ def any_way(sound, rate, chance, band, beat):
     """As anything may happen to a recording: for training."""
     sound = sound + 1e-5 * chance.normal(0, 1, len(sound)).astype("float32")
     which = chance.random()
-    if which < 0.1:
+    if which < 0.08:
         return sound.astype("float32")
-    if which < 0.25:
+    if which < 0.28:
         # A band that is nearly as loud, or louder than what a quiet player does.
         if chance.random() < 0.5:
             sound = colour(sound, rate, chance)
         sound = behind(sound, band.play(len(sound) / rate, beat), chance.uniform(6, 14))
         return room(sound, rate, chance) if chance.random() < 0.2 else sound.astype("float32")
-    if which < 0.4:
+    if which < 0.46:
         # All that a phone does.
         sound = room(colour(sound, rate, chance), rate, chance)
         sound = behind(sound, noise(len(sound), rate, chance), chance.uniform(25, 45))
         sound = passed(sound, rate, low=chance.uniform(100, 300), high=chance.uniform(5_000, 7_500))
         sound = gate(compressor(sound, rate, chance), rate, chance)
         return coded(sound, rate, "aac", 48) if chance.random() < 0.2 else sound.astype("float32")
+    if which < 0.6:
+        # A room and nothing else.
+        return room(colour(sound, rate, chance) if chance.random() < 0.5 else sound, rate, chance)
     if chance.random() < 0.7:
         sound = colour(sound, rate, chance)
     if chance.random() < 0.35:

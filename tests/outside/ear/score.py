@@ -1,6 +1,8 @@
 """Scores what is heard on voices and conditions that nothing was tuned on, beside others' detectors.
 
     score.py make VOICES FOLDER [SEED]    writes the takes and their truth
+    score.py learnt VOICES FOLDER [SEED]  the same of voices that are learnt from, at the rate that is learnt at: where
+                                          the ear stands apart from what it never heard. By these constants may be set
     score.py ours FOLDER OPENCHAIR        what `openchair hear` finds in them (FOLDER/ours.json)
     score.py net FOLDER WEIGHTS.pt        what the first net alone finds in them
     score.py librosa FOLDER               what librosa's detector finds, at three hops
@@ -25,23 +27,35 @@ PARTS = [("roll", 4), ("roll", 8), ("roll", 12), ("vamp", 3), ("fill", 4), ("fil
 
 
 def make(voices, folder, seed=0):
+    from voices import BAND_HELD_OUT, HELD_OUT
+    takes_of(voices, folder, seed, RATE, HELD_OUT, BAND_HELD_OUT, ("tim-steel", "tim-nylon"))
+
+
+def learnt(voices, folder, seed=0):
+    from voices import BAND_TRAIN
+    names = ("fluid-banjo", "fluid-steel", "fluid-nylon", "fluid-mandolin", "fluid-ukulele", "made-03")
+    takes_of(voices, folder, seed, 16_000, names, BAND_TRAIN, ("fluid-steel", "fluid-nylon"))
+
+
+def takes_of(voices, folder, seed, rate_of_sound, names, in_band, also):
+    """Takes on the voices of these names, with those of the band and of `also` in the background."""
     from parts import Player
     from rooms import CONDITIONS, Band, under
-    from voices import BAND_HELD_OUT, HELD_OUT, Voice
-    band = {name: Voice(voices, name, RATE) for name in BAND_HELD_OUT}
-    stage = {name: Voice(voices, name, RATE) for name in HELD_OUT}
+    from voices import Voice
+    band = {name: Voice(voices, name, rate_of_sound) for name in in_band}
+    stage = {name: Voice(voices, name, rate_of_sound) for name in names}
     folder.mkdir(parents=True, exist_ok=True)
     truths = {}
     for place, (name, voice) in enumerate(stage.items()):
-        others = band | {other: stage[other] for other in ("tim-steel", "tim-nylon") if other != name}
+        others = band | {other: stage[other] for other in also if other != name}
         for number, (part, rate) in enumerate(PARTS):
             chance = np.random.default_rng([int(seed), place, number, 77])
             player = Player(voice, chance, SECONDS)
             sound, truth = player.play(part, rate)
             for condition in CONDITIONS:
                 take = f"{name}_{part}_{rate}_{condition}"
-                changed = under(condition, sound, RATE, chance, Band(others, chance), 2 / rate if rate < 6 else 4 / rate)
-                soundfile.write(folder / f"{take}.wav", changed / np.abs(changed).max() * 0.7, RATE, subtype="PCM_16")
+                changed = under(condition, sound, rate_of_sound, chance, Band(others, chance), 2 / rate if rate < 6 else 4 / rate)
+                soundfile.write(folder / f"{take}.wav", changed / np.abs(changed).max() * 0.7, rate_of_sound, subtype="PCM_16")
                 truths[take] = {"strokes": [[at, sorted(pitches)] for at, pitches in truth.strokes],
                                 "slurs": [list(slur) for slur in truth.slurs]}
     (folder / "truth.json").write_text(json.dumps(truths))
@@ -179,9 +193,9 @@ def tell(folder):
 
 
 def main():
-    what, folder = sys.argv[1], pathlib.Path(sys.argv[3] if sys.argv[1] == "make" else sys.argv[2])
-    if what == "make":
-        make(sys.argv[2], folder, *sys.argv[4:])
+    what, folder = sys.argv[1], pathlib.Path(sys.argv[3] if sys.argv[1] in ("make", "learnt") else sys.argv[2])
+    if what in ("make", "learnt"):
+        {"make": make, "learnt": learnt}[what](sys.argv[2], folder, *sys.argv[4:])
     else:
         {"ours": ours, "net": net, "librosa": librosas, "madmom": madmoms, "tell": tell}[what](folder, *sys.argv[3:])
 

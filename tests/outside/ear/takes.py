@@ -19,6 +19,9 @@ TOGETHER = 20
 RECORDED = 0.65
 # The share of players who slur gently.
 GENTLY = 0.5
+# The share of instruments with a smaller or larger body than their voice has, and by how many semitones at most: few
+# voices stand for many.
+SIZED, MOST = 0.6, 5
 
 
 class Stage:
@@ -36,6 +39,8 @@ class Stage:
         chance = np.random.default_rng(seed)
         names = self.recorded if chance.random() < RECORDED else self.made
         player = Player(self.voices[chance.choice(names)], chance, SECONDS, GENTLY)
+        if chance.random() < SIZED:
+            player.smaller = int(chance.integers(-MOST, MOST + 1))
         player.play()
         player.mishaps()
         sound = any_way(player.sound, RATE, chance, Band(self.band, chance), np.exp(chance.uniform(-1.3, 0.1)))
