@@ -1,8 +1,9 @@
 //! The net that looks closer at what the first one holds for a beginning, and tells whether it is a stroke, a slur, or
-//! neither: by what sounds before and after, and how loud it is from moment to moment. Its weights were learnt and written
-//! by `tests/outside/ear/closer.py`, which tells its shape.
+//! neither: by what sounds before and after, how loud it is from moment to moment, and in which bands. Its weights were
+//! learnt and written by `tests/outside/ear/closer.py`, which tells its shape.
 
 use super::by_note::{HEARD, HEARD_FOR, Lasted, NOTES, Spectra, look, partials};
+use super::flashes::{AFTER, BEFORE, FLASHES, MOMENT};
 use super::net::Told;
 use super::weights::{Layer, Reader};
 
@@ -12,11 +13,6 @@ pub(super) const AROUND: usize = 3;
 /// What it told there: of strokes, then of slurs.
 pub(super) type Near = [[f32; 2 * AROUND + 1]; 2];
 
-/// Moments before and after a place, and samples of each: 4 ms.
-const BEFORE: usize = 6;
-const AFTER: usize = 10;
-const MOMENT: usize = 64;
-
 /// What is this far below the loudest moment, as a share of its energy, counts as silent: 40 dB.
 const SILENT: f64 = 1e-4;
 
@@ -25,7 +21,7 @@ const NEAR: [isize; 15] = [-12, -7, -5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5, 7, 12]
 
 const EACH: usize = 16;
 const NARROW: usize = 6;
-const WIDE: usize = 32;
+const WIDE: usize = 48;
 const LAST: usize = 16;
 
 static WEIGHTS: &[u8] = include_bytes!("closer_weights.bin");
@@ -59,6 +55,7 @@ impl Closer {
         spectra: &Spectra,
         lasted: Lasted,
         near: &Near,
+        flashes: &[f32; FLASHES],
         sound: &[f32],
         at: isize,
     ) -> Told {
@@ -75,6 +72,7 @@ impl Closer {
         let mean = sums.map(|sum| sum / NOTES as f32);
         let inputs = most.into_iter().chain(mean).chain(lasted);
         let inputs = inputs.chain(near.iter().flatten().copied()).chain(moments(sound, at));
+        let inputs = inputs.chain(flashes.iter().copied());
         let wide = self.wide.run(inputs);
         let [stroke, slur] = self.told.sums(self.last.run(wide.into_iter()).into_iter());
         // The logarithm of how much likelier each is than neither.
@@ -84,7 +82,7 @@ impl Closer {
 }
 
 /// What stands beside what was found for the notes, and that: the most and the mean of all.
-const BESIDE: usize = 2 * EACH + HEARD_FOR + 2 * (2 * AROUND + 1) + 2 * (BEFORE + AFTER);
+const BESIDE: usize = 2 * EACH + HEARD_FOR + 2 * (2 * AROUND + 1) + 2 * (BEFORE + AFTER) + FLASHES;
 
 /// How loud it is in each moment around a sample, 1 in the loudest: of all, then of what each sample differs from the
 /// one before, which is the high of it.

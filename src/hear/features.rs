@@ -38,7 +38,7 @@ impl Features {
         Self {
             long: Window::new(1_024, 110.0, 7_000.0, 16.0),
             short: Window::new(256, 200.0, 7_600.0, 5.0),
-            scale: SCALE / loud.max(1e-9),
+            scale: scale(loud),
         }
     }
 
@@ -126,6 +126,11 @@ impl Window {
             }
         }
     }
+}
+
+/// What magnitudes are multiplied by in a take whose loud places are as loud as `loud`.
+pub(super) fn scale(loud: f32) -> f32 {
+    SCALE / loud.max(1e-9)
 }
 
 /// The logarithm of one more, in steps: a last digit that differs makes no difference.

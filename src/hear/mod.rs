@@ -5,7 +5,8 @@
 //! 3. `net`: how likely a stroke or a slur begins there, told by a small net that learnt it from takes of many
 //!    instruments, rooms and microphones.
 //! 4. `peaks`: where that is likeliest.
-//! 5. `closer`: which of both it is there, if either, told by another small net from what sounds before and after.
+//! 5. `closer`: which of both it is there, if either, told by another small net from what sounds before and after, and
+//!    what flashes up (`flashes`).
 //! 6. `attack`: when exactly the sound began, from the samples themselves, far finer than the frames of 2.
 //! 7. `notes`: what sounds after the attack and did not before it, told by a third.
 
@@ -14,6 +15,7 @@ mod by_note;
 mod closer;
 mod dot;
 mod features;
+mod flashes;
 mod heard;
 mod loudness;
 mod net;

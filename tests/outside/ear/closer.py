@@ -5,8 +5,9 @@
     closer.py weights WEIGHTS.pt WEIGHTS.bin                as the program reads them; or back, from .bin to .pt
 
 Each note is looked at by the same weights before and after, as in notes.py, then at what was found for those that a
-finger reaches from it; of all notes the most and the mean go on, with what the first net told around the place and how
-loud it is there from moment to moment.
+finger reaches from it; of all notes the most and the mean go on, with what the first net told around the place, how loud it is there from
+moment to moment, and how loud in a few bands against the whole take: a pick's noise is short, wide and nearly always as
+loud, a finger's is not.
 """
 import pathlib
 import sys
@@ -18,10 +19,11 @@ import torch
 from torch import nn
 
 import packed
-from features import features
+from features import SCALE, features
 from net import Net as Strokes
 from net import likely, peaks
-from notes import BANDS, BESIDE, FIRST, NOTES, PARTIALS, RATE, STEPS, WINDOWS, heard
+from notes import BANDS, BESIDE, FIRST, NOTES, PARTIALS, RATE, STEPS, WINDOWS, hann, heard
+from rooms import loud
 from takes import saved
 
 # What the first net must tell at least for a place to be looked at.
@@ -30,8 +32,13 @@ LEAST = 0.35
 AROUND = 3
 # Moments before and after, and their samples: 4 ms each.
 BEFORE, AFTER, MOMENT = 6, 10, 64
+# Samples around each moment whose bands are heard, the lines of 125 Hz with which each band begins, and one past the last.
+FLASH = 128
+EDGES = (1, 3, 5, 8, 12, 18, 28, 42, 64)
 NEAR = (-12, -7, -5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5, 7, 12)
-EACH, NARROW, WIDE, LAST = 16, 6, 32, 16
+EACH, NARROW, WIDE, LAST = 16, 6, 48, 16
+# What is given beside the spectra: how long they are, what the first net told, moments, flashes.
+ASIDE = 3 + 2 * (2 * AROUND + 1) + (2 + len(EDGES) - 1) * (BEFORE + AFTER)
 BATCH, RATE_LEARNT, JUDGED = 128, 2e-3, 3
 # Seconds from a place to what it may be.
 WINDOW = 0.04
@@ -50,6 +57,37 @@ def moments(sound, at):
     return np.concatenate([np.log10(part / max(part.max(), 1e-12) + 1e-4) / 4 + 1 for part in whole]).astype("float32")
 
 
+WINDOW_OF_FLASH = hann(FLASH)
+
+
+def flashes(sound, places, level):
+    """For each place what is heard in the bands around each moment's middle, against the take's loudness: as the first
+    net's frames, in steps of 1/STEPS."""
+    starts = np.round(np.asarray(places) * RATE).astype(int)[:, None] + MOMENT * (np.arange(BEFORE + AFTER) - BEFORE)
+    starts = starts + MOMENT // 2 - FLASH // 2
+    reach = (BEFORE + AFTER) * MOMENT + FLASH
+    samples = np.pad(sound, reach)[reach + starts[:, :, None] + np.arange(FLASH)]
+    lines = np.abs(np.fft.rfft(samples * WINDOW_OF_FLASH, axis=2))
+    bands = np.add.reduceat(lines[:, :, :EDGES[-1]], EDGES[:-1], axis=2)
+    steps = np.clip(np.round(np.log1p(bands * (SCALE / level)) * STEPS), 0, 255)
+    return (steps / (2 * STEPS)).reshape(len(starts), -1).astype("float32")
+
+
+def looked_at(model, sound, gain=1.0):
+    """Where the first net holds that something may begin, and what is looked at there."""
+    with torch.no_grad():
+        told = likely(model(torch.from_numpy(features(sound, gain))[None]))[0].numpy()
+    places = peaks(told.sum(0), LEAST)
+    if not len(places):
+        return places, np.zeros((0, len(WINDOWS), BANDS), "uint8"), np.zeros((0, ASIDE), "float32")
+    padded = np.pad(told, ((0, 0), (AROUND, AROUND)))
+    near = np.stack([padded[:, n:n + 2 * AROUND + 1].ravel() for n in np.round(places * 100).astype(int)])
+    spectra, rooms = heard(sound, [0.0, *places, len(sound) / RATE])
+    moment = np.stack([moments(sound, at) for at in places])
+    beside = np.concatenate([rooms, near, moment, flashes(sound, places, loud(sound, RATE) / gain)], 1)
+    return places, spectra, beside.astype("float32")
+
+
 def events(takes, strokes_net, folder, first, count):
     torch.set_num_threads(1)
     model, folder = Strokes(), pathlib.Path(folder)
@@ -59,20 +97,12 @@ def events(takes, strokes_net, folder, first, count):
     for path in sorted(pathlib.Path(takes).glob("?????.npz"))[int(first):int(first) + int(count)]:
         rows = []
         for sound, strokes, slurs in saved(path):
-            with torch.no_grad():
-                frames = features(sound, gain=2.0 ** chance.normal(0, 0.2))
-                told = likely(model(torch.from_numpy(frames)[None]))[0].numpy()
-            places = peaks(told.sum(0), LEAST)
-            if not len(places):
-                continue
-            padded = np.pad(told, ((0, 0), (AROUND, AROUND)))
-            near = np.stack([padded[:, n:n + 2 * AROUND + 1].ravel() for n in np.round(places * 100).astype(int)])
+            places, spectra, beside = looked_at(model, sound, gain=2.0 ** chance.normal(0, 0.2))
             what = np.zeros(len(places), "uint8")
             for which, times in ((2, [at for at, _ in slurs]), (1, [at for at, _ in strokes])):
-                if times:
+                if times and len(places):
                     what[[b for _, b in mir_eval.util.match_events(np.array(times), places, WINDOW)]] = which
-            spectra, rooms = heard(sound, [0.0, *places, len(sound) / RATE])
-            rows.append((spectra, np.concatenate([rooms, near, np.stack([moments(sound, at) for at in places])], 1).astype("float32"), what))
+            rows.append((spectra, beside, what))
         part = folder / f"{path.stem}.part.npz"
         np.savez(part, **dict(zip(("heard", "beside", "what"), map(np.concatenate, zip(*rows)))))
         part.rename(folder / f"{path.stem}.npz")
@@ -84,7 +114,7 @@ class Net(nn.Module):
         self.partials = nn.Linear(len(WINDOWS) * len(PARTIALS) * len(BESIDE), EACH)
         self.narrow = nn.Linear(EACH, NARROW)
         self.near = nn.Linear(NARROW * len(NEAR) + EACH, EACH)
-        self.wide = nn.Linear(2 * EACH + 3 + 2 * (2 * AROUND + 1) + 2 * (BEFORE + AFTER), WIDE)
+        self.wide = nn.Linear(2 * EACH + ASIDE, WIDE)
         self.last = nn.Linear(WIDE, LAST)
         self.told = nn.Linear(LAST, 2)
         places = FIRST + 3 * np.arange(NOTES)[:, None, None] + np.array(PARTIALS)[None, :, None] + np.array(BESIDE)[None, None]
