@@ -50,28 +50,36 @@ const RISES: (f64, f64, f32) = (0.006, 0.045, 0.6);
 /// When each stroke and slur began, in samples, by time, in a sound at [`RATE`] whose loud places are as loud as `loud`.
 pub(super) fn begun(sound: &[f32], loud: f32) -> Vec<(f64, Kind)> {
     let mut begun = found(sound, loud);
-    let first = at_the_edge(sound, loud);
-    let known =
-        |first: f64| begun.first().is_some_and(|(at, _)| at - first < EDGE * f64::from(RATE));
-    if let Some(first) = first.filter(|first| !known(*first)) {
+    let edge = EDGE * f64::from(RATE);
+    if !rises(sound) {
+        // What was cut within what rings begins at once, as a stroke does.
+        begun.retain(|(at, _)| *at >= edge);
+    } else if begun.first().is_none_or(|(at, _)| *at >= 2.0 * edge)
+        && let Some(first) = at_the_edge(sound, loud)
+    {
         begun.insert(0, (first, Kind::Stroke));
     }
     begun
 }
 
+const fn frames(seconds: f64) -> usize {
+    (seconds * RATE as f64) as usize
+}
+
+/// True if a recording is softer in its first moment than soon after.
+fn rises(sound: &[f32]) -> bool {
+    let top = |seconds| sound.iter().take(frames(seconds)).fold(0.0_f32, |top, x| top.max(x.abs()));
+    top(RISES.0) < RISES.2 * top(RISES.1)
+}
+
 /// The stroke that a trimmed recording begins with.
 fn at_the_edge(sound: &[f32], loud: f32) -> Option<f64> {
-    let frames = |seconds: f64| (seconds * f64::from(RATE)) as usize;
-    let top = |seconds| sound.iter().take(frames(seconds)).fold(0.0_f32, |top, x| top.max(x.abs()));
-    if top(RISES.0) > RISES.2 * top(RISES.1) {
-        return None;
-    }
     let mut head = vec![0.0; frames(SILENCE)];
     // Enough for what looks around a stroke.
-    head.extend(sound.iter().take(RATE as usize));
-    let first = found(&head, loud).into_iter().next()?;
-    let at = first.0 - frames(SILENCE) as f64;
-    (first.1 == Kind::Stroke && at < frames(EDGE) as f64).then_some(at.max(0.0))
+    head.extend(sound.iter().take(frames(1.0)));
+    let (at, kind) = found(&head, loud).into_iter().next()?;
+    let at = at - frames(SILENCE) as f64;
+    (kind == Kind::Stroke && at < frames(EDGE) as f64).then_some(at.max(0.0))
 }
 
 fn found(sound: &[f32], loud: f32) -> Vec<(f64, Kind)> {
