@@ -63,13 +63,10 @@ pub fn loop_back(sound: &[f32], clicks: &[f64]) -> Result<LoopBack, NoLoopBack> 
     let enough = (clicks.len() * 7).div_ceil(10).max(1);
     // What is there all the time: clicks take but a small part of it.
     let mut levels: Vec<f32> = sound.iter().map(|sample| sample.abs()).collect();
-    let middle = levels.len() / 2;
-    let floor = match levels.get_mut(..) {
-        Some(levels) if !levels.is_empty() => {
-            *levels.select_nth_unstable_by(middle, f32::total_cmp).1
-        }
-        _ => 0.0,
-    };
+    // Sorted, not selected: a selection takes the square of the time where silence is all one value and the library is
+    // built for size, as the page's is.
+    levels.sort_unstable_by(f32::total_cmp);
+    let floor = levels.get(levels.len() / 2).copied().unwrap_or(0.0);
     let delays =
         clicks.iter().filter_map(|click| Some((begun(sound, *click, floor)? - click) * 1_000.0));
     let mut delays: Vec<f64> = delays.collect();
