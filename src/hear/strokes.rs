@@ -62,24 +62,25 @@ pub(super) fn begun(sound: &[f32], loud: f32) -> Vec<(f64, Kind)> {
     begun
 }
 
-const fn frames(seconds: f64) -> usize {
+const fn samples(seconds: f64) -> usize {
     (seconds * RATE as f64) as usize
 }
 
 /// True if a recording is softer in its first moment than soon after.
 fn rises(sound: &[f32]) -> bool {
-    let top = |seconds| sound.iter().take(frames(seconds)).fold(0.0_f32, |top, x| top.max(x.abs()));
+    let top =
+        |seconds| sound.iter().take(samples(seconds)).fold(0.0_f32, |top, x| top.max(x.abs()));
     top(RISES.0) < RISES.2 * top(RISES.1)
 }
 
 /// The stroke that a trimmed recording begins with.
 fn at_the_edge(sound: &[f32], loud: f32) -> Option<f64> {
-    let mut head = vec![0.0; frames(SILENCE)];
+    let mut head = vec![0.0; samples(SILENCE)];
     // Enough for what looks around a stroke.
-    head.extend(sound.iter().take(frames(1.0)));
+    head.extend(sound.iter().take(samples(1.0)));
     let (at, kind) = found(&head, loud).into_iter().next()?;
-    let at = at - frames(SILENCE) as f64;
-    (kind == Kind::Stroke && at < frames(EDGE) as f64).then_some(at.max(0.0))
+    let at = at - samples(SILENCE) as f64;
+    (kind == Kind::Stroke && at < samples(EDGE) as f64).then_some(at.max(0.0))
 }
 
 fn found(sound: &[f32], loud: f32) -> Vec<(f64, Kind)> {
