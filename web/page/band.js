@@ -42,6 +42,8 @@ export class Band {
     this.looking = false;
     this.stale = false;
     this.begun = false;
+    /** True once the sound was made hardly in time: others' work waits for it then. */
+    this.slow = false;
     /** @type {any} */
     this.last = null;
     /** What is loaded, and all that happened since: for whoever begins to follow later. */
@@ -66,6 +68,7 @@ export class Band {
         this.eye.postMessage({ news: data.news });
         this.look();
       }
+      if (data.slow) this.slow = true;
       if (data.said) listener.said(data.said);
       if (data.sent) this.onsent(data.sent);
     };

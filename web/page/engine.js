@@ -2,16 +2,22 @@
 
 /** One engine. Each worker has its own. */
 export class Engine {
-  /** @param {WebAssembly.Exports} parts */
-  constructor(parts) {
+  /** @param {WebAssembly.Module} module @param {WebAssembly.Exports} parts */
+  constructor(module, parts) {
+    this.module = module;
     /** @type {any} */
     this.parts = parts;
   }
 
   /** @param {BufferSource} bytes what `make web` built, unpacked */
   static async made(bytes) {
-    const { instance } = await WebAssembly.instantiate(bytes, {});
-    return new Engine(instance.exports);
+    const { module, instance } = await WebAssembly.instantiate(bytes, {});
+    return new Engine(module, instance.exports);
+  }
+
+  /** One more of the same, with nothing loaded: what the browser has compiled well for one, it has for the other. */
+  async another() {
+    return new Engine(this.module, (await WebAssembly.instantiate(this.module, {})).exports);
   }
 
   /** @param {string} text */

@@ -379,8 +379,12 @@ const light = async (plays) => {
 };
 
 let pausedAt = 0;
+/** Where the sound is made hardly in time, what is heard is looked at in one of so many frames: 15 times a second or so. */
+const SELDOM = 4;
+let frames = 0;
 const frame = (/** @type {number} */ now) => {
-  if (band.sound.running) band.look();
+  frames += 1;
+  if (band.sound.running && (!band.slow || frames % SELDOM === 0)) band.look();
   const plays = view && (view.standing === "play" || view.standing === "count");
   light(Boolean(plays));
   if (plays || !band.sound.running || taker.busy !== "") pausedAt = now;

@@ -13,6 +13,11 @@ let engine = null;
 let sink = null;
 let rate = 48000;
 let ahead = LEAST_AHEAD;
+/** Below how many times as fast as it plays a device makes the first of its sound that is taken for a slow one. */
+const SLOW = 2.5;
+/** Seconds of sound that are made unheard before the first touch: by then browsers have compiled well what they find busy. */
+const WARMED = 2;
+let warm = false;
 let [sent, played] = [0, 0];
 /** True if the page wants to know what is played as MIDI. */
 let midi = false;
@@ -30,16 +35,47 @@ const piece = () => {
   return { from, ...engine.render(PIECE) };
 };
 
+/** Makes sound further ahead from now on, and says that this device has not much time to spare. @param {number} seconds */
+const further = (seconds) => {
+  if (seconds <= ahead) return;
+  ahead = seconds;
+  self.postMessage({ slow: true });
+};
+
 /** Makes what the sink wants by now. */
 const pump = () => {
-  if (!engine || !sink) return;
+  const to = sink;
+  if (!engine || !to) return;
+  const [begun, from, made] = [performance.now(), sent, /** @type {any[]} */ ([])];
+  const hand = () => {
+    for (const one of made.splice(0)) to.postMessage(one, [one.left.buffer, one.right.buffer]);
+  };
   while (sent - played < ahead * rate) {
     const next = piece();
-    if (!next) return;
-    sink.postMessage(next, [next.left.buffer, next.right.buffer]);
+    if (!next) break;
+    made.push(next);
     sent += PIECE;
+    if (from > 0) hand();
+    // The first sound is made at once, which tells how fast this goes, and is handed on as a whole: it begins, and goes on.
+    else if (sent >= LEAST_AHEAD * rate && (1000 * sent) / rate < SLOW * (performance.now() - begun)) {
+      further(NEAR_AHEAD);
+    }
   }
+  hand();
   tell();
+};
+
+/** Plays unheard, a piece between other things, until enough is compiled or a touch comes. @param {string} load */
+const warmUp = async (load) => {
+  if (warm || !engine) return;
+  warm = true;
+  const other = await engine.another();
+  other.call("load", load, rate);
+  other.call("act", "start");
+  for (let frames = 0; frames < WARMED * rate && !sink; frames += PIECE) {
+    other.render(PIECE);
+    await new Promise((done) => { setTimeout(done, 0); });
+  }
 };
 
 /** Where nothing is heard, time goes on only so far that what was asked for is done. */
@@ -52,8 +88,8 @@ const settle = () => {
 /** @param {MessageEvent} event what the sink has played since */
 const heard = ({ data }) => {
   played += data.played ?? 0;
-  if (data.dry) ahead = Math.min(ahead * 1.5, MOST_AHEAD);
-  else if (data.near && ahead < NEAR_AHEAD) ahead = Math.min(ahead * 1.25, NEAR_AHEAD);
+  if (data.dry) further(Math.min(ahead * 1.5, MOST_AHEAD));
+  else if (data.near) further(Math.min(ahead * 1.25, NEAR_AHEAD));
   pump();
 };
 
@@ -68,6 +104,7 @@ const does = async (data) => {
       self.postMessage({ facts: JSON.parse(facts), load: data.load });
       engine.call("tell_midi", null, Number(midi));
       settle();
+      warmUp(data.load).catch((why) => self.postMessage({ wrong: String(why) }));
     }
     if (data.act) {
       const said = engine.call("act", data.act);
