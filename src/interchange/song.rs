@@ -222,13 +222,21 @@ impl Tune {
         let has_tune =
             self.measures.iter().flat_map(|bar| &bar.notes).any(|note| note.what != What::Blank);
         let first = if self.sung || !has_tune { Lead::Voice } else { Lead::Fiddle };
+        let leads = |section: usize| {
+            let name = sections.get(section).map_or("", |section| section.name.as_str());
+            if self.sung { plays(name).unwrap_or(first) } else { first }
+        };
         let once = || instances.iter().map(|&(_, section)| section);
         // A song whose parts come in an order of their own is sung as it stands.
         let ordered = self.sung && !self.order.is_empty();
         let by_banjo = once().filter(|_| !ordered).map(|section| pass(section, Some(Lead::Banjo)));
         let rest = instances.iter().filter(|(part, _)| rests(*part));
         let rest = rest.map(|&(_, section)| pass(section, Some(first)));
-        once().map(|section| pass(section, Some(first))).chain(by_banjo).chain(rest).collect()
+        once()
+            .map(|section| pass(section, Some(leads(section))))
+            .chain(by_banjo)
+            .chain(rest)
+            .collect()
     }
 
     fn style_and_tempo(&self, fit: Fit, remarks: &mut Remarks) -> (String, f64) {
@@ -258,6 +266,15 @@ impl Tune {
         };
         (style, tempo)
     }
+}
+
+/// Who plays a part of a song that its name says nobody sings: `mandolin break`; the fiddle where it names none.
+fn plays(name: &str) -> Option<Lead> {
+    const UNSUNG: [&str; 5] = ["break", "solo", "instrumental", "interlude", "intro"];
+    let words = || name.split(|c: char| !c.is_alphabetic());
+    words().any(|word| UNSUNG.contains(&word)).then(|| {
+        words().find_map(Lead::parse).filter(|lead| *lead != Lead::Voice).unwrap_or(Lead::Fiddle)
+    })
 }
 
 /// The notes, with no empty lines around them.

@@ -244,6 +244,27 @@ fn harmless(bytes: &[u8]) -> Result<(), TestCaseError> {
     Ok(())
 }
 
+/// As people type them: common practice, no source.
+#[test]
+fn the_head_of_a_sheet_needs_no_names_and_a_break_is_not_sung() {
+    let text = "Lamp in the Boathouse\nKey of A, 3/4, 132 bpm\nCapo: 2\nlearnt on the ferry\n\nVerse\n| A | D | A | E |\n\
+                There was a lamp\n\nBreak\n| A | E |\n\nMandolin solo\n| D | E |\n\nVerse\n";
+    let read = read_tunes("x", text.as_bytes(), Format::Sheet, Given::default()).unwrap();
+    let (song, said) = read.tunes[0].song().unwrap();
+    assert_eq!(song.title, "Lamp in the Boathouse");
+    assert_eq!(song.key.to_string(), "A");
+    assert_eq!(song.meter.to_string(), "3/4");
+    assert!((song.tempo - 132.0).abs() < 1e-9);
+    let passes: Vec<&str> = song.form.iter().map(|pass| pass.label.as_str()).collect();
+    assert_eq!(
+        passes,
+        ["verse: voice", "break: fiddle", "mandolin solo: mandolin", "verse: voice"]
+    );
+    let said: Vec<String> = said.all().iter().map(|remark| remark.sentence()).collect();
+    let capo = "with a capo at 2 it sounds higher than its chords say; they are kept as they stand";
+    assert_eq!(said, [capo, "`learnt on the ferry` is not kept"]);
+}
+
 /// Found by random files.
 #[test]
 fn a_field_with_nothing_in_it_says_nothing() {

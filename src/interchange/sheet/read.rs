@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use super::head::facts;
 use super::line::Line;
 use super::words::{field, heading, is_barred, is_chords};
 use crate::interchange::tune::{Measure, TempoMark, TimeSignature, Tune};
@@ -45,7 +46,6 @@ struct Reader {
     now: Option<String>,
     /// True if the part that is now read has chords of its own.
     fresh: bool,
-    sung: bool,
     bars: usize,
     remarks: Remarks,
 }
@@ -65,7 +65,6 @@ impl Reader {
             order: Vec::new(),
             now: None,
             fresh: false,
-            sung: false,
             bars: 0,
             remarks: Remarks::default(),
         }
@@ -110,10 +109,18 @@ impl Reader {
         if barred || is_chords(plain) {
             return self.chords(text, start, barred);
         }
-        if self.title.is_none() && self.bars == 0 && self.now.is_none() {
+        if self.bars > 0 || self.now.is_some() {
+            // Words that are sung: a chart has none.
+            return Ok(());
+        }
+        if let Some(facts) = facts(plain) {
+            for (name, value) in facts {
+                self.field(name, &value, start);
+            }
+        } else if self.title.is_none() {
             self.title = Some(one_line(plain));
         } else {
-            self.sung = true;
+            self.remarks.add(format!("`{}` is not kept", one_line(plain)), start, None);
         }
         Ok(())
     }
@@ -133,6 +140,13 @@ impl Reader {
                     self.remarks.add(format!("the key `{words}` can't be read: {why}"), start, None)
                 }
             },
+            "capo" => self.remarks.add(
+                format!(
+                    "with a capo at {words} it sounds higher than its chords say; they are kept as they stand"
+                ),
+                start,
+                None,
+            ),
             "tempo" => {
                 let digits: String = value
                     .chars()

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use crate::band::Lead;
 use crate::interchange::chord_word::chord_word;
 
 /// A word and where it stands in its line.
@@ -72,7 +73,10 @@ pub(super) fn heading(line: &str) -> Option<String> {
     let inner = line.trim_matches(['[', ']', '{', '}', '(', ')']).trim_end_matches(':').trim();
     let lower = inner.to_lowercase();
     let first = lower.split(|c: char| !c.is_alphabetic() && c != '-').next().unwrap_or_default();
-    let known = HEADINGS.contains(&first);
+    let second = lower.split_whitespace().nth(1).unwrap_or_default();
+    // `Fiddle break`.
+    let taken = Lead::parse(first).is_some() && ["break", "solo"].contains(&second);
+    let known = HEADINGS.contains(&first) || taken;
     let short = inner.split_whitespace().count() <= 3 && inner.chars().count() <= 30;
     let letter = line.ends_with(':') && inner.chars().count() == 1;
     if short
@@ -87,10 +91,11 @@ pub(super) fn heading(line: &str) -> Option<String> {
 
 /// A field of the head: `Key: G`.
 pub(super) fn field(line: &str) -> Option<(&'static str, &str)> {
-    const FIELDS: [(&str, &str); 14] = [
+    const FIELDS: [(&str, &str); 15] = [
         ("title", "title"),
         ("song", "title"),
         ("key", "key"),
+        ("capo", "capo"),
         ("time", "meter"),
         ("meter", "meter"),
         ("time signature", "meter"),
@@ -124,6 +129,8 @@ mod tests {
         assert_eq!(heading("[Verse 1]").as_deref(), Some("verse 1"));
         assert_eq!(heading("CHORUS:").as_deref(), Some("chorus"));
         assert_eq!(heading("Verse of a kind that nobody sang"), None);
+        assert_eq!(heading("Mandolin solo:").as_deref(), Some("mandolin solo"));
+        assert_eq!(heading("Mandolin in the hall"), None);
         assert_eq!(heading("[G]"), None);
         assert_eq!(field("Key: G"), Some(("key", "G")));
         assert_eq!(times("(x2)"), Some(2));
