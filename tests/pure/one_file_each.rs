@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Libraries, and the file or folder that alone may name each.
-const PLACES: [(&str, &str); 9] = [
+const PLACES: [(&str, &str); 10] = [
     ("cpal", "src/sink/system/"),
     ("hound", "src/sink/wav.rs"),
     ("httparse", "src/cli/serve/request.rs"),
@@ -14,6 +14,7 @@ const PLACES: [(&str, &str); 9] = [
     ("qrcode", "src/cli/serve/qr.rs"),
     ("rustysynth", "src/sink/soundfont.rs"),
     ("symphonia", "src/input/decoded.rs"),
+    ("tokio", "src/live/system/console_events.rs"),
 ];
 
 /// True if code names a crate: a path begins with it, or it is imported whole.
@@ -61,6 +62,33 @@ fn each_library_at_the_edge_is_named_in_its_own_place() {
         }
     }
     assert!(found.iter().all(|&count| count > 0), "{found:?}: a place that names its library not");
+}
+
+/// Windows would show it with both of its strokes: `C:\\Users\\u/songs`.
+#[test]
+fn no_path_is_joined_from_a_text_with_strokes() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut files = Vec::new();
+    sources(&root.join("src"), &mut files);
+    assert!(joins_strokes("folders.data_dir().join(\"openchair/songs\")"));
+    assert!(!joins_strokes("folders.data_dir().join(\"openchair\").join(\"songs\")"));
+    assert!(!joins_strokes("passes.collect::<Vec<_>>().join(\"/\")"));
+    for file in files.iter().filter(|file| !file.ends_with("_tests.rs")) {
+        let text = fs::read_to_string(file).unwrap();
+        let code = text.split("#[cfg(test)]\nmod tests {").next().unwrap_or_default();
+        let joined: Vec<&str> = code.lines().filter(|line| joins_strokes(line)).collect();
+        assert!(joined.is_empty(), "{}: {joined:?}", file.display());
+    }
+}
+
+/// True if a line of code joins or pushes a text that has a stroke between other letters.
+fn joins_strokes(line: &str) -> bool {
+    [".join(\"", ".push(\""].iter().any(|call| {
+        line.split(call).skip(1).any(|rest| {
+            let joined = rest.split('"').next().unwrap_or_default();
+            joined.trim_matches('/').contains('/')
+        })
+    })
 }
 
 #[test]

@@ -1,6 +1,8 @@
 //! What of playing live needs a system under it: its clock, threads and their priority, signals, and the
 //! ports and devices that are opened, and opened again.
 
+#[cfg(windows)]
+mod console_events;
 mod inputs;
 mod keeper;
 mod monotonic_clock;

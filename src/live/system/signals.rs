@@ -26,7 +26,7 @@ impl Caught {
         self.0.store(SIGINT as usize, Ordering::Release);
     }
 
-    /// The terminal has gone without a hang-up.
+    /// The terminal has gone without a signal that says so.
     pub fn hang_up(&self) {
         #[cfg(unix)]
         self.0.store(signal_hook::consts::SIGHUP as usize, Ordering::Release);
@@ -35,9 +35,9 @@ impl Caught {
     }
 }
 
-/// From now on Ctrl-C, Ctrl-\, a request to terminate and a closed terminal stop playing instead of ending
-/// the program, so that every note gets its note-off. A second one while stopping changes nothing:
-/// stopping takes well under a second. Can't be undone; call it once, before the first note.
+/// From now on Ctrl-C, Ctrl-\ (on Windows Ctrl-Break), a request to terminate and a closed terminal stop
+/// playing instead of ending the program, so that every note gets its note-off. A second one while stopping
+/// changes nothing: stopping takes well under a second. Can't be undone; call it once, before the first note.
 ///
 /// # Errors
 /// The system does not let a signal be caught.
@@ -52,6 +52,14 @@ pub fn stop_on_signals(control: &Control) -> io::Result<Caught> {
         let number = usize::try_from(signal).unwrap_or(0);
         signal_hook::flag::register_usize(signal, Arc::clone(&caught.0), number)?;
         signal_hook::flag::register(signal, control.stop_flag())?;
+    }
+    #[cfg(windows)]
+    {
+        let (caught, control) = (caught.clone(), control.clone());
+        super::console_events::on_end(move || {
+            caught.hang_up();
+            control.stop();
+        })?;
     }
     Ok(caught)
 }
