@@ -4,6 +4,7 @@ use std::io::Cursor;
 use std::path::Path;
 
 use super::failure::{Failure, tell};
+use super::files::native;
 use crate::perform::Performance;
 use crate::rehearsal::Voices;
 use crate::sink::{SoundFont, save_flac, save_stem, save_wav, write_flac, write_wav};
@@ -58,7 +59,7 @@ pub(super) fn save_stems(
 ) -> Result<(), Failure> {
     for (name, mut alone) in voices.stems(performance, FILE_RATE) {
         let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-        let path = path.with_file_name(format!("{stem}-{name}.wav"));
+        let path = native(path.with_file_name(format!("{stem}-{name}.wav")));
         tell(format!("writing {}", path.display()));
         save_stem(&mut alone, &path).map_err(Failure::failed)?;
     }

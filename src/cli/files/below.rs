@@ -2,6 +2,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use super::native::native;
 use crate::cli::failure::Failure;
 
 /// All files in a folder and those below it that are `wanted`, by name. Hidden folders are left alone, and so are links to
@@ -14,7 +15,7 @@ pub(in crate::cli) fn files_below(
     let failed = |error: io::Error| {
         Failure::failed(format!("can't read the folder {}: {error}", folder.display()))
     };
-    let mut paths: Vec<PathBuf> = fs::read_dir(folder)
+    let mut paths: Vec<PathBuf> = fs::read_dir(native(folder.to_owned()))
         .map_err(failed)?
         .map(|entry| Ok(entry.map_err(failed)?.path()))
         .collect::<Result<_, Failure>>()?;

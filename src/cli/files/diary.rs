@@ -17,7 +17,7 @@ const MOST_BYTES: u64 = 1 << 26;
 /// where programs keep their data. `None` if the user has no folder for it.
 fn path() -> Option<PathBuf> {
     let folders = choose_native_strategy().ok()?;
-    Some(folders.data_dir().join("openchair/takes.jsonl"))
+    Some(folders.data_dir().join("openchair").join("takes.jsonl"))
 }
 
 /// Every take that was kept, and the numbers of lines that can't be read.

@@ -40,7 +40,7 @@ impl Latencies {
     /// There is no folder for them, or the file can't be read.
     pub(in crate::cli) fn read() -> Result<Self, Failure> {
         let folders = choose_native_strategy().map_err(Failure::failed)?;
-        Self::at(&folders.data_dir().join("openchair/latency.json"))
+        Self::at(&folders.data_dir().join("openchair").join("latency.json"))
     }
 
     fn at(path: &Path) -> Result<Self, Failure> {

@@ -1,5 +1,6 @@
 use std::path::{Path, PathBuf};
 
+use super::native::native;
 use super::read::text;
 use super::shelf::{FileShelf, folder_of};
 use super::songbook::find_song;
@@ -23,7 +24,7 @@ impl SongShelf for LessonShelf {
     type Styles = FileShelf;
 
     fn song(&self, path: &str) -> Result<(Source, FileShelf), NoText> {
-        let file = self.folder.join(path);
+        let file = native(self.folder.join(path));
         let by_name = !is_toml(Path::new(path)) && !file.exists();
         let (source, shelf) = if by_name {
             find_song(Path::new(path)).map_err(NoText::Unreadable)?

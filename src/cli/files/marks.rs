@@ -42,7 +42,9 @@ impl MarksFile {
     /// or that marks can't be kept. Practice goes on without.
     pub(in crate::cli) fn open(title: &str) -> (Self, Marks, Option<String>) {
         match choose_native_strategy() {
-            Ok(folders) => Self::open_in(&folders.data_dir().join("openchair/marks"), title),
+            Ok(folders) => {
+                Self::open_in(&folders.data_dir().join("openchair").join("marks"), title)
+            }
             Err(error) => {
                 let file = Self { path: None, title: title.to_owned(), said: true };
                 (file, Marks::new(title), Some(format!("marks are not kept: {error}")))

@@ -1,6 +1,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use super::native::native;
 use super::read::text;
 use crate::rehearsal::{NoText, SeenFrom, Shipped, StyleShelf, is_toml, stem};
 use crate::text::Source;
@@ -33,7 +34,7 @@ impl FileShelf {
         let folder = folder_of(&self.song);
         let mut found: Vec<(String, PathBuf)> = Vec::new();
         for place in [folder.join(FOLDER), folder.join("..").join(FOLDER), PathBuf::from(FOLDER)] {
-            let Ok(entries) = fs::read_dir(place) else { continue };
+            let Ok(entries) = fs::read_dir(native(place)) else { continue };
             for path in entries.flatten().map(|entry| entry.path()).filter(|path| is_toml(path)) {
                 let name = stem(&path);
                 if found.iter().all(|(other, _)| *other != name) {
@@ -66,7 +67,7 @@ impl StyleShelf for FileShelf {
             SeenFrom::Song => folder_of(&self.song),
             SeenFrom::Asker => &self.asker,
         };
-        let place = base.join(path);
+        let place = native(base.join(path));
         if place.is_file() {
             text(&place).map_err(NoText::Unreadable)
         } else {

@@ -23,7 +23,7 @@ impl OwnSongs {
     /// keep a user's data.
     pub(in crate::cli) fn of_user() -> Self {
         let folders = choose_native_strategy().ok();
-        Self { folder: folders.map(|folders| folders.data_dir().join("openchair/songs")) }
+        Self { folder: folders.map(|folders| folders.data_dir().join("openchair").join("songs")) }
     }
 
     /// Where they are kept.

@@ -1,6 +1,8 @@
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
+use crate::cli::files::native;
+
 /// The longest name, in letters: longer ones are cut, as not every disk takes them.
 const LONGEST: usize = 60;
 
@@ -15,14 +17,14 @@ pub(super) fn file_name(
     let plain = slug(title);
     let numbered = (2..).map(|number: u64| format!("{plain}-{number}"));
     for name in std::iter::once(plain.clone()).chain(numbered) {
-        let path = folder.join(format!("{name}.toml"));
+        let path = native(folder.join(format!("{name}.toml")));
         let there = taken.contains(&path) || kept && path.exists();
         if !there {
             taken.insert(path.clone());
             return path;
         }
     }
-    folder.join(format!("{plain}.toml"))
+    native(folder.join(format!("{plain}.toml")))
 }
 
 fn slug(title: &str) -> String {

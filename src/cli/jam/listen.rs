@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use super::growing::{GrowingTake, aside};
 use super::microphone::Ears;
 use crate::cli::failure::{Failure, tell};
-use crate::cli::files::write_whole;
+use crate::cli::files::{native, write_whole};
 use crate::cli::options::{HANDS, milliseconds};
 use crate::live::{Ear, Tape, ear};
 use crate::sink::smf;
@@ -182,7 +182,7 @@ fn beside_what_is_there(path: &Path) -> Result<PathBuf, Failure> {
     let part = |part: Option<&OsStr>| part.unwrap_or_default().to_string_lossy().into_owned();
     let (stem, ending) = (part(path.file_stem()), part(path.extension()));
     let free = (2..MOST)
-        .map(|number| path.with_file_name(format!("{stem}-{number}.{ending}")))
+        .map(|number| native(path.with_file_name(format!("{stem}-{number}.{ending}"))))
         .find(|other| fs::symlink_metadata(other).is_err());
     let shown = path.display();
     let Some(free) = free else {

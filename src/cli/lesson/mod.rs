@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use super::band_page::lesson_page;
 use super::failure::{Failure, tell};
-use super::files::{self, LessonShelf, write_whole};
+use super::files::{self, LessonShelf, native, write_whole};
 use super::interrupt::interruptible;
 use crate::lesson::{LessonPage, Practice, read_lesson};
 use crate::rehearsal::{Ready, lesson_ready, lesson_sheet, stem};
@@ -66,7 +66,11 @@ pub(super) fn run(lesson: &Lesson) -> Result<ExitCode, Failure> {
     let told = LessonPage { title: list.title, notes: list.notes, items };
     let page = lesson_page(&lesson.lesson, &things, &told)?;
     let (files, bytes) = folder.finish(&page)?;
-    tell(format!("{files} files, {}; open {}", size(bytes), output.join("index.html").display()));
+    tell(format!(
+        "{files} files, {}; open {}",
+        size(bytes),
+        native(output.join("index.html")).display()
+    ));
     Ok(ExitCode::SUCCESS)
 }
 
