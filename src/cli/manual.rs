@@ -51,7 +51,9 @@ fn command_page(name: &str) -> io::Result<Vec<u8>> {
     let program = program();
     let mut page = Vec::new();
     for command in commands(&program).filter(|command| command.get_name() == name) {
-        let man = Man::new(command.clone());
+        // At the foot of each page stands what it is a page of.
+        let man =
+            Man::new(command.clone()).source(concat!("openchair ", env!("CARGO_PKG_VERSION")));
         man.render_title(&mut page)?;
         man.render_name_section(&mut page)?;
         man.render_synopsis_section(&mut page)?;

@@ -55,7 +55,9 @@ fn each_command_has_a_page_of_its_own() {
     assert!(commands.len() > 15, "{commands:?}");
     for command in &commands {
         let page = words(&openchair(&["manual", command]));
-        assert!(page.contains(&format!(".TH openchair-{command} 1")), "{page}");
+        let title =
+            format!(".TH openchair-{command} 1 \"openchair {}\"", env!("CARGO_PKG_VERSION"));
+        assert!(page.contains(&title), "{page}");
         assert!(page.contains(&format!("openchair {command}")), "{page}");
         for option in openchair(&[command, "--help"]).split_whitespace() {
             let option = option.trim_end_matches([',', ';', '.']);
