@@ -271,6 +271,10 @@ fn a_field_with_nothing_in_it_says_nothing() {
     let text = "Title:\nKey:\nTime: 3/4\n| G | C |\n";
     let read = read_tunes("x", text.as_bytes(), Format::Sheet, Given::default()).unwrap();
     assert!(!read.tunes[0].title.is_empty());
+    // Nor do signs that no screen shows.
+    let text = "\u{f}\u{f}\n\u{1}\nLamp\n| G | C |\n";
+    let read = read_tunes("x", text.as_bytes(), Format::Sheet, Given::default()).unwrap();
+    assert_eq!(read.tunes[0].title, "Lamp");
     // Nor does a second header of a MIDI file break what reads it, whose time is in 128 frames a second.
     let midi = b"MThd\0\0\0\x06\0\x01\0\x01\x01\xe0MThd\0\0\0\x06\0\0\0\x01\x80\x28MTrk\0\0\0\x04\0\xff\x2f\0";
     harmless(midi).unwrap();

@@ -117,10 +117,13 @@ impl Reader {
             for (name, value) in facts {
                 self.field(name, &value, start);
             }
-        } else if self.title.is_none() {
-            self.title = Some(one_line(plain));
-        } else {
-            self.remarks.add(format!("`{}` is not kept", one_line(plain)), start, None);
+            return Ok(());
+        }
+        match one_line(plain) {
+            // Signs that no screen shows say nothing.
+            words if words.is_empty() => {}
+            words if self.title.is_none() => self.title = Some(words),
+            words => self.remarks.add(format!("`{words}` is not kept"), start, None),
         }
         Ok(())
     }
