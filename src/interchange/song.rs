@@ -4,7 +4,7 @@ use std::collections::HashSet;
 
 use thiserror::Error;
 
-use super::bars::{Cut, cut, fit, joined, paired};
+use super::bars::{Bar, Cut, cut, fit, joined, paired};
 use super::fit::Fit;
 use super::jumps::{After, after};
 use super::kinds::kind_of;
@@ -56,6 +56,12 @@ impl Tune {
             None => self.once_through(parts, &mut remarks),
         };
         let bars = joined(&self.measures, &parts);
+        // A bar may have a note in it that lasts for thousands: it is so many bars of a chart.
+        let lasts = |bar: &Bar| bar.length / bar.time.length().max(1) + 1;
+        let long = bars.iter().map(lasts).fold(0, i64::saturating_add);
+        if usize::try_from(long).is_ok_and(|bars| bars > MOST_MEASURES) {
+            return Err(NoSong::TooLong);
+        }
         let fit = fit(&bars, self.time);
         let cuts = cut(&paired(&bars, fit), fit, &self.measures, &mut remarks);
         if cuts.is_empty() {

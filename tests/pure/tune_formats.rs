@@ -265,6 +265,20 @@ fn the_head_of_a_sheet_needs_no_names_and_a_break_is_not_sung() {
     assert_eq!(said, [capo, "`learnt on the ferry` is not kept"]);
 }
 
+/// Found by random files: a few letters asked for gigabytes.
+#[test]
+fn a_note_that_lasts_for_years_is_refused() {
+    let rest = "<note><rest/><duration>31111111111111111111</duration></note>";
+    let score = format!(
+        "<score-partwise version=\"4.0\"><part id=\"P1\"><measure number=\"1\"><attributes><divisions>2</divisions>\
+         <time><beats>2</beats><beat-type>4</beat-type></time></attributes>{rest}</measure></part></score-partwise>"
+    );
+    let read = read_tunes("x", score.as_bytes(), Format::MusicXml, Given::default()).unwrap();
+    let songs = read.tunes.iter().map(|tune| tune.song().map_err(|why| why.to_string()));
+    let why: Vec<String> = songs.map(|song| song.map(|_| ()).unwrap_err()).collect();
+    assert_eq!(why, ["with its repeats it has more than 20000 bars"]);
+}
+
 /// Found by random files.
 #[test]
 fn a_field_with_nothing_in_it_says_nothing() {
