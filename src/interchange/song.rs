@@ -230,7 +230,7 @@ impl Tune {
         let first = if self.sung || !has_tune { Lead::Voice } else { Lead::Fiddle };
         let leads = |section: usize| {
             let name = sections.get(section).map_or("", |section| section.name.as_str());
-            if self.sung { plays(name).unwrap_or(first) } else { first }
+            if self.sung { led_by(name).unwrap_or(first) } else { first }
         };
         let once = || instances.iter().map(|&(_, section)| section);
         // A song whose parts come in an order of their own is sung as it stands.
@@ -274,8 +274,8 @@ impl Tune {
     }
 }
 
-/// Who plays a part of a song that its name says nobody sings: `mandolin break`; the fiddle where it names none.
-fn plays(name: &str) -> Option<Lead> {
+/// Who leads a part of a song that its name says nobody sings: `mandolin break`; the fiddle where it names none.
+fn led_by(name: &str) -> Option<Lead> {
     const UNSUNG: [&str; 5] = ["break", "solo", "instrumental", "interlude", "intro"];
     let words = || name.split(|c: char| !c.is_alphabetic());
     words().any(|word| UNSUNG.contains(&word)).then(|| {
