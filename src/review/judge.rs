@@ -1,6 +1,6 @@
 use super::advice::advice;
 use super::band::band_spread;
-use super::band_alone::is_band_alone;
+use super::band_alone::{Likeness, likeness};
 use super::band_within::without_band;
 use super::figures::Sheet;
 use super::findings::findings;
@@ -46,10 +46,17 @@ pub fn review(
     let mut hits: Vec<_> = take.hits.iter().collect();
     hits.sort_by_key(|hit| hit.at);
     let hits = picked(&hits);
-    if is_band_alone(played, &hits) {
+    let like = likeness(played, &hits);
+    if like.is_some_and(Likeness::is_band_alone) {
         return Ok(band_alone(song, played, take.source));
     }
     let told = of_hits(song, played, coverage, &hits, (take.source, first), anchor)?;
+    // Who leaves most of their own to others, and plays what the band plays, note for note, is the band.
+    let left = told.whole.open >= FEWEST
+        && told.whole.covered as f64 <= MOST_BY_CHANCE * told.whole.open as f64;
+    if left && take.source == Source::Sound && like.is_some_and(Likeness::may_be_band_alone) {
+        return Ok(band_alone(song, played, take.source));
+    }
     if take.source == Source::Midi || told.against == TimingReference::Own {
         return Ok(told);
     }
@@ -72,6 +79,9 @@ pub fn review(
         Err(_) => Ok(told),
     }
 }
+
+/// The share of what is left open that the band itself may seem to cover: strokes that ring or are early.
+const MOST_BY_CHANCE: f64 = 0.5;
 
 /// From so many strokes of the band on it is told that it is heard.
 const MORE: usize = 8;

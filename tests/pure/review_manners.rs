@@ -169,6 +169,42 @@ fn the_band_alone_is_no_player() {
     }
 }
 
+/// Softly and in a room an ear blurs what it hears of the band, or makes up a stroke in ten beside it.
+#[test]
+fn the_band_alone_heard_badly_is_no_player() {
+    let evenings = chairs();
+    let mut asked = 0;
+    for seed in 0..SEEDS {
+        let evening = &evenings[seed as usize % evenings.len()];
+        for (off, spare) in [(5.5e6, 0.0), (0.8e6, 0.12)] {
+            let mut take = band_alone(evening, BEGINS + seed as f64 * 0.013);
+            take.source = Source::Sound;
+            let mut random = crate::common::rolls::Chance::new(seed);
+            for hit in &mut take.hits {
+                hit.at.0 += (random.normal() * off) as i64;
+                if random.even() < spare {
+                    hit.at.0 += 30_000_000 + (random.even() * 90e6) as i64;
+                    hit.pitches.clear();
+                }
+            }
+            take.hits.sort_by_key(|hit| hit.at);
+            let told = of(evening, &take, BOTH[seed as usize % 2]);
+            // A band that leaves little open is heard to play that by such chance.
+            if told.whole.open > 0 && told.whole.covered * 2 > told.whole.open {
+                continue;
+            }
+            asked += 1;
+            assert_eq!(
+                told.advice.about,
+                Part::NobodyHeard,
+                "{seed}: {} {off}",
+                evening.song.title
+            );
+        }
+    }
+    assert!(asked as u64 * 2 >= SEEDS, "{asked} of {SEEDS}");
+}
+
 /// Whose first strokes are a beat apart in a fast song has gone off by more than half a place before that can be told.
 #[test]
 fn who_drags_from_the_first_stroke_on_is_laid_where_it_began() {

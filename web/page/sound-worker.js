@@ -4,8 +4,10 @@ import { Engine } from "./engine.js";
 /** Frames that are made at a time. */
 const PIECE = 512;
 /** How far ahead of what is heard sound is made, in seconds; more on a device that ran dry, and somewhat more on one that
- * nearly did: then nothing was heard of it yet. */
-const [LEAST_AHEAD, NEAR_AHEAD, MOST_AHEAD] = [0.055, 0.2, 0.5];
+ * nearly did: then nothing was heard of it yet. A slow one begins further ahead, since a page that begins has most to do. */
+const [LEAST_AHEAD, NEAR_AHEAD, FIRST_AHEAD, MOST_AHEAD] = [0.055, 0.2, 0.4, 0.5];
+/** After so many seconds without a near thing it comes nearer again by this share, so that hands are soon heard. */
+const [CALM, NEARER] = [8, 0.85];
 
 /** @type {Engine | null} */
 let engine = null;
@@ -13,6 +15,10 @@ let engine = null;
 let sink = null;
 let rate = 48000;
 let ahead = LEAST_AHEAD;
+/** No nearer than this: what was once too near stays so. */
+let nearest = NEAR_AHEAD;
+/** Seconds since the last near thing. */
+let calm = 0;
 /** Below how many times as fast as it plays a device makes the first of its sound that is taken for a slow one. */
 const SLOW = 2.5;
 /** Seconds of sound that are made unheard before the first touch: by then browsers have compiled well what they find busy. */
@@ -37,6 +43,7 @@ const piece = () => {
 
 /** Makes sound further ahead from now on, and says that this device has not much time to spare. @param {number} seconds */
 const further = (seconds) => {
+  calm = 0;
   if (seconds <= ahead) return;
   ahead = seconds;
   self.postMessage({ slow: true });
@@ -58,7 +65,7 @@ const pump = () => {
     if (from > 0) hand();
     // The first sound is made at once, which tells how fast this goes, and is handed on as a whole: it begins, and goes on.
     else if (sent >= LEAST_AHEAD * rate && (1000 * sent) / rate < SLOW * (performance.now() - begun)) {
-      further(NEAR_AHEAD);
+      further(FIRST_AHEAD);
     }
   }
   hand();
@@ -88,8 +95,15 @@ const settle = () => {
 /** @param {MessageEvent} event what the sink has played since */
 const heard = ({ data }) => {
   played += data.played ?? 0;
-  if (data.dry) further(Math.min(ahead * 1.5, MOST_AHEAD));
-  else if (data.near) further(Math.min(ahead * 1.25, NEAR_AHEAD));
+  calm += (data.played ?? 0) / rate;
+  if (data.dry) {
+    further(Math.min(ahead * 1.5, MOST_AHEAD));
+    nearest = ahead;
+  } else if (data.near) further(Math.min(ahead * 1.25, FIRST_AHEAD));
+  else if (calm > CALM && ahead > nearest) {
+    ahead = Math.max(ahead * NEARER, nearest);
+    calm = 0;
+  }
   pump();
 };
 

@@ -199,24 +199,26 @@ class Band:
 
 def any_way(sound, rate, chance, band, beat):
     """As anything may happen to a recording: for training."""
-    sound = sound + 1e-5 * chance.normal(0, 1, len(sound)).astype("float32")
+    # From true silence to a quiet room's: who learns from noise alone misses soft strokes where there is none.
+    quiet = 10.0 ** chance.uniform(-7.0, -3.5)
+    sound = sound + quiet * chance.normal(0, 1, len(sound)).astype("float32")
     which = chance.random()
-    if which < 0.08:
+    if which < 0.25:
         return sound.astype("float32")
-    if which < 0.28:
+    if which < 0.41:
         # A band that is nearly as loud, or louder than what a quiet player does.
         if chance.random() < 0.5:
             sound = colour(sound, rate, chance)
         sound = behind(sound, band.play(len(sound) / rate, beat), chance.uniform(6, 14))
         return room(sound, rate, chance) if chance.random() < 0.2 else sound.astype("float32")
-    if which < 0.46:
+    if which < 0.54:
         # All that a phone does.
         sound = room(colour(sound, rate, chance), rate, chance)
         sound = behind(sound, noise(len(sound), rate, chance), chance.uniform(25, 45))
         sound = passed(sound, rate, low=chance.uniform(100, 300), high=chance.uniform(5_000, 7_500))
         sound = gate(compressor(sound, rate, chance), rate, chance)
         return coded(sound, rate, "aac", 48) if chance.random() < 0.2 else sound.astype("float32")
-    if which < 0.6:
+    if which < 0.65:
         # A room and nothing else.
         return room(colour(sound, rate, chance) if chance.random() < 0.5 else sound, rate, chance)
     if chance.random() < 0.7:
