@@ -20,7 +20,7 @@ const NO_SLUR: f32 = 0.05;
 
 /// Where a slur is this much less likely than a stroke, it is told still: there are more strokes than slurs to learn from, and
 /// a slur that is told as a stroke does more harm. On voices that were learnt from, as many strokes are told rightly.
-const AS_A_SLUR: f32 = 1.5;
+const AS_A_SLUR: f32 = 2.0;
 
 /// Seconds by which strokes are apart at least; what is nearer is one stroke.
 const APART: f64 = 0.025;
