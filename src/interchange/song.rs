@@ -77,7 +77,12 @@ impl Tune {
                 part >= first && parts.iter().take(part + 1).skip(first).all(has)
             })
         };
-        let form = self.form(&sections, &instances, rests);
+        let mut form = self.form(&sections, &instances, rests);
+        // A file of this program has a line-up of its own.
+        let band = match self.own {
+            Some(_) => Role::BAND.into_iter().collect(),
+            None => line_up(&sections, &mut form),
+        };
         let (style, tempo) = self.style_and_tempo(fit, &mut remarks);
         let own = self.own.as_ref();
         let song = Song {
@@ -90,7 +95,7 @@ impl Tune {
             style,
             swing: None,
             capo: None,
-            band: Role::BAND.into_iter().collect(),
+            band,
             kickoff: own.and_then(|own| own.kickoff).unwrap_or_default(),
             ending: own.and_then(|own| own.ending).unwrap_or_default(),
             drone: Drone::default(),
@@ -272,6 +277,22 @@ impl Tune {
         };
         (style, tempo)
     }
+}
+
+/// Who plays a song: where an instrument takes a break that has no tune the lead's chair too, which makes one up. What
+/// the banjo leads is left to the player.
+fn line_up(sections: &[Section], form: &mut [Pass]) -> RoleSet {
+    let band: RoleSet = Role::BAND.into_iter().collect();
+    let has_tune =
+        sections.iter().flat_map(|section| &section.bars).any(|bar| !bar.melody.is_empty());
+    let breaks = |pass: &Pass| !matches!(pass.lead, None | Some(Lead::Voice | Lead::Banjo));
+    if has_tune || !form.iter().any(breaks) {
+        return band;
+    }
+    for pass in form.iter_mut().filter(|pass| pass.lead == Some(Lead::Banjo)) {
+        pass.sit_out = pass.sit_out.with(Role::Lead);
+    }
+    band.with(Role::Lead)
 }
 
 /// Who leads a part of a song that its name says nobody sings: `mandolin break`; the fiddle where it names none.

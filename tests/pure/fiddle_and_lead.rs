@@ -91,10 +91,14 @@ fn they_play_where_they_are_asked_to() {
         for (index, bar) in song.bars.iter().enumerate() {
             let pass = &song.passes[bar.pass];
             let instrument = pass.lead.is_some_and(|lead| lead != Lead::Voice);
-            let notes = lead.notes.iter().filter(|note| note.bar as usize == index).count();
-            if !pass.is_ending && !instrument && bar.melody.is_none() {
-                assert_eq!(notes, 0, "{} bar {}", song.title, bar.number);
+            if pass.is_ending || instrument || bar.melody.is_some() {
+                continue;
             }
+            // But for what picks up into a break that comes next, in the last beat.
+            let comes = song.bars.get(index + 1).is_some_and(|next| next.pass != bar.pass);
+            let from = if comes { bar.end() - Ticks::new(1100) } else { bar.end() };
+            let mut notes = lead.notes.iter().filter(|note| note.bar as usize == index);
+            assert!(notes.all(|note| note.start >= from), "{} bar {}", song.title, bar.number);
         }
     }
     assert!(fiddles > 50 && leads > 50);
