@@ -15,6 +15,7 @@ use super::{MOST_MEASURES, Remark, Remarks};
 use crate::chart::{
     ChartBar, Lead, MOST_SECTIONS, Pass, Role, RoleSet, Section, Song, check_style_name, write_song,
 };
+use crate::text::called;
 use crate::theory::fretboard::banjo::Drone;
 use crate::time::Tempo;
 
@@ -77,7 +78,7 @@ impl Tune {
                 part >= first && parts.iter().take(part + 1).skip(first).all(has)
             })
         };
-        let mut form = self.form(&sections, &instances, rests);
+        let mut form = self.form(&parts, &sections, &instances, rests);
         // A file of this program has a line-up of its own.
         let band = match self.own {
             Some(_) => Role::BAND.into_iter().collect(),
@@ -211,6 +212,7 @@ impl Tune {
     /// song comes to rest in, if `rests` says so of a part.
     fn form(
         &self,
+        parts: &[Played],
         sections: &[Section],
         instances: &[(usize, usize)],
         rests: impl Fn(usize) -> bool,
@@ -233,9 +235,10 @@ impl Tune {
         let has_tune =
             self.measures.iter().flat_map(|bar| &bar.notes).any(|note| note.what != What::Blank);
         let first = if self.sung || !has_tune { Lead::Voice } else { Lead::Fiddle };
-        let leads = |section: usize| {
-            let name = sections.get(section).map_or("", |section| section.name.as_str());
-            if self.sung { led_by(name).unwrap_or(first) } else { first }
+        // A break over the verse's chords is the verse's section, but nobody sings it.
+        let leads = |part: usize| {
+            let label = parts.get(part).and_then(|part| part.label.as_deref()).unwrap_or_default();
+            if self.sung { led_by(&label.to_lowercase()).unwrap_or(first) } else { first }
         };
         let once = || instances.iter().map(|&(_, section)| section);
         // A song whose parts come in an order of their own is sung as it stands.
@@ -243,8 +246,9 @@ impl Tune {
         let by_banjo = once().filter(|_| !ordered).map(|section| pass(section, Some(Lead::Banjo)));
         let rest = instances.iter().filter(|(part, _)| rests(*part));
         let rest = rest.map(|&(_, section)| pass(section, Some(first)));
-        once()
-            .map(|section| pass(section, Some(leads(section))))
+        instances
+            .iter()
+            .map(|&(part, section)| pass(section, Some(leads(part))))
             .chain(by_banjo)
             .chain(rest)
             .collect()
@@ -300,7 +304,9 @@ fn led_by(name: &str) -> Option<Lead> {
     const UNSUNG: [&str; 5] = ["break", "solo", "instrumental", "interlude", "intro"];
     let words = || name.split(|c: char| !c.is_alphabetic());
     words().any(|word| UNSUNG.contains(&word)).then(|| {
-        words().find_map(Lead::parse).filter(|lead| *lead != Lead::Voice).unwrap_or(Lead::Fiddle)
+        let known = || Lead::ALL.into_iter().map(Lead::as_str);
+        let lead = |word: &str| Lead::parse(word).or_else(|| Lead::parse(called(word, known())?));
+        words().find_map(lead).filter(|lead| *lead != Lead::Voice).unwrap_or(Lead::Fiddle)
     })
 }
 
