@@ -8,6 +8,7 @@ use super::bars::{Bar, Cut, cut, fit, joined, paired};
 use super::fit::Fit;
 use super::jumps::{After, after};
 use super::kinds::kind_of;
+use super::leads::lead_called;
 use super::play_order::{Played, by_pickups, played};
 use super::sections::{has_tune, pickup, section};
 use super::tune::{Tune, What};
@@ -15,7 +16,6 @@ use super::{MOST_MEASURES, Remark, Remarks};
 use crate::chart::{
     ChartBar, Lead, MOST_SECTIONS, Pass, Role, RoleSet, Section, Song, check_style_name, write_song,
 };
-use crate::text::called;
 use crate::theory::fretboard::banjo::Drone;
 use crate::time::Tempo;
 
@@ -304,9 +304,8 @@ fn led_by(name: &str) -> Option<Lead> {
     const UNSUNG: [&str; 5] = ["break", "solo", "instrumental", "interlude", "intro"];
     let words = || name.split(|c: char| !c.is_alphabetic());
     words().any(|word| UNSUNG.contains(&word)).then(|| {
-        let known = || Lead::ALL.into_iter().map(Lead::as_str);
-        let lead = |word: &str| Lead::parse(word).or_else(|| Lead::parse(called(word, known())?));
-        words().find_map(lead).filter(|lead| *lead != Lead::Voice).unwrap_or(Lead::Fiddle)
+        let lead = words().find_map(lead_called).filter(|lead| *lead != Lead::Voice);
+        lead.unwrap_or(Lead::Fiddle)
     })
 }
 

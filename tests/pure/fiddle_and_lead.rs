@@ -258,7 +258,8 @@ fn the_lead_plays_what_the_leaders_instrument_can() {
             let last = song.passes.iter().rfind(|pass| !pass.is_ending).unwrap();
             let who = if pass.is_ending { last.lead } else { pass.lead };
             // What sounds while a singer leads and no tune is written picks up into the next pass.
-            let sung = who == Some(Lead::Voice) && bar(&song, note).melody.is_none();
+            let sung =
+                !pass.is_ending && who == Some(Lead::Voice) && bar(&song, note).melody.is_none();
             let who = if sung { song.passes[bar(&song, note).pass + 1].lead } else { who };
             let (range, most) = reach(who, song.capo);
             assert!(range.contains(&note.pitch.get()), "{who:?} {note:?}");

@@ -91,7 +91,9 @@ fn a_break_is_picked_up_where_the_singer_has_finished() {
     let pickup = |song: &Song, seed: u64| -> (Vec<Note>, Note) {
         let (laid, notes) = led(song, "G", seed);
         let start = laid.passes[1].start;
-        let before = notes.iter().filter(|note| note.start < start - Ticks::new(200));
+        // On the grid: a hand that slides sets off before a note.
+        let on = |note: &&Note| (note.start - laid.bars[15].start).is_multiple_of(Ticks::new(240));
+        let before = notes.iter().filter(|note| note.start < start).filter(on);
         // Of two strings at once the line is the higher.
         let first =
             notes.iter().filter(|note| note.start >= start && note.start < start + Ticks::new(200));
