@@ -293,10 +293,11 @@ fn line_up(sections: &[Section], form: &mut [Pass]) -> RoleSet {
     if has_tune || !form.iter().any(breaks) {
         return band;
     }
+    let leaders: RoleSet = Role::ALL.into_iter().filter(|role| role.row().is_leader).collect();
     for pass in form.iter_mut().filter(|pass| pass.lead == Some(Lead::Banjo)) {
-        pass.sit_out = pass.sit_out.with(Role::Lead);
+        pass.sit_out = leaders;
     }
-    band.with(Role::Lead)
+    band.union(leaders)
 }
 
 /// Who leads a part of a song that its name says nobody sings: `mandolin break`; the fiddle where it names none.

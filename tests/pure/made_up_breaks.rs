@@ -97,7 +97,7 @@ fn a_break_is_picked_up_where_the_singer_has_finished() {
         // Of two strings at once the line is the higher.
         let first =
             notes.iter().filter(|note| note.start >= start && note.start < start + Ticks::new(200));
-        (before.cloned().collect(), first.max_by_key(|note| note.pitch).unwrap().clone())
+        (before.copied().collect(), *first.max_by_key(|note| note.pitch).unwrap())
     };
     for (meter, style) in METERS {
         let form = "'verse: voice', 'verse: fiddle'";
