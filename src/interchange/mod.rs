@@ -14,6 +14,7 @@ mod format;
 mod in_key;
 mod jumps;
 mod kinds;
+mod leads;
 mod marks;
 mod midi;
 mod modes;

@@ -8,6 +8,7 @@ use super::bars::{Bar, Cut, cut, fit, joined, paired};
 use super::fit::Fit;
 use super::jumps::{After, after};
 use super::kinds::kind_of;
+use super::leads::lead_called;
 use super::play_order::{Played, by_pickups, played};
 use super::sections::{has_tune, pickup, section};
 use super::tune::{Tune, What};
@@ -77,7 +78,12 @@ impl Tune {
                 part >= first && parts.iter().take(part + 1).skip(first).all(has)
             })
         };
-        let form = self.form(&sections, &instances, rests);
+        let mut form = self.form(&parts, &sections, &instances, rests);
+        // A file of this program has a line-up of its own.
+        let band = match self.own {
+            Some(_) => Role::BAND.into_iter().collect(),
+            None => line_up(&sections, &mut form),
+        };
         let (style, tempo) = self.style_and_tempo(fit, &mut remarks);
         let own = self.own.as_ref();
         let song = Song {
@@ -90,7 +96,7 @@ impl Tune {
             style,
             swing: None,
             capo: None,
-            band: Role::BAND.into_iter().collect(),
+            band,
             kickoff: own.and_then(|own| own.kickoff).unwrap_or_default(),
             ending: own.and_then(|own| own.ending).unwrap_or_default(),
             drone: Drone::default(),
@@ -206,6 +212,7 @@ impl Tune {
     /// song comes to rest in, if `rests` says so of a part.
     fn form(
         &self,
+        parts: &[Played],
         sections: &[Section],
         instances: &[(usize, usize)],
         rests: impl Fn(usize) -> bool,
@@ -228,9 +235,10 @@ impl Tune {
         let has_tune =
             self.measures.iter().flat_map(|bar| &bar.notes).any(|note| note.what != What::Blank);
         let first = if self.sung || !has_tune { Lead::Voice } else { Lead::Fiddle };
-        let leads = |section: usize| {
-            let name = sections.get(section).map_or("", |section| section.name.as_str());
-            if self.sung { led_by(name).unwrap_or(first) } else { first }
+        // A break over the verse's chords is the verse's section, but nobody sings it.
+        let leads = |part: usize| {
+            let label = parts.get(part).and_then(|part| part.label.as_deref()).unwrap_or_default();
+            if self.sung { led_by(&label.to_lowercase()).unwrap_or(first) } else { first }
         };
         let once = || instances.iter().map(|&(_, section)| section);
         // A song whose parts come in an order of their own is sung as it stands.
@@ -238,8 +246,9 @@ impl Tune {
         let by_banjo = once().filter(|_| !ordered).map(|section| pass(section, Some(Lead::Banjo)));
         let rest = instances.iter().filter(|(part, _)| rests(*part));
         let rest = rest.map(|&(_, section)| pass(section, Some(first)));
-        once()
-            .map(|section| pass(section, Some(leads(section))))
+        instances
+            .iter()
+            .map(|&(part, section)| pass(section, Some(leads(part))))
             .chain(by_banjo)
             .chain(rest)
             .collect()
@@ -274,12 +283,30 @@ impl Tune {
     }
 }
 
+/// Who plays a song: where an instrument takes a break that has no tune the lead's chair too, which makes one up. What
+/// the banjo leads is left to the player.
+fn line_up(sections: &[Section], form: &mut [Pass]) -> RoleSet {
+    let band: RoleSet = Role::BAND.into_iter().collect();
+    let has_tune =
+        sections.iter().flat_map(|section| &section.bars).any(|bar| !bar.melody.is_empty());
+    let breaks = |pass: &Pass| !matches!(pass.lead, None | Some(Lead::Voice | Lead::Banjo));
+    if has_tune || !form.iter().any(breaks) {
+        return band;
+    }
+    let leaders: RoleSet = Role::ALL.into_iter().filter(|role| role.row().is_leader).collect();
+    for pass in form.iter_mut().filter(|pass| pass.lead == Some(Lead::Banjo)) {
+        pass.sit_out = leaders;
+    }
+    band.union(leaders)
+}
+
 /// Who leads a part of a song that its name says nobody sings: `mandolin break`; the fiddle where it names none.
 fn led_by(name: &str) -> Option<Lead> {
     const UNSUNG: [&str; 5] = ["break", "solo", "instrumental", "interlude", "intro"];
     let words = || name.split(|c: char| !c.is_alphabetic());
     words().any(|word| UNSUNG.contains(&word)).then(|| {
-        words().find_map(Lead::parse).filter(|lead| *lead != Lead::Voice).unwrap_or(Lead::Fiddle)
+        let lead = words().find_map(lead_called).filter(|lead| *lead != Lead::Voice);
+        lead.unwrap_or(Lead::Fiddle)
     })
 }
 

@@ -179,7 +179,7 @@ const NOT_HERE: &[(&[&str], &str, &str)] = &[
 ];
 
 /// What a word means where `known` are the words: the name for it, if it goes by another here.
-pub(super) fn called<'a>(
+pub(crate) fn called<'a>(
     word: &str,
     known: impl Iterator<Item = &'a str> + Clone,
 ) -> Option<&'a str> {

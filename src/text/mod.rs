@@ -18,6 +18,7 @@ mod toml_table;
 mod unclosed;
 mod words;
 
+pub(crate) use called::called;
 pub use inert::inert;
 pub use located::{Placed, Text};
 pub use nearest::{meant, nearest, nearest_alone};

@@ -38,6 +38,7 @@ mod live_player;
 mod live_synth;
 mod live_touch;
 mod loops;
+mod made_up_breaks;
 mod midi_file_reader;
 mod midi_tunes;
 mod module_map;

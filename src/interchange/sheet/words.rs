@@ -2,8 +2,8 @@
 
 use std::ops::Range;
 
-use crate::band::Lead;
 use crate::interchange::chord_word::chord_word;
+use crate::interchange::leads::lead_called;
 
 /// A word and where it stands in its line.
 pub(super) fn words(line: &str) -> impl Iterator<Item = (Range<usize>, &str)> {
@@ -75,7 +75,7 @@ pub(super) fn heading(line: &str) -> Option<String> {
     let first = lower.split(|c: char| !c.is_alphabetic() && c != '-').next().unwrap_or_default();
     let second = lower.split_whitespace().nth(1).unwrap_or_default();
     // `Fiddle break`.
-    let taken = Lead::parse(first).is_some() && ["break", "solo"].contains(&second);
+    let taken = lead_called(first).is_some() && ["break", "solo"].contains(&second);
     let known = HEADINGS.contains(&first) || taken;
     let short = inner.split_whitespace().count() <= 3 && inner.chars().count() <= 30;
     let letter = line.ends_with(':') && inner.chars().count() == 1;

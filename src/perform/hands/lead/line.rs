@@ -2,6 +2,7 @@
 
 use super::event::Event;
 use super::leader::{Leader, leader};
+use super::pickup::{picks_up, pickups};
 use super::rhythm::reshape;
 use super::slot::{Slot, What};
 use super::solo::{Wanted, break_notes};
@@ -24,7 +25,9 @@ pub(super) fn events(seat: &Seat<'_>, broken: &[usize]) -> Vec<Event> {
     let mut cued: Vec<Cue> = Vec::new();
     cues(seat, |cue| cued.push(cue));
     let made: Vec<Slot> = cued.iter().filter_map(|cue| slot(song, cue)).collect();
-    let made = reshape(song, seed, &made);
+    let mut made = reshape(song, seed, &made);
+    made.extend(pickups(song, seed));
+    made.sort_by_key(|slot| slot.at);
     let wanted = wanted(song, &made);
     let pitches: Vec<MidiNote> = break_notes(song, &wanted, seed);
     let mut found = wanted.iter().zip(pitches);
@@ -89,13 +92,17 @@ fn wanted(song: &Arrangement, made: &[Slot]) -> Vec<Wanted> {
         let (true, Some(chord)) = (slot.what.is_struck(), chord) else { continue };
         let stops = |next: &&Slot| next.at > slot.at && next.what != What::Change;
         let next = made.iter().skip(index + 1).find(stops);
-        let line = song.bars.get(slot.bar as usize).map_or(0, |bar| bar.line);
+        let picks_up = picks_up(song, slot.bar as usize).is_some();
+        // What picks up begins the phrase that it leads into.
+        let phrase = song.bars.get(slot.bar as usize + usize::from(picks_up));
         out.push(Wanted {
             at: slot.at,
             length: next.map_or(song.end, |next| next.at) - slot.at,
             bar: slot.bar,
             chord,
-            line,
+            pass: phrase.map_or(0, |bar| bar.pass),
+            line: phrase.map_or(0, |bar| bar.line),
+            picks_up,
             rests: next.is_some_and(|next| next.what == What::Rest),
             home: slot.what == What::End,
         });

@@ -9,6 +9,7 @@ mod line;
 mod mandolin;
 mod neck;
 mod part;
+mod pickup;
 mod resonator;
 mod rhythm;
 mod slot;
@@ -31,8 +32,9 @@ use crate::perform::feel::Feel;
 use crate::perform::{Instrument, Note};
 use event::Event;
 use hand::Hand;
-use leader::{Leader, leader};
+use leader::Leader;
 use part::Part;
+use pickup::{picks_up, playing};
 use sounding::Open;
 use stroke::{Does, Stroke};
 use tone::Tone;
@@ -74,13 +76,20 @@ pub(in crate::perform) fn written_line(
 fn strokes(seat: &Seat<'_>, events: &[Event], rolled: &[usize]) -> Vec<(Stroke, Open)> {
     let Seat { song, seed, .. } = *seat;
     let mut out: Vec<(Stroke, Open)> = Vec::new();
-    let pass = |event: &Event| song.bars.get(bar_of(event) as usize).map(|bar| bar.pass);
+    // What picks up into a pass is that leader's, though it sounds in the pass before.
+    let pass = |event: &Event| {
+        let index = bar_of(event) as usize;
+        let picks = matches!(event, Event::Tone(_)) && picks_up(song, index).is_some();
+        (song.bars.get(index).map(|bar| bar.pass), picks)
+    };
     for of_pass in events.chunk_by(|one, next| pass(one) == pass(next)) {
         let Some(bar) = of_pass.first().and_then(|event| song.bars.get(bar_of(event) as usize))
         else {
             continue;
         };
-        let leader = Leader::in_bar(song, bar);
+        let picks = of_pass.first().filter(|event| pass(event).1);
+        let picks = picks.and_then(|event| playing(song, bar_of(event) as usize));
+        let leader = picks.unwrap_or_else(|| Leader::in_bar(song, bar));
         let open: Open = leader.neck.map_or((&[], 0), |neck| (neck.open, neck.capo));
         let mine = |bar: u32| rolled.binary_search(&(bar as usize)).is_err();
         let tones: Vec<Tone> = of_pass
@@ -145,8 +154,8 @@ const fn rank(does: &Does) -> u8 {
 /// instrument plays than the one before. From the time on, the General MIDI program.
 pub(super) fn sounds(song: &Arrangement, own: Instrument, notes: &[Note]) -> Sounds {
     let program = |note: &Note| {
-        let lead = song.bars.get(note.bar as usize).and_then(|bar| leader(song, bar));
-        lead.and_then(|lead| Leader::of(lead, song.capo).program).unwrap_or(own.program)
+        let leader = playing(song, note.bar as usize);
+        leader.and_then(|leader| leader.program).unwrap_or(own.program)
     };
     let first = notes.first().map_or(own.program, program);
     let mut last = first;

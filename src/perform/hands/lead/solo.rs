@@ -2,8 +2,10 @@ use std::collections::HashMap;
 
 use super::hand::strong;
 use super::leader::Leader;
+use super::pickup::playing;
 use crate::arrange::{Arrangement, ChordId};
-use crate::hash::GAMMA;
+use crate::chart::Lead;
+use crate::hash::{GAMMA, mix};
 use crate::perform::lines::theme;
 use crate::theory::{Key, MidiNote, Mode, Phrase, PhraseNote, Weight};
 use crate::time::{Meter, Ticks};
@@ -19,8 +21,12 @@ pub(super) struct Wanted {
     pub bar: u32,
     /// The chord.
     pub chord: ChordId,
-    /// The line of its pass.
+    /// The pass whose line it belongs to.
+    pub pass: usize,
+    /// The line of that pass.
     pub line: usize,
+    /// True if it leads into the pass from the bar before.
+    pub picks_up: bool,
     /// True if a rest follows.
     pub rests: bool,
     /// True for the last note of the song.
@@ -33,6 +39,16 @@ const HALF: i32 = 500;
 /// Where the last line of a pass leaves what it answers, to come home: in thousandths of it.
 const CADENCE: i32 = 650;
 
+/// Of a hundred notes between the strong beats, so many come again where a player takes the same break once more; those
+/// on strong beats all do, if the way there goes well (common practice, no source).
+const KEPT: u64 = 50;
+
+/// Where in its line a pickup stands: in no bar of it.
+const PICKUP: usize = usize::MAX;
+
+/// A section as an instrument leads it, and the line of it.
+type Telling = (String, Option<Lead>, usize);
+
 /// A note of a theme: what it was, over which chord.
 type Remembered = HashMap<(usize, i64), (MidiNote, ChordId)>;
 
@@ -41,7 +57,15 @@ pub(super) fn break_notes(song: &Arrangement, wanted: &[Wanted], seed: u64) -> V
     let major = matches!(song.key.mode, Mode::Major | Mode::Mixolydian);
     let bends = major && !matches!(song.meter, Meter::ThreeFour | Meter::SixEight);
     let blues = is_blues(song);
-    let mut player = Player { song, seed, blues, bends, last: None, themes: HashMap::new() };
+    let mut player = Player {
+        song,
+        seed,
+        blues,
+        bends,
+        last: None,
+        themes: HashMap::new(),
+        told: HashMap::new(),
+    };
     let mut notes = Vec::with_capacity(wanted.len());
     let mut pass = None;
     let belongs = phrases(song, wanted);
@@ -63,7 +87,7 @@ pub(super) fn break_notes(song: &Arrangement, wanted: &[Wanted], seed: u64) -> V
 /// a line leads into the next.
 fn phrases(song: &Arrangement, wanted: &[Wanted]) -> Vec<(usize, usize)> {
     let bar = |wanted: &Wanted| song.bars.get(wanted.bar as usize);
-    let own = |wanted: &Wanted| (bar(wanted).map_or(0, |bar| bar.pass), wanted.line);
+    let own = |wanted: &Wanted| (wanted.pass, wanted.line);
     let mut breath = None;
     let mut out = Vec::with_capacity(wanted.len());
     for (at, note) in wanted.iter().enumerate() {
@@ -92,17 +116,17 @@ struct Player<'a> {
     last: Option<MidiNote>,
     /// What was played of each theme, by the bar of its line and the place in it.
     themes: HashMap<usize, Remembered>,
+    /// What was played of each line of a section when the instrument led it first.
+    told: HashMap<Telling, Remembered>,
 }
 
 impl Player<'_> {
     fn phrase(&mut self, line: &[Wanted], after: Option<&Wanted>) -> Vec<MidiNote> {
         let (Some(first), Some(last)) = (line.first(), line.last()) else { return Vec::new() };
-        let Some(bar) = self.song.bars.get(last.bar as usize) else { return Vec::new() };
-        let leader = Leader::in_bar(self.song, bar);
+        let Some(leader) = playing(self.song, last.bar as usize) else { return Vec::new() };
         let number = last.line;
         let idea = theme(number);
-        let of_pass = |wanted: &Wanted| self.song.bars.get(wanted.bar as usize).map(|bar| bar.pass);
-        let ends_pass = after.is_none_or(|after| of_pass(after) != Some(bar.pass));
+        let ends_pass = after.is_none_or(|after| after.pass != last.pass);
         let phrase = Phrase {
             key: self.song.key,
             blues: self.blues,
@@ -113,6 +137,8 @@ impl Player<'_> {
         };
         let span = (last.at - first.at).get().max(1);
         let remembered = self.themes.get(&idea);
+        let telling = self.telling(&leader, last);
+        let again = self.told.get(&telling);
         let wanted: Vec<PhraseNote<'_>> = line
             .iter()
             .enumerate()
@@ -124,8 +150,12 @@ impl Player<'_> {
                 // What comes back stands on its strong beats; how it gets from one to the next is new each time.
                 let stands = !matches!(weight, Weight::Beat | Weight::Passing);
                 let before = remembered.and_then(|it| self.echo(it, wanted, place));
-                let echo = before.filter(|_| !own_way && stands);
-                let stale = before.filter(|_| !stands);
+                let seed = self.own_seed(last.pass, number, self.place(wanted));
+                let told = again.and_then(|it| self.echo(it, wanted, 0));
+                let told = told.filter(|_| stands || mix(seed) % 100 < KEPT);
+                let echo = told.or(before.filter(|_| !own_way && stands && again.is_none()));
+                let stale = before.filter(|_| !stands && told.is_none());
+                let first = line.iter().take(index).all(|before| before.picks_up);
                 let next = line.get(index + 1);
                 let soon = next.is_some_and(|next| {
                     next.chord == wanted.chord && next.at == wanted.at + wanted.length
@@ -136,9 +166,9 @@ impl Player<'_> {
                     place,
                     echo,
                     stale,
-                    plain: self.place(wanted).0 == 0,
-                    leans: soon && index > 0 && wanted.length <= Ticks::QUARTER && leader.leans(),
-                    seed: self.own_seed(bar.pass, number, self.place(wanted)),
+                    plain: wanted.picks_up || self.place(wanted).0 == 0,
+                    leans: soon && !first && wanted.length <= Ticks::QUARTER && leader.leans(),
+                    seed,
                 })
             })
             .collect();
@@ -148,11 +178,17 @@ impl Player<'_> {
             notes = phrase.notes(&wanted);
         }
         self.last = notes.last().copied();
-        if remembered.is_none() {
+        let (is_theme, is_told) = (remembered.is_none(), again.is_none());
+        if is_theme || is_told {
             let places = line.iter().map(|wanted| self.place(wanted));
             let known = places.zip(notes.iter().zip(line).map(|(note, w)| (*note, w.chord)));
             let known: Remembered = known.collect();
-            self.themes.insert(idea, known);
+            if is_told {
+                self.told.insert(telling, known.clone());
+            }
+            if is_theme {
+                self.themes.insert(idea, known);
+            }
         }
         notes
     }
@@ -191,10 +227,19 @@ impl Player<'_> {
         Some((MidiNote::clamped(i32::from(note.get()) + by), by))
     }
 
+    /// Which line of which section it is that an instrument plays.
+    fn telling(&self, leader: &Leader, wanted: &Wanted) -> Telling {
+        let section = self.song.passes.get(wanted.pass).map_or("", |pass| pass.section());
+        (section.to_owned(), leader.lead, wanted.line)
+    }
+
     /// Which bar of its line a note stands in, and where in it.
     fn place(&self, wanted: &Wanted) -> (usize, i64) {
         let bar = self.song.bars.get(wanted.bar as usize);
-        bar.map_or((0, 0), |bar| (bar.turn, (wanted.at - bar.start).get()))
+        bar.map_or((0, 0), |bar| {
+            let turn = if wanted.picks_up { PICKUP } else { bar.turn };
+            (turn, (wanted.at - bar.start).get())
+        })
     }
 
     /// What stood at the same place of the theme, moved with the chord's root; nothing where the line
