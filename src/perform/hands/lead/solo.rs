@@ -43,8 +43,9 @@ const CADENCE: i32 = 650;
 /// on strong beats all do, if the way there goes well (common practice, no source).
 const KEPT: u64 = 50;
 
-/// Where in its line a pickup stands: in no bar of it.
-const PICKUP: usize = usize::MAX;
+/// Where in its line a pickup stands: in no bar of it. The same number wherever a machine's words are shorter: chance goes by
+/// it.
+const PICKUP: usize = u32::MAX as usize;
 
 /// A section as an instrument leads it, and the line of it.
 type Telling = (String, Option<Lead>, usize);
