@@ -14,7 +14,7 @@ use super::pace::pace;
 use super::picked::picked;
 use super::place::place;
 use super::song_grid::SongGrid;
-use super::{Anchor, NotReviewed, Review, SwingReview, TimingReference};
+use super::{Anchor, Figures, NotReviewed, Review, SwingReview, TimingReference};
 use crate::arrange::Arrangement;
 use crate::coverage::Coverage;
 use crate::perform::Performance;
@@ -51,13 +51,19 @@ pub fn review(
         return Ok(band_alone(song, played, take.source));
     }
     let told = of_hits(song, played, coverage, &hits, (take.source, first), anchor)?;
+    if take.source == Source::Midi {
+        return Ok(told);
+    }
     // Who leaves most of their own to others, and plays what the band plays, note for note, is the band.
-    let left = told.whole.open >= FEWEST
-        && told.whole.covered as f64 <= MOST_BY_CHANCE * told.whole.open as f64;
-    if left && take.source == Source::Sound && like.is_some_and(Likeness::may_be_band_alone) {
+    let may_be_band = like.is_some_and(Likeness::may_be_band_alone);
+    let is_nobody = |told: &Review| {
+        let Figures { open, covered, .. } = told.whole;
+        may_be_band && open >= FEWEST && covered as f64 <= MOST_BY_CHANCE * open as f64
+    };
+    if is_nobody(&told) {
         return Ok(band_alone(song, played, take.source));
     }
-    if take.source == Source::Midi || told.against == TimingReference::Own {
+    if told.against == TimingReference::Own {
         return Ok(told);
     }
     // A microphone may have heard the band beside the player. Where that strikes is known by now.
@@ -67,6 +73,7 @@ pub fn review(
         return Ok(told);
     }
     match of_hits(song, played, coverage, &own, (take.source, first), anchor) {
+        Ok(without) if is_nobody(&without) => Ok(band_alone(song, played, take.source)),
         Ok(mut without) if hits.len() - own.len() >= MORE => {
             let remark = format!(
                 "{} soft strokes that fall together with the band's were taken for the band, and left out.",
