@@ -91,10 +91,15 @@ fn a_break_is_picked_up_where_the_singer_has_finished() {
     let pickup = |song: &Song, seed: u64| -> (Vec<Note>, Note) {
         let (laid, notes) = led(song, "G", seed);
         let start = laid.passes[1].start;
-        // On the grid: a hand that slides sets off before a note.
-        let on = |note: &&Note| (note.start - laid.bars[15].start).is_multiple_of(Ticks::new(240));
-        let before = notes.iter().filter(|note| note.start < start).filter(on);
+        // On the grid, but for what the bow takes from string to string: a hand that slides sets off well before a note.
+        let place = |note: &&Note| (note.start - laid.bars[15].start).get() / 240;
+        let on = |note: &&Note| (note.start - laid.bars[15].start).get() % 240 < 30;
+        let before: Vec<&Note> =
+            notes.iter().filter(|note| note.start < start).filter(on).collect();
         // Of two strings at once the line is the higher.
+        let before = before
+            .chunk_by(|one, other| place(one) == place(other))
+            .filter_map(|strings| strings.iter().max_by_key(|note| note.pitch).copied());
         let first =
             notes.iter().filter(|note| note.start >= start && note.start < start + Ticks::new(200));
         (before.copied().collect(), *first.max_by_key(|note| note.pitch).unwrap())
