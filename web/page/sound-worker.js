@@ -72,12 +72,13 @@ const pump = () => {
   tell();
 };
 
-/** Plays unheard, a piece between other things, until enough is compiled or a touch comes. @param {string} load */
+/** Plays unheard, a piece between other things, until enough is compiled or a touch comes: from the first bar on, since a
+ * count-in is clicks alone. @param {string} load */
 const warmUp = async (load) => {
   if (warm || !engine) return;
   warm = true;
   const other = await engine.another();
-  other.call("load", load, rate);
+  other.call("load", JSON.stringify({ ...JSON.parse(load), countIn: 0 }), rate);
   other.call("act", "start");
   for (let frames = 0; frames < WARMED * rate && !sink; frames += PIECE) {
     other.render(PIECE);
@@ -97,9 +98,9 @@ const heard = ({ data }) => {
   played += data.played ?? 0;
   calm += (data.played ?? 0) / rate;
   if (data.dry) {
-    further(Math.min(ahead * 1.5, MOST_AHEAD));
+    further(Math.min(Math.max(ahead * 1.5, FIRST_AHEAD), MOST_AHEAD));
     nearest = ahead;
-  } else if (data.near) further(Math.min(ahead * 1.25, FIRST_AHEAD));
+  } else if (data.near) further(Math.min(ahead * 1.5, FIRST_AHEAD));
   else if (calm > CALM && ahead > nearest) {
     ahead = Math.max(ahead * NEARER, nearest);
     calm = 0;
