@@ -70,9 +70,8 @@ pub(super) fn kind_of(
     let lower = |text: &str| text.to_lowercase();
     for text in [rhythm.map(lower), Some(lower(title))].into_iter().flatten() {
         // The longest word says most: a slow air is no march.
-        let words = |text: &str, word: &str| text.contains(word);
         for kind in KINDS.iter().filter(|kind| kind.meter == meter) {
-            if let Some(word) = kind.words.iter().find(|word| words(&text, word)) {
+            if let Some(word) = kind.words.iter().find(|word| names(&text, word)) {
                 return (kind.style, kind.tempo, Some(word));
             }
         }
@@ -81,7 +80,34 @@ pub(super) fn kind_of(
     plain.map_or(("boom-chick", 100.0, None), |kind| (kind.style, kind.tempo, None))
 }
 
+/// True if a word stands in a text by itself, or as more than one: the stairs are no air.
+fn names(text: &str, word: &str) -> bool {
+    text.match_indices(word).any(|(at, _)| {
+        let (before, after) = (text.get(..at), text.get(at + word.len()..));
+        let rest = after.unwrap_or_default().split(|c: char| !c.is_alphabetic()).next();
+        !before.is_some_and(|before| before.ends_with(char::is_alphabetic))
+            && matches!(rest, None | Some("" | "s" | "es"))
+    })
+}
+
 /// Every style that a tune can be given.
 pub fn styles_given() -> impl Iterator<Item = (&'static str, Meter, f64)> {
     KINDS.iter().map(|kind| (kind.style, kind.meter, kind.tempo))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_kind_is_told_by_words_of_their_own() {
+        let style = |title: &str| kind_of(None, title, Meter::ThreeFour).0;
+        assert_eq!(style("Toll at the Ferry Stairs"), "waltz");
+        assert_eq!(style("The Repair Yard"), "waltz");
+        assert_eq!(style("Slower than the Tide"), "waltz");
+        assert_eq!(style("An Air for the Ferry"), "slow");
+        assert_eq!(style("Two slow-airs"), "slow");
+        assert_eq!(kind_of(Some("Reels"), "The Stairs", Meter::FourFour).0, "breakdown");
+        assert_eq!(kind_of(Some("waltzes"), "", Meter::ThreeFour).2, Some("waltz"));
+    }
 }
