@@ -2,8 +2,6 @@
 
 /** Quanta of sound between two words to the worker, and to the page. */
 const [TOLD_EVERY, SHOWN_EVERY] = [4, 16];
-/** Frames that are left where it was a near thing: the next word to the worker would have come too late. */
-const NEAR = 4 * 128;
 
 class Feeder extends AudioWorkletProcessor {
   constructor() {
@@ -62,8 +60,8 @@ class Feeder extends AudioWorkletProcessor {
     this.dry = done < left.length;
     this.begun ||= begins;
     if (ranDry || this.quanta % TOLD_EVERY === 0) {
-      const near = this.fewest < NEAR && !this.begun;
-      this.worker?.postMessage({ played: this.played, dry: ranDry, near });
+      const fewest = this.begun ? Infinity : this.fewest;
+      this.worker?.postMessage({ played: this.played, dry: ranDry, fewest });
       this.played = 0;
       this.fewest = Infinity;
       this.begun = false;

@@ -379,12 +379,12 @@ const light = async (plays) => {
 };
 
 let pausedAt = 0;
-/** Where the sound is made hardly in time, what is heard is looked at in one of so many frames: 15 times a second or so. */
-const SELDOM = 4;
-let frames = 0;
+/** Where the sound is made hardly in time, milliseconds from one look at what is heard to the next: a browser that is asked
+ * for every frame draws every frame, which takes a quarter of what a slow device has. */
+const SELDOM = 66;
+const next = () => requestAnimationFrame(frame);
 const frame = (/** @type {number} */ now) => {
-  frames += 1;
-  if (band.sound.running && (!band.slow || frames % SELDOM === 0)) band.look();
+  if (band.sound.running) band.look();
   const plays = view && (view.standing === "play" || view.standing === "count");
   light(Boolean(plays));
   if (plays || !band.sound.running || taker.busy !== "") pausedAt = now;
@@ -393,9 +393,10 @@ const frame = (/** @type {number} */ now) => {
     write("said", "");
     saidAt = 0;
   }
-  requestAnimationFrame(frame);
+  if (band.slow) setTimeout(next, SELDOM);
+  else next();
 };
-requestAnimationFrame(frame);
+next();
 band.ready().then(open, (why) => wrong(`The band can't play in this browser: ${why}`));
 
 /** For whoever tests the page. */

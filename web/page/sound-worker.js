@@ -3,11 +3,15 @@ import { Engine } from "./engine.js";
 
 /** Frames that are made at a time. */
 const PIECE = 512;
-/** How far ahead of what is heard sound is made, in seconds; more on a device that ran dry, and somewhat more on one that
- * nearly did: then nothing was heard of it yet. A slow one begins further ahead, since a page that begins has most to do. */
+/** How far ahead of what is heard sound is made, in seconds; more on a slow device, more on one that ran dry, and somewhat
+ * more on one that nearly did: then nothing was heard of it yet. A very slow one begins further ahead, since a page that
+ * begins has most to do. */
 const [LEAST_AHEAD, NEAR_AHEAD, FIRST_AHEAD, MOST_AHEAD] = [0.055, 0.2, 0.4, 0.5];
 /** After so many seconds without a near thing it comes nearer again by this share, so that hands are soon heard. */
 const [CALM, NEARER] = [8, 0.85];
+/** Frames that are left where it was a near thing: the next word to the worker would have come too late. Where more is made
+ * ahead, a share of that. */
+const [NEAR_FRAMES, NEAR_SHARE] = [4 * 128, 1 / 4];
 
 /** @type {Engine | null} */
 let engine = null;
@@ -15,12 +19,18 @@ let engine = null;
 let sink = null;
 let rate = 48000;
 let ahead = LEAST_AHEAD;
-/** No nearer than this: what was once too near stays so. */
-let nearest = NEAR_AHEAD;
+/** No nearer than these: what was once too near stays so, and what a device's speed asks for, as long as it does. */
+let [nearest, wanted] = [LEAST_AHEAD, LEAST_AHEAD];
 /** Seconds since the last near thing. */
 let calm = 0;
 /** Below how many times as fast as it plays a device makes the first of its sound that is taken for a slow one. */
-const SLOW = 2.5;
+const VERY_SLOW = 2.5;
+/** Below how many times, later on, it is a slow one: the browser has more to do than play, and in bursts. */
+const SLOW = 5;
+/** Seconds of sound by which it is told how fast a device makes them. */
+const TIMED = 0.5;
+/** Seconds of sound made since that was told, and the milliseconds they took. */
+let [timed, took] = [0, 0];
 /** Seconds of sound that are made unheard before the first touch: by then browsers have compiled well what they find busy. */
 const WARMED = 2;
 let warm = false;
@@ -43,7 +53,6 @@ const piece = () => {
 
 /** Makes sound further ahead from now on, and says that this device has not much time to spare. @param {number} seconds */
 const further = (seconds) => {
-  calm = 0;
   if (seconds <= ahead) return;
   ahead = seconds;
   self.postMessage({ slow: true });
@@ -58,17 +67,25 @@ const pump = () => {
     for (const one of made.splice(0)) to.postMessage(one, [one.left.buffer, one.right.buffer]);
   };
   while (sent - played < ahead * rate) {
+    const since = performance.now();
     const next = piece();
     if (!next) break;
     made.push(next);
     sent += PIECE;
+    timed += PIECE / rate;
+    took += performance.now() - since;
     if (from > 0) hand();
     // The first sound is made at once, which tells how fast this goes, and is handed on as a whole: it begins, and goes on.
-    else if (sent >= LEAST_AHEAD * rate && (1000 * sent) / rate < SLOW * (performance.now() - begun)) {
+    else if (sent >= LEAST_AHEAD * rate && (1000 * sent) / rate < VERY_SLOW * (performance.now() - begun)) {
       further(FIRST_AHEAD);
     }
   }
   hand();
+  if (timed > TIMED) {
+    wanted = 1000 * timed < SLOW * took ? NEAR_AHEAD : LEAST_AHEAD;
+    further(wanted);
+    [timed, took] = [0, 0];
+  }
   tell();
 };
 
@@ -98,11 +115,14 @@ const heard = ({ data }) => {
   played += data.played ?? 0;
   calm += (data.played ?? 0) / rate;
   if (data.dry) {
+    calm = 0;
     further(Math.min(Math.max(ahead * 1.5, FIRST_AHEAD), MOST_AHEAD));
     nearest = ahead;
-  } else if (data.near) further(Math.min(ahead * 1.5, FIRST_AHEAD));
-  else if (calm > CALM && ahead > nearest) {
-    ahead = Math.max(ahead * NEARER, nearest);
+  } else if (data.fewest < Math.max(NEAR_FRAMES, ahead * rate * NEAR_SHARE)) {
+    calm = 0;
+    further(Math.min(ahead * 1.5, FIRST_AHEAD));
+  } else if (calm > CALM && ahead > Math.max(nearest, wanted)) {
+    ahead = Math.max(ahead * NEARER, nearest, wanted);
     calm = 0;
   }
   pump();
