@@ -10,6 +10,8 @@ pub(super) struct Follower {
     rate: f64,
     /// How unsure both are: variances of offset and rate, and their covariance.
     cov: (f64, f64, f64),
+    /// For how long it drifts on without strokes, in seconds.
+    memory: f64,
 }
 
 impl Follower {
@@ -22,14 +24,19 @@ impl Follower {
     const RATE_WANDERS: f64 = 0.002;
     /// How much the beat itself moves in a second, in seconds (standard deviation).
     const BEAT_WANDERS: f64 = 0.003;
-    /// Without strokes for longer than this, in seconds, a player goes by the band, not by an own beat.
-    const MEMORY: f64 = 4.0;
+    /// Without strokes for longer than this, in seconds, a player who hears the band goes by that, not by an own beat.
+    pub(super) const MEMORY: f64 = 4.0;
     /// The furthest from the tempo asked for that is followed.
     const WIDEST: f64 = 0.06;
 
     /// At a time, with an offset and a rate to begin with.
     pub(super) const fn new(time: f64, offset: f64, rate: f64) -> Self {
-        Self { time, offset, rate, cov: (4e-4, 0.0, 1e-5) }
+        Self { time, offset, rate, cov: (4e-4, 0.0, 1e-5), memory: Self::MEMORY }
+    }
+
+    /// The same of somebody who hears no band, and keeps an own beat through every rest.
+    pub(super) const fn alone(self) -> Self {
+        Self { memory: f64::INFINITY, ..self }
     }
 
     /// The offset to be expected at a time.
@@ -39,7 +46,7 @@ impl Follower {
 
     /// How far the beat drifts in a time: at the present rate, but no further once that is forgotten.
     fn drift(&self, span: f64) -> f64 {
-        self.rate * span.clamp(-Self::MEMORY, Self::MEMORY)
+        self.rate * span.clamp(-self.memory, self.memory)
     }
 
     /// The grid lies elsewhere by so many seconds; how fast it drifts stays as it was.

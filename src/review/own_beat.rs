@@ -120,6 +120,12 @@ impl OwnBeat {
         }
         differ * 2 > both
     }
+
+    /// True if a stroke has another place here than there.
+    fn counts_otherwise(&self, other: &Self) -> bool {
+        let place = |on: &OnBeat| (on.stroke, on.count, on.second);
+        !self.strokes.iter().map(place).eq(other.strokes.iter().map(place))
+    }
 }
 
 /// Of two strokes nearer to each other than this share of the grid's shortest step the second is no stroke in
@@ -128,7 +134,8 @@ const FOLLOWS: f64 = 0.45;
 
 /// Finds the beat of strokes (seconds, in order), which is about that of `period`, as the song swings and, where that
 /// is far from it, as it would be played straight. Where the strokes fit with firsts and seconds of the period
-/// exchanged as well, both ways are given. Even music in which somebody swings is told by pairs, if `swings`.
+/// exchanged as well, both ways are given; and where it counts otherwise, that of somebody who goes on in an own beat
+/// through long rests. Even music in which somebody swings is told by pairs, if `swings`.
 pub(super) fn own_beats(times: &[f64], period: Period, swings: bool) -> Vec<OwnBeat> {
     let mut picked: Vec<usize> = Vec::with_capacity(times.len());
     for (stroke, &time) in times.iter().enumerate() {
@@ -180,15 +187,24 @@ fn own_beat(times: &[f64], period: Period) -> Vec<OwnBeat> {
     else {
         return Vec::new();
     };
-    let mut found = vec![follow(times, period, start)];
+    let with_band =
+        |start: Start, origin| Follower::new(origin, start.phase - origin, start.stretch - 1.0);
+    let mut found = vec![follow(times, period, start, with_band)];
     if let Some(second) = period.second {
         let other = Start { phase: start.phase - second * start.stretch, ..start };
-        let exchanged = follow(times, period, other);
+        let exchanged = follow(times, period, other, with_band);
         let first = found.first();
         if exchanged.firm > first.map_or(0.0, |first| first.firm) * 0.9
             && first.is_some_and(|first| exchanged.is_otherwise(first))
         {
             found.push(exchanged);
+        }
+    }
+    let pairs = times.iter().zip(times.iter().skip(1));
+    if pairs.into_iter().any(|(one, next)| next - one > Follower::MEMORY) {
+        let alone = follow(times, period, start, |start, origin| with_band(start, origin).alone());
+        if found.iter().all(|other| alone.counts_otherwise(other)) {
+            found.push(alone);
         }
     }
     found
@@ -337,11 +353,16 @@ fn meet_again(follower: &mut Follower, period: Period, origin: f64, ahead: &[f64
 }
 
 /// Follows the beat from its start to both ends of the take.
-fn follow(times: &[f64], period: Period, start: Start) -> OwnBeat {
+fn follow(
+    times: &[f64],
+    period: Period,
+    start: Start,
+    follower: impl Fn(Start, f64) -> Follower,
+) -> OwnBeat {
     let (before, after) = times.split_at(start.stroke.min(times.len()));
     // Time runs backwards in the first part.
     let origin = times.get(start.stroke).copied().unwrap_or(0.0);
-    let first = Follower::new(origin, start.phase - origin, start.stretch - 1.0);
+    let first = follower(start, origin);
     let mut strokes = Vec::with_capacity(times.len());
     let mut squares = Vec::with_capacity(times.len());
     let mut visit = |follower: &mut Follower, stroke: usize, time: f64, out: &mut Vec<OnBeat>| {
@@ -430,6 +451,20 @@ mod tests {
                 assert_eq!((counts, first.second), (199, false), "{period:?} {speed}");
             }
         }
+    }
+
+    #[test]
+    fn through_a_long_rest_an_own_beat_may_go_on_or_the_bands() {
+        let all = strokes(EVEN, 0.98, 3.21);
+        let rests = |time: &f64| !(15.0..31.0).contains(time);
+        let times: Vec<f64> = all.iter().copied().filter(rests).collect();
+        let found = own_beat(&times, EVEN);
+        let counts = |beat: &OwnBeat| {
+            let (first, last) = (beat.strokes.first().unwrap(), beat.strokes.last().unwrap());
+            last.count - first.count
+        };
+        assert_eq!(found.iter().map(counts).collect::<Vec<_>>(), [200, 199]);
+        assert_eq!(own_beat(&all, EVEN).len(), 1);
     }
 
     #[test]
