@@ -7,8 +7,9 @@ const PIECE = 512;
  * more on one that nearly did: then nothing was heard of it yet. A very slow one begins further ahead, since a page that
  * begins has most to do. */
 const [LEAST_AHEAD, NEAR_AHEAD, FIRST_AHEAD, MOST_AHEAD] = [0.055, 0.2, 0.4, 0.5];
-/** After so many seconds without a near thing it comes nearer again by this share, so that hands are soon heard. */
-const [CALM, NEARER] = [8, 0.85];
+/** After so many seconds without a near thing it comes nearer again by this share, so that hands are soon heard; on a device
+ * that makes sound twice as fast as a slow one after fewer. */
+const [CALM, FAST_CALM, NEARER] = [8, 1, 0.85];
 /** Frames that are left where it was a near thing: the next word to the worker would have come too late. Where more is made
  * ahead, a share of that. */
 const [NEAR_FRAMES, NEAR_SHARE] = [4 * 128, 1 / 4];
@@ -31,6 +32,8 @@ const SLOW = 5;
 const TIMED = 0.5;
 /** Seconds of sound made since that was told, and the milliseconds they took. */
 let [timed, took] = [0, 0];
+/** How long it has to be calm. */
+let patience = CALM;
 /** Seconds of sound that are made unheard before the first touch: by then browsers have compiled well what they find busy. */
 const WARMED = 2;
 let warm = false;
@@ -76,13 +79,16 @@ const pump = () => {
     took += performance.now() - since;
     if (from > 0) hand();
     // The first sound is made at once, which tells how fast this goes, and is handed on as a whole: it begins, and goes on.
-    else if (sent >= LEAST_AHEAD * rate && (1000 * sent) / rate < VERY_SLOW * (performance.now() - begun)) {
-      further(FIRST_AHEAD);
+    else if (sent >= LEAST_AHEAD * rate) {
+      const speed = (1000 * sent) / rate / (performance.now() - begun);
+      if (speed < SLOW) further(speed < VERY_SLOW ? FIRST_AHEAD : NEAR_AHEAD);
     }
   }
   hand();
   if (timed > TIMED) {
-    wanted = 1000 * timed < SLOW * took ? NEAR_AHEAD : LEAST_AHEAD;
+    const speed = (1000 * timed) / took;
+    wanted = speed < SLOW ? NEAR_AHEAD : LEAST_AHEAD;
+    patience = speed < 2 * SLOW ? CALM : FAST_CALM;
     further(wanted);
     [timed, took] = [0, 0];
   }
@@ -121,7 +127,7 @@ const heard = ({ data }) => {
   } else if (data.fewest < Math.max(NEAR_FRAMES, ahead * rate * NEAR_SHARE)) {
     calm = 0;
     further(Math.min(ahead * 1.5, FIRST_AHEAD));
-  } else if (calm > CALM && ahead > Math.max(nearest, wanted)) {
+  } else if (calm > patience && ahead > Math.max(nearest, wanted)) {
     ahead = Math.max(ahead * NEARER, nearest, wanted);
     calm = 0;
   }
