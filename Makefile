@@ -6,7 +6,7 @@ export PATH := $(or $(CARGO_HOME),$(HOME)/.cargo)/bin:$(PATH)
 # Where cargo installs; a manual page beside the bin folder is found by whoever has that on the PATH.
 INTO := $(or $(CARGO_INSTALL_ROOT),$(CARGO_HOME),$(HOME)/.cargo)
 
-.PHONY: help play test lint bench musicianship craft web install dist fuzz supply setup
+.PHONY: help play test lint bench musicianship craft web install dist fuzz fuzz-figures supply setup
 
 help:
 	@echo "make play [SONG=songs/FILE.toml] [ARGS=...]   build, and play a song"
@@ -19,6 +19,7 @@ help:
 	@echo "make install                                  put openchair on your PATH"
 	@echo "make dist [KIND=deb]                          the packages that can be made here, into target/dist"
 	@echo "make fuzz [SECONDS=20] [TARGET=song]          random files at everything that reads them, each so long"
+	@echo "make fuzz-figures [SECONDS=60] [TARGET=song]  how far those get: a second, edges, the share of the lines reached"
 	@echo "make supply                                   licences, sources and versions of what is built in"
 
 play: setup
@@ -66,6 +67,10 @@ dist:
 
 fuzz: setup
 	OPENCHAIR_FUZZ_SECONDS=$(or $(SECONDS),20) .ci/fuzz $(TARGET)
+
+# Begun anew where it is said for how long, and else of what earlier hours have left.
+fuzz-figures: setup
+	OPENCHAIR_FUZZ_SECONDS=$(SECONDS) .ci/fuzz-figures $(TARGET)
 
 supply: setup
 	.ci/supply

@@ -3,7 +3,7 @@ use std::sync::LazyLock;
 use openchair::live::{Action, PedalMap, Trigger, forget_in, teach_in};
 use openchair::page::progress_html;
 use openchair::practice::{Change, Day, Marks, changes};
-use openchair::progress::{by_song, read_entries};
+use openchair::progress::{by_song, read_entries, words};
 use openchair::rehearsal::{Rehearsal, Shipped, Wishes};
 use openchair::text::Problems;
 
@@ -45,7 +45,9 @@ pub fn kept(bytes: &[u8]) {
     }
     let (entries, _) = read_entries(given);
     let songs = by_song(&entries);
-    songs.iter().for_each(|song| drop(song.change()));
+    for wide in [20, 80] {
+        assert!(words(&songs, wide).ends_with('\n'));
+    }
     progress_html(&songs);
 }
 

@@ -3,15 +3,19 @@
 
 mod band;
 mod desk;
+mod doorways;
 mod kept;
+mod sounds;
 mod takes;
 mod texts;
 mod tunes;
 
 pub use band::{band, song};
 pub use desk::midi_in;
+pub use doorways::{DOORWAYS, Doorway};
 pub use kept::{kept, pedals};
-pub use takes::{hears, reviews, soundfont, take_midi, take_sound};
+pub use sounds::hears;
+pub use takes::{reviews, soundfont, take_midi, take_sound};
 pub use texts::{lesson, licks, style};
 pub use tunes::tunes;
 

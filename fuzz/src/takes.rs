@@ -3,7 +3,6 @@ use std::num::NonZeroU32;
 use std::panic;
 use std::sync::{LazyLock, Once};
 
-use openchair::hear::hear;
 use openchair::input::{read_recorded, read_take_midi, read_take_sound};
 use openchair::page::html;
 use openchair::rehearsal::{Rehearsal, Rendition, Shipped, Wishes};
@@ -11,9 +10,6 @@ use openchair::review::{Anchor, Review};
 use openchair::sink::SoundFont;
 use openchair::sink::smf::recorded_to_bytes;
 use openchair::synth::Renderer;
-
-/// Longer sounds are not listened to: that takes seconds, and shows nothing new.
-const MOST_SAMPLES: usize = 1 << 16;
 
 /// Longer takes are read, and not held against the song: what goes round is laid out as long as they last.
 const MOST_STROKES: usize = 400;
@@ -75,56 +71,6 @@ pub fn take_sound(bytes: &[u8]) {
     let Ok(file) = read_take_sound(Cursor::new(bytes)) else { return };
     let sound = file.sound;
     assert!(sound.samples.iter().all(|sample| sample.is_finite()));
-}
-
-/// What a microphone may hear, four bytes at a time: what kind of sound, how long, how high and how loud. Bytes taken for
-/// samples would be a moment's noise, however they are mixed.
-pub fn hears(bytes: &[u8]) {
-    let Some((first, told)) = bytes.split_first() else { return };
-    let rate = [8_000, 16_000, 22_050, 44_100, 48_000][usize::from(*first) % 5];
-    let mut samples: Vec<f32> = Vec::new();
-    for told in told.chunks_exact(4) {
-        let left = MOST_SAMPLES.saturating_sub(samples.len());
-        if left == 0 {
-            break;
-        }
-        let length = (usize::from(told[1]) + 1) * rate as usize / 256;
-        sounded(told, rate, length.min(left), &mut samples);
-    }
-    let Ok(heard) = hear(&samples, rate) else { return };
-    let in_it = |nanos: i64| (0..=heard.take.length.0).contains(&nanos);
-    assert!(heard.take.hits.iter().all(|hit| in_it(hit.at.0)), "{:?}", heard.take);
-}
-
-/// Some of it: a string, two, noise, a click, a steady tone, what is too loud for the microphone, its own offset, nothing.
-fn sounded(told: &[u8], rate: u32, length: usize, samples: &mut Vec<f32>) {
-    let [kind, _, height, force] = [told[0], told[1], told[2], told[3]];
-    // From a bass's lowest string up to what only a whistle reaches.
-    let hertz = 30.0 * (f32::from(height) / 32.0).exp2();
-    let force = f32::from(force) / 255.0;
-    let mut noise = u32::from(height) | 1;
-    for n in 0..length {
-        let at = n as f32 / rate as f32;
-        let wave = |hertz: f32| (std::f32::consts::TAU * hertz * at).sin();
-        let string = |hertz: f32| {
-            (1_u8..6).map(|part| wave(hertz * f32::from(part)) / f32::from(part)).sum::<f32>()
-        };
-        // Marsaglia's xorshift, 13 17 5: any noise does.
-        noise ^= noise << 13;
-        noise ^= noise >> 17;
-        noise ^= noise << 5;
-        let sample = match kind % 8 {
-            0 => force * (-5.0 * at).exp() * string(hertz),
-            1 => force * (-3.0 * at).exp() * (string(hertz) + string(hertz * 1.5)),
-            2 => force * (noise as f32 / u32::MAX as f32 - 0.5),
-            3 => force * f32::from(u8::from(n == 0)),
-            4 => force * wave(hertz),
-            5 => (20.0 * force * (-2.0 * at).exp() * string(hertz)).clamp(-1.0, 1.0),
-            6 => force,
-            _ => 0.0,
-        };
-        samples.push(sample);
-    }
 }
 
 /// A soundfont, and a moment of the band with it.

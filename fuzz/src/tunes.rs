@@ -18,6 +18,10 @@ const MOST_MEASURES: usize = 200;
 const CHECKED: usize = 4;
 const WRITTEN: usize = 8;
 
+/// Voices, parts and tracks that are asked for by name. Mostly none is.
+const VOICES: [Option<&str>; 8] =
+    [None, None, None, None, Some("lead"), Some("2"), Some("P2"), Some("no such")];
+
 std::thread_local! {
     /// Styles are the program's own, and the same for every tune.
     static STYLES: std::cell::RefCell<StylesRead> = std::cell::RefCell::default();
@@ -27,7 +31,8 @@ std::thread_local! {
 pub fn tunes(format: Format, bytes: &[u8]) {
     let dice = dice(bytes);
     let bars_per_chord = [None, Some(1), Some(2)][dice % 3];
-    let given = Given { voice: None, bars_per_chord };
+    let voice = VOICES[dice / 97 % VOICES.len()];
+    let given = Given { voice, bars_per_chord };
     let Ok(file) = read_tunes("tunes", bytes, format, given) else { return };
     for stray in file.strays.iter().take(MOST) {
         file.source.position(stray.at);

@@ -2,6 +2,8 @@
 //! neither: by what sounds before and after, how loud it is from moment to moment, and in which bands. Its weights were
 //! learnt and written by `tests/outside/ear/closer.py`, which tells its shape.
 
+use std::sync::LazyLock;
+
 use super::by_note::{HEARD, HEARD_FOR, Lasted, NOTES, Spectra, look, partials};
 use super::flashes::{AFTER, BEFORE, FLASHES, MOMENT};
 use super::net::Told;
@@ -36,8 +38,11 @@ pub(super) struct Closer {
     told: Layer<2>,
 }
 
+/// Unpacked once.
+pub(super) static CLOSER: LazyLock<Closer> = LazyLock::new(Closer::new);
+
 impl Closer {
-    pub fn new() -> Self {
+    fn new() -> Self {
         let mut reader = Reader::new(WEIGHTS);
         Self {
             partials: Layer::read(&mut reader, HEARD),

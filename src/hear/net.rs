@@ -4,6 +4,8 @@
 //! Its weights were learnt by `tests/outside/ear/train.py` from takes that are made of single notes of many instruments
 //! (`takes.py` there), and written by `weights.py`. Its shape is told in `net.py` there, with where it comes from.
 
+use std::sync::LazyLock;
+
 use super::features::{Frame, LONG, SHORT};
 use super::weights::{Reader, weigh};
 
@@ -109,8 +111,11 @@ fn larger(sums: &[f32]) -> impl Iterator<Item = f32> {
     sums.chunks_exact(2).map(|two| two.iter().fold(0.0, |most: f32, sum| most.max(*sum)))
 }
 
+/// Unpacked once: a band that is listened to asks for it twice a second.
+pub(super) static NET: LazyLock<Net> = LazyLock::new(Net::new);
+
 impl Net {
-    pub fn new() -> Self {
+    fn new() -> Self {
         let mut reader = Reader::new(WEIGHTS);
         Self {
             first: Bank::read(&mut reader),

@@ -1,6 +1,8 @@
 //! The net that tells which notes a stroke begins, run as `net` is. Its weights were learnt and written by
 //! `tests/outside/ear/notes.py`, which tells its shape and where it comes from.
 
+use std::sync::LazyLock;
+
 use super::by_note::{HEARD, HEARD_FOR, Lasted, NOTES, Spectra, look, partials};
 use super::weights::{Layer, Reader};
 
@@ -27,8 +29,11 @@ pub(super) struct NoteNet {
     told: Layer<1>,
 }
 
+/// Unpacked once, as `net` is.
+pub(super) static NOTE_NET: LazyLock<NoteNet> = LazyLock::new(NoteNet::new);
+
 impl NoteNet {
-    pub fn new() -> Self {
+    fn new() -> Self {
         let mut reader = Reader::new(WEIGHTS);
         Self {
             partials: Layer::read(&mut reader, HEARD + HEARD_FOR),

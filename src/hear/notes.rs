@@ -1,8 +1,9 @@
 use std::ops::Range;
+use std::sync::LazyLock;
 
 use super::by_note::{BANDS, FIRST, LOW, Lasted, NOTES, OCTAVE, Spectra};
 use super::features::in_steps;
-use super::note_net::NoteNet;
+use super::note_net::NOTE_NET;
 use super::resample::RATE;
 use super::spectrum::{Spectrum, hann};
 use super::tuning::{NewSound, tuning};
@@ -75,11 +76,12 @@ impl Begun {
 pub(super) struct Ear<'a> {
     sound: &'a [f32],
     spectrum: Spectrum,
-    /// Windows by their length, [`STEP`] apart from [`LEAST`] on.
-    windows: Vec<Vec<f32>>,
-    net: NoteNet,
     bands: Vec<Band>,
 }
+
+/// Windows by their length, [`STEP`] apart from [`LEAST`] on. Made once, which takes as long as hearing some strokes.
+static WINDOWS: LazyLock<Vec<Vec<f32>>> =
+    LazyLock::new(|| (LEAST..=LONGEST_AFTER).step_by(STEP).map(hann).collect());
 
 /// Where a band lies among the lines of a spectrum.
 struct Band {
@@ -116,9 +118,7 @@ impl Band {
 impl<'a> Ear<'a> {
     /// For a sound at [`RATE`].
     pub fn new(sound: &'a [f32]) -> Self {
-        let spectrum = Spectrum::new(SIZE);
-        let windows = (LEAST..=LONGEST_AFTER).step_by(STEP).map(hann).collect();
-        let mut ear = Self { sound, spectrum, windows, net: NoteNet::new(), bands: Vec::new() };
+        let mut ear = Self { sound, spectrum: Spectrum::new(SIZE), bands: Vec::new() };
         ear.tune(0.0);
         ear
     }
@@ -149,8 +149,8 @@ impl<'a> Ear<'a> {
 
     /// The magnitudes before and after a stroke.
     fn around(&mut self, begun: &Begun) -> (Vec<f32>, Vec<f32>) {
-        let before = fitting(&self.windows, BEFORE, begun.before());
-        let after = fitting(&self.windows, AFTER, begun.after());
+        let before = fitting(BEFORE, begun.before());
+        let after = fitting(AFTER, begun.after());
         let from = begun.at - MARGIN - before.len() as isize;
         let lines = self.spectrum.two(self.sound, [(from, before), (begun.at + NOISE, after)]);
         lines.into_iter().map(|[before, after]| (before, after)).unzip()
@@ -159,20 +159,19 @@ impl<'a> Ear<'a> {
     /// The notes that begin, lowest first; none if it is not clear.
     pub fn notes(&mut self, begun: &Begun) -> Vec<MidiNote> {
         let (spectra, lasted) = self.spectra(begun);
-        told(&self.net.run(&spectra, lasted))
+        told(&NOTE_NET.run(&spectra, lasted))
     }
 
     /// What is heard by pitch around a stroke.
     pub fn spectra(&mut self, begun: &Begun) -> (Spectra, Lasted) {
         let (before, after) = self.around(begun);
-        let windows = &self.windows;
-        let whole = |most: usize| fitting(windows, most, most as isize);
+        let whole = |most: usize| fitting(most, most as isize);
         let long_before = whole(LONG_BEFORE);
-        let long_after = fitting(windows, LONG_AFTER, begun.after());
+        let long_after = fitting(LONG_AFTER, begun.after());
         let longest = whole(LONGEST_AFTER);
         let lasted = [
-            (fitting(windows, BEFORE, begun.before()), BEFORE),
-            (fitting(windows, AFTER, begun.after()), AFTER),
+            (fitting(BEFORE, begun.before()), BEFORE),
+            (fitting(AFTER, begun.after()), AFTER),
             (long_after, LONG_AFTER),
         ];
         let lasted =
@@ -200,9 +199,9 @@ impl<'a> Ear<'a> {
 }
 
 /// The longest window of `most` samples that there is room for.
-fn fitting(windows: &[Vec<f32>], most: usize, room: isize) -> &[f32] {
+fn fitting(most: usize, room: isize) -> &'static [f32] {
     let length = (usize::try_from(room).unwrap_or(0) / STEP * STEP).max(LEAST).min(most);
-    windows.get((length - LEAST) / STEP).map_or(&[], Vec::as_slice)
+    WINDOWS.get((length - LEAST) / STEP).map_or(&[], Vec::as_slice)
 }
 
 /// The notes that are likely enough, lowest first.

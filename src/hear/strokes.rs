@@ -1,8 +1,8 @@
 use super::attack::attack;
-use super::closer::{AROUND, Closer, Near};
+use super::closer::{AROUND, CLOSER, Near};
 use super::features::{FRAMES, Features};
 use super::flashes::Flashes;
-use super::net::{Net, REACH, Told};
+use super::net::{NET, REACH, Told};
 use super::notes::{Begun, Ear};
 use super::peaks::peaks;
 use super::resample::RATE;
@@ -88,7 +88,7 @@ fn found(sound: &[f32], loud: f32) -> Vec<(f64, Kind)> {
     let either: Vec<f32> = told.iter().map(|[stroke, slur]| stroke + slur).collect();
     let maybe = peaks(&either, MAYBE);
     let places: Vec<f64> = maybe.iter().map(|seconds| seconds * f64::from(RATE)).collect();
-    let (closer, mut ear, mut flashes) = (Closer::new(), Ear::new(sound), Flashes::new(loud));
+    let (mut ear, mut flashes) = (Ear::new(sound), Flashes::new(loud));
     let mut begun = Vec::new();
     for ((seconds, place), around) in
         maybe.iter().zip(&places).zip(Begun::all(&places, sound.len()))
@@ -100,7 +100,7 @@ fn found(sound: &[f32], loud: f32) -> Vec<(f64, Kind)> {
         } else {
             let (spectra, lasted) = ear.spectra(&around);
             let flashes = flashes.around(sound, around.at);
-            let second = closer.run(&spectra, lasted, &near, &flashes, sound, around.at);
+            let second = CLOSER.run(&spectra, lasted, &near, &flashes, sound, around.at);
             // Both are heard, and count alike: either may be misled by an instrument that it never heard.
             [first[0] + second[0], first[1] + second[1]].map(|sum| sum / 2.0)
         };
@@ -145,7 +145,6 @@ fn near(told: &[Told], frame: usize) -> Near {
 
 /// What the net tells of each frame, stretch by stretch.
 fn told(sound: &[f32], loud: f32) -> Vec<Told> {
-    let net = Net::new();
     let mut features = Features::new(loud);
     let count = Features::count(sound.len());
     let mut all = Vec::with_capacity(count);
@@ -153,7 +152,7 @@ fn told(sound: &[f32], loud: f32) -> Vec<Told> {
         let to = (from + AT_ONCE).min(count);
         let start = from.saturating_sub(REACH);
         let frames = features.frames(sound, start, (to + REACH).min(count));
-        let told = net.run(&frames);
+        let told = NET.run(&frames);
         all.extend(told.get(from - start..to - start).unwrap_or_default());
     }
     all

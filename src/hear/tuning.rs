@@ -63,10 +63,12 @@ const FEW: usize = 8;
 /// How far the strings are off 440 Hz, in cents, by what was new with each stroke; `None` where those are too few. In
 /// steps of 10, as far as the strings can be off before they are nearer to the next semitone.
 pub(super) fn tuning(sounds: &[NewSound]) -> Option<f64> {
+    if sounds.len() < FEW {
+        return None;
+    }
     let fits = |cents: f64| -> f32 { sounds.iter().map(|sound| sound.best(cents)).sum() };
     let steps = (-4..=5).map(|n| f64::from(n) * 10.0).map(|cents| (fits(cents), cents));
-    let best = steps.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, cents)| cents);
-    best.filter(|_| sounds.len() >= FEW)
+    steps.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, cents)| cents)
 }
 
 /// What is new in the sound after a stroke, by its peaks.

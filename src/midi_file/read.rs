@@ -58,11 +58,25 @@ pub fn read(bytes: &[u8]) -> Result<MidiFile<'_>, String> {
     Ok(file)
 }
 
-/// True if the header's division is a timecode of -(-128) frames a second, on which midly 0.5.3 overflows. The header
-/// may stand in a RIFF file, so it is looked for.
+/// True if a header's division is a timecode of -(-128) frames a second, on which midly 0.5.3 overflows. A second header
+/// may stand behind any chunk; in what is played the same bytes say something else.
 fn has_no_frame_rate(bytes: &[u8]) -> bool {
-    // A second header may stand further on.
-    bytes.windows(13).any(|head| head.starts_with(b"MThd") && head.last() == Some(&0x80))
+    const HEADER: &[u8] = b"MThd";
+    const RATE: usize = 12;
+    let is_one = |from: &[u8]| from.starts_with(HEADER) && from.get(RATE) == Some(&0x80);
+    if !bytes.starts_with(HEADER) {
+        // Within a RIFF file, somewhere.
+        return bytes.windows(RATE + 1).any(is_one);
+    }
+    let mut rest = bytes;
+    while let Some((head, behind)) = rest.split_first_chunk::<8>() {
+        if is_one(rest) {
+            return true;
+        }
+        let [.., a, b, c, d] = *head;
+        rest = behind.get(u32::from_be_bytes([a, b, c, d]) as usize..).unwrap_or_default();
+    }
+    false
 }
 
 #[cfg(test)]
@@ -79,5 +93,20 @@ mod tests {
         let timecode = Timing::Timecode { frames: 25, ticks: 40 };
         assert_eq!(with(0xE7), Ok(timecode), "-25");
         assert!(with(0x80).is_err() && with(0x81).is_err());
+    }
+
+    #[test]
+    fn a_header_is_looked_for_where_one_may_stand() {
+        let header = [b"MThd".as_slice(), &[0, 0, 0, 6, 0, 1, 0, 1, 3, 192]].concat();
+        let end = [0, 0xFF, 0x2F, 0];
+        // Times and notes that read like the header of a file without a frame rate.
+        let like_one = [0x4D, 0x54, 0x68, 0x64, 0, 0, 0, 0x90, 64, 80, 0x82, 44, 0x80, 64, 0];
+        let events = [&[0, 0x80, 64, 0], like_one.as_slice(), &end].concat();
+        let track = [b"MTrk".as_slice(), &[0, 0, 0, events.len() as u8], &events].concat();
+        assert_eq!(read(&[header.clone(), track.clone()].concat()).map(|file| file.end), Ok(477));
+        let second = [b"MThd".as_slice(), &[0, 0, 0, 6, 0, 1, 0, 1, 0x80, 40]].concat();
+        assert!(read(&[header.clone(), track.clone(), second.clone()].concat()).is_err());
+        let other = [b"Abcd".as_slice(), &[0, 0, 0, 2, 1, 2]].concat();
+        assert!(read(&[header, other, second, track].concat()).is_err());
     }
 }
