@@ -14,7 +14,7 @@ use crate::chart::{
 };
 use crate::style::BarFacts;
 use crate::theory::{Chord, Key, MidiNote, Transposition, choose_capo};
-use crate::time::{Meter, Tempo, Ticks};
+use crate::time::{BarMeter, Meter, Tempo, Ticks};
 
 /// Lays a song out in time, as `plan` asks for it.
 ///
@@ -218,17 +218,19 @@ struct NumberedBar<'a> {
     bar: &'a ChartBar,
     chords: Vec<(Ticks, Option<ChordId>)>,
     sings: bool,
-    sung: u8,
+    sung: u16,
     has_stops: bool,
 }
 
-/// A bit for each eighth note of a bar, of which the longest meter has eight.
-fn sung_eighths(singing: &[Share<bool>]) -> u8 {
+/// A bit for each eighth note of a bar, of which no bar has more than [`BarMeter::MOST_EIGHTHS`].
+fn sung_eighths(singing: &[Share<bool>]) -> u16 {
     let eighths = singing.iter().flat_map(|share| {
         let count = share.length.get() / Ticks::EIGHTH.get();
         (0..count).map(|_| share.value)
     });
-    (0..8).zip(eighths).fold(0, |bits, (at, sung)| bits | u8::from(sung) << at)
+    (0..BarMeter::MOST_EIGHTHS)
+        .zip(eighths)
+        .fold(0, |bits, (at, sung)| bits | u16::from(sung) << at)
 }
 
 /// What is so in all bars of a pass.
@@ -291,7 +293,7 @@ impl Timeline {
     }
 
     /// Bars before the form, in which the band has no chord to play.
-    fn kickoff(&mut self, meters: &[Meter], dynamics: Dynamic, out: RoleSet) {
+    fn kickoff(&mut self, meters: &[BarMeter], dynamics: Dynamic, out: RoleSet) {
         let bars = meters.len();
         for (index, &meter) in meters.iter().enumerate() {
             let spans = self.lay_chords(&[(meter.bar(), None)]);
@@ -300,6 +302,7 @@ impl Timeline {
                 number: 0,
                 start: self.at,
                 meter,
+                gait: meter.gait(self.meter),
                 spans,
                 stops: stops..stops,
                 melody: None,
@@ -373,6 +376,7 @@ impl Timeline {
                 number: self.bars.len() + 1 - self.before_form,
                 start: self.at,
                 meter: bar.meter,
+                gait: bar.meter.gait(self.meter),
                 spans,
                 stops: stops..self.stops.len(),
                 melody,
@@ -396,8 +400,10 @@ impl Timeline {
         let Some(bar) = self.bars.last_mut().filter(|bar| bar.start <= from) else { return };
         // Who sang the line before is heard again here: what answers them makes an end.
         if pickup.sings && lead == Some(Lead::Voice) && !bar.facts.instrument_leads {
-            let first = ((from - bar.start).get() / Ticks::EIGHTH.get()).clamp(0, 7);
-            let end = (bar.meter.bar().get() / Ticks::EIGHTH.get()).clamp(first, 8);
+            let first =
+                ((from - bar.start).get() / Ticks::EIGHTH.get()).clamp(0, BarMeter::MOST_EIGHTHS);
+            let end =
+                (bar.meter.bar().get() / Ticks::EIGHTH.get()).clamp(first, BarMeter::MOST_EIGHTHS);
             bar.sung |= (first..end).fold(0, |bits, at| bits | 1 << at);
         }
         // A tune goes on into the next; where there is none, nobody begins one here.

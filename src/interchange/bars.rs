@@ -1,12 +1,12 @@
 //! Bars in the order played, made whole: what is cut by a repeat sign is one bar again, and lengths are a chart's.
 
 use super::Remarks;
-use super::fit::{Fit, next_length, signature_of};
+use super::fit::{Fit, Own, next_length, signature_of};
 use super::play_order::Played;
 use super::tune::{Measure, Sounding, TimeSignature, What};
 use super::units::{EIGHTH, of_ticks, times};
 use crate::theory::Chord;
-use crate::time::Meter;
+use crate::time::BarMeter;
 
 /// A bar of a part as played.
 #[derive(Clone, Debug)]
@@ -88,24 +88,32 @@ fn join(last: &mut Bar, next: Bar) {
 /// out. Where that is another usual way to write the same meter, one bar that would not come out is enough.
 pub(super) fn fit(bars: &[Bar], time: TimeSignature) -> Fit {
     let plain = Fit::of(time);
-    let odd = |fit: Fit| {
+    let count = |fit: Fit, is: fn(&Bar, Fit) -> bool| {
         let bars = paired(bars, fit);
         let inner = bars.get(1..bars.len().saturating_sub(1)).unwrap_or_default();
-        inner.iter().filter(|bar| is_odd(bar, fit)).count()
+        inner.iter().filter(|bar| is(bar, fit)).count()
     };
+    let odd = |fit| count(fit, is_odd);
+    let lost = |fit| count(fit, is_lost);
     // A few bars are slips of the pen, and a rest makes them whole.
     let many = |count: usize| count * 5 > bars.len().saturating_sub(2);
     let by_plain = odd(plain);
     match plain.in_longer_values() {
         Some(longer) if by_plain > 0 && odd(longer) == 0 => longer,
+        Some(longer) if by_plain > 0 && lost(plain) > 0 && lost(longer) == 0 => longer,
         _ if many(by_plain) && !many(odd(plain.doubled())) => plain.doubled(),
         _ => plain,
     }
 }
 
-/// True if a chart has no bars for it. A pickup need be no bar.
+/// True if no meters of songs are as long as it. A pickup need be no bar.
 fn is_odd(bar: &Bar, fit: Fit) -> bool {
-    !bar.pickup && fit.bars(fit.scaled(bar.length), fit.own(bar.time)).is_none()
+    !bar.pickup && fit.plain(fit.scaled(bar.length), fit.own(bar.time, bar.length)).is_none()
+}
+
+/// True if a chart has no bars at all of its length.
+fn is_lost(bar: &Bar, fit: Fit) -> bool {
+    !bar.pickup && fit.bars(fit.scaled(bar.length), Own::default()).is_none()
 }
 
 /// The bars, each that a chart has none for as one with the bar beside it, where it has some for both: a bar line that is
@@ -147,7 +155,7 @@ pub(super) fn paired(bars: &[Bar], fit: Fit) -> Vec<Bar> {
 fn come_out(bar: &Bar, next: &Bar, fit: Fit) -> bool {
     let follows = bar.part == next.part && bar.written + 1 == next.written;
     let plain = !bar.pickup && !next.pickup;
-    follows && plain && fit.bars(fit.scaled(bar.length + next.length), None).is_some()
+    follows && plain && fit.plain(fit.scaled(bar.length + next.length), Own::default()).is_some()
 }
 
 /// A bar of the chart to be.
@@ -155,7 +163,7 @@ fn come_out(bar: &Bar, next: &Bar, fit: Fit) -> bool {
 pub(super) struct Cut {
     pub part: usize,
     pub written: usize,
-    pub meter: Meter,
+    pub meter: BarMeter,
     pub notes: Vec<Sounding>,
     pub chords: Vec<(i64, Option<Chord>)>,
     pub line_end: bool,
@@ -175,7 +183,7 @@ fn pickup(bar: &Bar, fit: Fit, notes: &[Sounding], chords: &[(i64, Option<Chord>
     (whole > 0 && whole < of_ticks(fit.meter.bar())).then(|| Cut {
         part: bar.part,
         written: bar.written,
-        meter: fit.meter,
+        meter: fit.meter.into(),
         notes,
         chords: chords.to_vec(),
         line_end: false,
@@ -257,10 +265,12 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
         let whole = of_ticks(fit.meter.bar());
         let short = !bar.time.free && bar.length < bar.time.length();
         let edge = bar.pickup || index == last && short;
-        let meters = match fit.bars(length, fit.own(bar.time)) {
+        let meters = match fit.bars(length, fit.own(bar.time, bar.length)) {
             Some(meters) if !edge => meters,
             _ => {
-                let wanted = if edge && length <= whole { whole } else { next_length(length) };
+                // What is short lacks something of a whole bar.
+                let lacks = edge || short;
+                let wanted = if lacks && length <= whole { whole } else { next_length(length) };
                 let blank = notes.iter().all(|note| note.what == What::Blank);
                 let what = if blank { What::Blank } else { What::Rest };
                 let rest = Sounding { length: wanted - length, what };
@@ -279,7 +289,7 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
                     );
                     remarks.add(words, at, u32::try_from(bar.written + 1).ok());
                 }
-                fit.bars(wanted, None).unwrap_or_default()
+                fit.bars(wanted, Own { is_full: edge, ..Own::default() }).unwrap_or_default()
             }
         };
         slice(bar, &notes, &chords, &meters, &mut out);
@@ -316,7 +326,7 @@ fn slice(
     bar: &Bar,
     notes: &[Sounding],
     chords: &[(i64, Option<Chord>)],
-    meters: &[Meter],
+    meters: &[BarMeter],
     out: &mut Vec<Cut>,
 ) {
     let mut start = 0;

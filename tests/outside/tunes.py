@@ -111,9 +111,11 @@ def notes_of(section, key, meter, at, sounding, before):
     rows = [cell for _, cell in cells(section["melody"]) if cell is not None] if "melody" in section else []
     out = []
     for place in unrolled(section["chords"]):
-        head = re.match(r"\((pickup )?(\d+)/(\d+)\)", chords[place])
-        lead_in = place == 0 and head and (head[1] or f"{head[2]}/{head[3]}" not in BARS)
+        head = re.match(r"\((pickup |bar )?(\d+)/(\d+)\)", chords[place])
         length = Fraction(4 * int(head[2]), int(head[3])) if head else Fraction(BARS[meter])
+        # What stands first and is less than a bar leads in, unless it is a meter of songs or says that it is a bar.
+        short = head and f"{head[2]}/{head[3]}" not in BARS and length < BARS[meter]
+        lead_in = place == 0 and head and (head[1] == "pickup " or not head[1] and short)
         if lead_in:
             # It sounds over the end of the bar before.
             at -= length
