@@ -31,7 +31,7 @@ pub(super) fn instead(inside: &str, song: Option<Meter>) -> String {
     let numbers = numbers.filter(|(up, down)| *up > 0 && [1, 2, 4, 8, 16].contains(down));
     let length = numbers.and_then(|(up, down)| Some((Ticks::QUARTER * 4 * up).split(down)?));
     let by_threes = numbers.is_some_and(|(up, down)| down > 4 && up % 3 == 0);
-    let in_one = |length: Ticks| {
+    let of_length = |length: Ticks| {
         let same = |meter: &BarMeter| {
             meter.bar() == length && (meter.click() == Meter::SixEight.beat()) == by_threes
         };
@@ -41,10 +41,11 @@ pub(super) fn instead(inside: &str, song: Option<Meter>) -> String {
         let usual = if by_threes { Meter::SixEight } else { Meter::FourFour };
         let first = song.filter(|song| (*song == Meter::SixEight) == by_threes).unwrap_or(usual);
         let rest = length - first.bar();
-        let second = BarMeter::all().find(|meter| meter.bar() == rest)?;
+        let second =
+            of_length(rest).or_else(|| BarMeter::all().find(|meter| meter.bar() == rest))?;
         Some((first, second))
     };
-    if let Some(one) = length.and_then(in_one) {
+    if let Some(one) = length.and_then(of_length) {
         return format!("write it as `({one})`");
     }
     if let Some((first, second)) = length.and_then(in_two) {

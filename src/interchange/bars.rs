@@ -26,10 +26,14 @@ pub(super) struct Bar {
     pub jump: bool,
     /// It is shorter than its signature, and leads into what follows.
     pub pickup: bool,
+    /// The pickup after it is a part of it, and both together are no bar of its meter.
+    pub holds_pickup: bool,
 }
 
 /// All bars as played, short ones joined: the last bar of a part and the pickup of the next are one bar.
-pub(super) fn joined(measures: &[Measure], parts: &[Played]) -> Vec<Bar> {
+/// A pickup under which the bar before sounds on is joined to it too: the bar is longer, as it is written. So is one that
+/// does not make a short bar whole.
+pub(super) fn joined(measures: &[Measure], parts: &[Played], time: TimeSignature) -> Vec<Bar> {
     let mut out: Vec<Bar> = Vec::new();
     for (index, part) in parts.iter().enumerate() {
         for (place, &at) in part.bars.iter().enumerate() {
@@ -45,12 +49,17 @@ pub(super) fn joined(measures: &[Measure], parts: &[Played]) -> Vec<Bar> {
                 line_end: measure.line_end,
                 jump: next.is_none_or(|next| *next <= at),
                 pickup: false,
+                holds_pickup: false,
             };
             if bar.length == 0 {
                 continue;
             }
             match out.last_mut().filter(|_| out_len_is_inner(place, index)) {
                 Some(last) if makes_whole(last, &bar) => join(last, bar),
+                Some(last) if Some(&at) == part.bars.first() && holds(last, measure, time) => {
+                    last.holds_pickup = true;
+                    join(last, bar);
+                }
                 _ => out.push(bar),
             }
         }
@@ -67,6 +76,33 @@ pub(super) fn joined(measures: &[Measure], parts: &[Played]) -> Vec<Bar> {
 /// True for every bar but the second: the first is a pickup, which the next never completes.
 const fn out_len_is_inner(place: usize, part: usize) -> bool {
     part > 0 || place != 1
+}
+
+fn holds(last: &Bar, pickup: &Measure, time: TimeSignature) -> bool {
+    let same = last.time == pickup.time && !last.holds_pickup;
+    same && makes_longer((&last.notes, last.length), pickup, time)
+}
+
+/// True if a bar with these notes, which is so long, and the pickup after it are one bar of a length of its own: it sounds
+/// where the pickup would come over its end, or is short itself, and a chart has bars for both together. A rest that a
+/// whole bar ends with is the pickup's room.
+pub(super) fn makes_longer(
+    (notes, length): (&[Sounding], i64),
+    pickup: &Measure,
+    time: TimeSignature,
+) -> bool {
+    let (lead_in, whole) = (pickup.length(), pickup.time.length());
+    let leads_in = !pickup.time.free && lead_in > 0 && lead_in < whole && length > lead_in;
+    let from = length.max(whole) - lead_in;
+    let mut at = 0;
+    let sounds_under = notes.iter().any(|note| {
+        at += note.length;
+        at > from && matches!(note.what, What::Note(_) | What::Hold)
+    });
+    let fit = Fit::of(time);
+    leads_in
+        && (sounds_under || length < whole)
+        && fit.bars(fit.scaled(length + lead_in), Own::default()).is_some()
 }
 
 fn makes_whole(last: &Bar, next: &Bar) -> bool {
@@ -101,7 +137,7 @@ pub(super) fn fit(bars: &[Bar], time: TimeSignature) -> Fit {
     match plain.in_longer_values() {
         Some(longer) if by_plain > 0 && odd(longer) == 0 => longer,
         Some(longer) if by_plain > 0 && lost(plain) > 0 && lost(longer) == 0 => longer,
-        _ if many(by_plain) && !many(odd(plain.doubled())) => plain.doubled(),
+        _ if many(lost(plain)) && !many(lost(plain.doubled())) => plain.doubled(),
         _ => plain,
     }
 }
@@ -251,6 +287,14 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
         }
         // Rounded lengths may differ from the rounded sum by a unit a note.
         let length: i64 = notes.iter().map(|note| note.length).sum();
+        if bar.holds_pickup && bar.length % bar.time.length() != 0 {
+            let at = measures.get(bar.written).map_or(0, |measure| measure.span.start);
+            let words = format!(
+                "the bar and the pickup after it are {} together, as it is written",
+                signature_of(bar.length)
+            );
+            remarks.add(words, at, u32::try_from(bar.written + 1).ok());
+        }
         // Without a meter nothing says that a bar is short; what no bar has and the song begins with leads in.
         let leads_in = bar.pickup || index == 0 && last > 0 && bar.time.free && is_odd(bar, fit);
         if leads_in && let Some(mut cut) = pickup(bar, fit, &notes, &chords) {
@@ -395,12 +439,15 @@ mod tests {
         assert_eq!((eighths(&of), said), (vec![8; 6], vec![]));
         // A quarter alone goes with the bar before it.
         let (of, said) = song("4/4", "C8|D8|E2|F8|G8|A8|]");
-        assert_eq!((eighths(&of), said), (vec![8, 8, 6, 4, 8, 8], vec![]));
-        // Nothing is beside it that makes it come out.
+        assert_eq!((eighths(&of), said), (vec![8, 8, 10, 8, 8], vec![]));
+        // Nothing is beside it that makes it come out: it is a short bar.
         let (of, said) = song("6/8", "C6|D6|E5|F6|G6|A6|B6|c6|]");
+        assert_eq!((eighths(&of), said), (vec![6, 6, 5, 6, 6, 6, 6, 6], vec![]));
+        // No bar has half an eighth.
+        let (of, said) = song("6/8", "C6|D6|E11/2|F6|G6|A6|B6|c6|]");
         assert_eq!(eighths(&of), [6; 8]);
         let words =
-            "bar 3: the bar has 5/8, a length that no bar of a chart has, and a rest fills it up";
+            "bar 3: the bar has 11/16, a length that no bar of a chart has, and a rest fills it up";
         assert_eq!(said, [words]);
         // A rest at its end is what is too much.
         let (of, said) = song("4/4", "C8|D8|E8z|F8|G8|A8|B8|c8|]");

@@ -121,7 +121,7 @@ impl Fit {
     /// The same of songs' meters alone, the longest first: `None` where it is no even number of eighths, or less than 2/4.
     pub(super) fn plain(self, units: i64, own: Own) -> Option<Vec<BarMeter>> {
         if let Some(own) = own.meter.filter(|own| of_ticks(own.bar()) == units) {
-            return Some(vec![own.into()]);
+            return Some(vec![own]);
         }
         let mut left = units / EIGHTH;
         if units % EIGHTH != 0 || left % 2 != 0 || left < 4 {
@@ -146,7 +146,13 @@ impl Fit {
     /// What a bar of so many units of the file, whose own signature is `time`, has at this scale.
     pub(super) fn own(self, time: TimeSignature, length: i64) -> Own {
         let it = Self::of(time);
-        let meter = (it.scale == self.scale && !time.free).then_some(it.meter);
+        let songs = (it.scale == self.scale).then_some(BarMeter::Of(it.meter));
+        // What is said to be otherwise in the middle of a tune is what it says.
+        let as_said = || BarMeter::parse(&format!("{}/{}", time.beats, time.unit));
+        let said = || as_said().filter(|_| time != self.time && self.scale == (1, 1));
+        let own =
+            songs.filter(|own| of_ticks(own.bar()) == self.scaled(time.length())).or_else(said);
+        let meter = own.or(songs).filter(|_| !time.free);
         Own { meter, is_full: !time.free && time == self.time && length == time.length() }
     }
 }
@@ -155,7 +161,7 @@ impl Fit {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Own {
     /// The meter, where a chart has that.
-    pub meter: Option<Meter>,
+    pub meter: Option<BarMeter>,
     /// True if it is the tune's own, and the bar as long as it says.
     pub is_full: bool,
 }
@@ -196,7 +202,14 @@ mod tests {
         assert_eq!(all(4, 4), four);
         assert_eq!(all(2, 2)[7..], ["2/2", "9/8", "5/4", "2/2 3/8", "6/4", "2/2 5/8"]);
         assert_eq!(all(6, 8)[4..9], ["5/8", "6/8", "7/8", "4/4", "9/8"]);
-        assert_eq!(all(2, 4)[..8], ["1/8", "1/4", "3/8", "2/4", "5/8", "3/4", "7/8", "4/4"]);
+        assert_eq!(all(2, 4)[..8], ["1/8", "1/4", "3/8", "2/4", "5/8", "3/4", "7/8", "2/4 2/4"]);
+        // Where the bar says so itself, it is that.
+        let fit = Fit::of(TimeSignature::new(6, 8));
+        let said = |beats, unit| {
+            let time = TimeSignature::new(beats, unit);
+            words(fit.bars(time.length(), fit.own(time, time.length())))
+        };
+        assert_eq!([said(6, 4), said(5, 4), said(1, 4), said(6, 8)], ["6/4", "5/4", "1/4", "6/8"]);
         // A length between eighths is no bar's.
         let fit = Fit::of(TimeSignature::COMMON);
         assert_eq!(fit.bars(EIGHTH / 2, Own::default()), None);
