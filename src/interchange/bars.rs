@@ -2,6 +2,7 @@
 
 use super::Remarks;
 use super::fit::{Fit, Own, next_length, signature_of};
+use super::lead_in::makes_longer;
 use super::play_order::Played;
 use super::tune::{Measure, Sounding, TimeSignature, What};
 use super::units::{EIGHTH, of_ticks, times};
@@ -81,28 +82,6 @@ const fn out_len_is_inner(place: usize, part: usize) -> bool {
 fn holds(last: &Bar, pickup: &Measure, time: TimeSignature) -> bool {
     let same = last.time == pickup.time && !last.holds_pickup;
     same && makes_longer((&last.notes, last.length), pickup, time)
-}
-
-/// True if a bar with these notes, which is so long, and the pickup after it are one bar of a length of its own: it sounds
-/// where the pickup would come over its end, or is short itself, and a chart has bars for both together. A rest that a
-/// whole bar ends with is the pickup's room.
-pub(super) fn makes_longer(
-    (notes, length): (&[Sounding], i64),
-    pickup: &Measure,
-    time: TimeSignature,
-) -> bool {
-    let (lead_in, whole) = (pickup.length(), pickup.time.length());
-    let leads_in = !pickup.time.free && lead_in > 0 && lead_in < whole && length > lead_in;
-    let from = length.max(whole) - lead_in;
-    let mut at = 0;
-    let sounds_under = notes.iter().any(|note| {
-        at += note.length;
-        at > from && matches!(note.what, What::Note(_) | What::Hold)
-    });
-    let fit = Fit::of(time);
-    leads_in
-        && (sounds_under || length < whole)
-        && fit.bars(fit.scaled(length + lead_in), Own::default()).is_some()
 }
 
 fn makes_whole(last: &Bar, next: &Bar) -> bool {

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::Remarks;
-use super::bars::makes_longer;
+use super::lead_in::makes_longer;
 use super::tune::{Measure, TimeSignature, Tune, What};
 use super::units::EIGHTH;
 
@@ -69,7 +69,7 @@ fn is_coda(measures: &[Measure]) -> Option<usize> {
 
 /// The parts, each cut where its repeat goes back to a pickup that the bar before does not leave room for: a pickup stands
 /// before a section, so each time is a section of its own. Where the bar before sounds there, both are one longer bar
-/// (`bars::joined`); where a chart has no such bar, it leads back by itself: the pickup is left out, which is said.
+/// (`bars.rs`); where a chart has no such bar, it leads back by itself: the pickup is left out, which is said.
 pub(super) fn by_pickups(
     parts: Vec<Played>,
     measures: &[Measure],
