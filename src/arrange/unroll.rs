@@ -8,6 +8,7 @@ use super::ending::{ending_bars, has_line};
 use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
 use super::shape::{Shape, shapes};
+use super::sung::sung_eighths;
 use crate::chart::{
     ChartBar, Dynamic, Ending, Lead, Pass, Pickup, Role, RoleSet, SectionPart, Share, Song, Stop,
     Tune,
@@ -220,17 +221,6 @@ struct NumberedBar<'a> {
     sings: bool,
     sung: u16,
     has_stops: bool,
-}
-
-/// A bit for each eighth note of a bar, of which no bar has more than [`BarMeter::MOST_EIGHTHS`].
-fn sung_eighths(singing: &[Share<bool>]) -> u16 {
-    let eighths = singing.iter().flat_map(|share| {
-        let count = share.length.get() / Ticks::EIGHTH.get();
-        (0..count).map(|_| share.value)
-    });
-    (0..BarMeter::MOST_EIGHTHS)
-        .zip(eighths)
-        .fold(0, |bits, (at, sung)| bits | u16::from(sung) << at)
 }
 
 /// What is so in all bars of a pass.

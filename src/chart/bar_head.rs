@@ -29,7 +29,7 @@ pub(super) fn instead(inside: &str, song: Option<Meter>) -> String {
     let numbers = meter.split_once('/').and_then(|(up, down)| Some((read(up)?, read(down)?)));
     // Metered music has halves of halves below the line.
     let numbers = numbers.filter(|(up, down)| *up > 0 && [1, 2, 4, 8, 16].contains(down));
-    let length = numbers.and_then(|(up, down)| Some((Ticks::QUARTER * 4 * up).split(down)?));
+    let length = numbers.and_then(|(up, down)| (Ticks::QUARTER * 4 * up).split(down));
     let by_threes = numbers.is_some_and(|(up, down)| down > 4 && up % 3 == 0);
     let of_length = |length: Ticks| {
         let same = |meter: &BarMeter| {
