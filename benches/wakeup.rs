@@ -144,7 +144,7 @@ fn sender() -> Vec<i64> {
         title: String::new(),
         key: Key { tonic: PitchName::new(Letter::G, 0), mode: Mode::Major },
         tempo,
-        meters: vec![(Ticks::ZERO, Meter::FourFour)],
+        meters: vec![(Ticks::ZERO, Meter::FourFour.into())],
         markers: Vec::new(),
         chords: Vec::new(),
         touch: Default::default(),

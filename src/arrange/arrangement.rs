@@ -5,7 +5,7 @@ use crate::chart::{Dynamic, Lead, RoleSet, Stop};
 use crate::style::BarFacts;
 use crate::theory::fretboard::banjo::Drone;
 use crate::theory::{Chord, Key, MidiNote};
-use crate::time::{Meter, Tempo, Ticks};
+use crate::time::{BarMeter, Meter, Tempo, Ticks};
 
 /// A chord of the arrangement's own list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -68,7 +68,9 @@ pub struct Bar {
     /// Where it begins.
     pub start: Ticks,
     /// Its meter.
-    pub meter: Meter,
+    pub meter: BarMeter,
+    /// The meter whose beats and patterns it has: its own, or the song's where the band has none for that.
+    pub gait: Meter,
     /// Its chords, in [`Arrangement::spans`]. The first may have begun before the bar.
     pub spans: Range<usize>,
     /// Its stops, in [`Arrangement::stops`]; empty where the band plays on.
@@ -77,7 +79,7 @@ pub struct Bar {
     /// where no tune is written out.
     pub melody: Option<Range<usize>>,
     /// Which of its eighth notes are sung, the first in the lowest bit; none where no voice leads.
-    pub sung: u8,
+    pub sung: u16,
     /// What a player notices about it.
     pub facts: BarFacts,
     /// Who does not play.
@@ -118,10 +120,21 @@ impl Bar {
         self.start + self.meter.bar()
     }
 
+    /// How long its beats are; the last may be cut short.
+    pub const fn beat(&self) -> Ticks {
+        self.gait.beat()
+    }
+
+    /// How many beats begin in it.
+    pub const fn beats(&self) -> i64 {
+        let (length, beat) = (self.meter.bar().get(), self.beat().get());
+        (length + beat - 1) / beat
+    }
+
     /// True if the singer sings at a place counted from the bar's beginning.
     pub fn is_sung_at(&self, place: Ticks) -> bool {
         let eighth = place.get().div_euclid(Ticks::EIGHTH.get());
-        u32::try_from(eighth).is_ok_and(|eighth| eighth < 8 && self.sung >> eighth & 1 == 1)
+        u32::try_from(eighth).is_ok_and(|eighth| eighth < u16::BITS && self.sung >> eighth & 1 == 1)
     }
 }
 

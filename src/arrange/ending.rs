@@ -46,7 +46,7 @@ pub(super) fn ending_bars(ending: Ending, meter: Meter, key: Key, tag: Tag) -> V
 fn bar(meter: Meter, chords: Vec<Chord>) -> ChartBar {
     let length = meter.bar().split(chords.len() as i64).unwrap_or(meter.bar());
     ChartBar {
-        meter,
+        meter: meter.into(),
         chords: chords.into_iter().map(|chord| Share { length, value: Some(chord) }).collect(),
         singing: vec![Share { length: meter.bar(), value: false }],
         stops: vec![Share { length: meter.bar(), value: Stop::PlayOn }],

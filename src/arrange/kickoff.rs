@@ -1,7 +1,7 @@
 use crate::band::Shuffles;
 use crate::chart::{ChartBar, Kickoff, Lead, Role, RoleSet, Song};
 use crate::text::list;
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// How the song starts before its form, and who plays that. The rest of the band waits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -92,11 +92,11 @@ impl KickoffPlan {
     }
 
     /// The meters of its bars: the song's, of a line its own.
-    pub(super) fn meters(&self, song: &Song) -> Vec<Meter> {
+    pub(super) fn meters(&self, song: &Song) -> Vec<BarMeter> {
         match self.kickoff {
             Kickoff::None => Vec::new(),
-            Kickoff::Pickup => vec![song.meter],
-            Kickoff::Shuffles => vec![song.meter; 2],
+            Kickoff::Pickup => vec![song.meter.into()],
+            Kickoff::Shuffles => vec![song.meter.into(); 2],
             Kickoff::Line => last_line(song).iter().map(|bar| bar.meter).collect(),
         }
     }

@@ -11,6 +11,7 @@ mod looseness;
 mod neighbours;
 mod plan;
 mod shape;
+mod sung;
 mod unroll;
 
 pub use arrangement::{Arrangement, Bar, BarKind, ChordId, MelodyNote, PassStart, Span, StopSpan};

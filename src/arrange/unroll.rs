@@ -8,13 +8,14 @@ use super::ending::{ending_bars, has_line};
 use super::neighbours::{find_home, look_round};
 use super::plan::{Plan, PlanError};
 use super::shape::{Shape, shapes};
+use super::sung::sung_eighths;
 use crate::chart::{
     ChartBar, Dynamic, Ending, Lead, Pass, Pickup, Role, RoleSet, SectionPart, Share, Song, Stop,
     Tune,
 };
 use crate::style::BarFacts;
 use crate::theory::{Chord, Key, MidiNote, Transposition, choose_capo};
-use crate::time::{Meter, Tempo, Ticks};
+use crate::time::{BarMeter, Meter, Tempo, Ticks};
 
 /// Lays a song out in time, as `plan` asks for it.
 ///
@@ -218,17 +219,8 @@ struct NumberedBar<'a> {
     bar: &'a ChartBar,
     chords: Vec<(Ticks, Option<ChordId>)>,
     sings: bool,
-    sung: u8,
+    sung: u16,
     has_stops: bool,
-}
-
-/// A bit for each eighth note of a bar, of which the longest meter has eight.
-fn sung_eighths(singing: &[Share<bool>]) -> u8 {
-    let eighths = singing.iter().flat_map(|share| {
-        let count = share.length.get() / Ticks::EIGHTH.get();
-        (0..count).map(|_| share.value)
-    });
-    (0..8).zip(eighths).fold(0, |bits, (at, sung)| bits | u8::from(sung) << at)
 }
 
 /// What is so in all bars of a pass.
@@ -291,7 +283,7 @@ impl Timeline {
     }
 
     /// Bars before the form, in which the band has no chord to play.
-    fn kickoff(&mut self, meters: &[Meter], dynamics: Dynamic, out: RoleSet) {
+    fn kickoff(&mut self, meters: &[BarMeter], dynamics: Dynamic, out: RoleSet) {
         let bars = meters.len();
         for (index, &meter) in meters.iter().enumerate() {
             let spans = self.lay_chords(&[(meter.bar(), None)]);
@@ -300,6 +292,7 @@ impl Timeline {
                 number: 0,
                 start: self.at,
                 meter,
+                gait: meter.gait(self.meter),
                 spans,
                 stops: stops..stops,
                 melody: None,
@@ -373,6 +366,7 @@ impl Timeline {
                 number: self.bars.len() + 1 - self.before_form,
                 start: self.at,
                 meter: bar.meter,
+                gait: bar.meter.gait(self.meter),
                 spans,
                 stops: stops..self.stops.len(),
                 melody,
@@ -396,8 +390,10 @@ impl Timeline {
         let Some(bar) = self.bars.last_mut().filter(|bar| bar.start <= from) else { return };
         // Who sang the line before is heard again here: what answers them makes an end.
         if pickup.sings && lead == Some(Lead::Voice) && !bar.facts.instrument_leads {
-            let first = ((from - bar.start).get() / Ticks::EIGHTH.get()).clamp(0, 7);
-            let end = (bar.meter.bar().get() / Ticks::EIGHTH.get()).clamp(first, 8);
+            let first =
+                ((from - bar.start).get() / Ticks::EIGHTH.get()).clamp(0, BarMeter::MOST_EIGHTHS);
+            let end =
+                (bar.meter.bar().get() / Ticks::EIGHTH.get()).clamp(first, BarMeter::MOST_EIGHTHS);
             bar.sung |= (first..end).fold(0, |bits, at| bits | 1 << at);
         }
         // A tune goes on into the next; where there is none, nobody begins one here.

@@ -192,7 +192,7 @@ fn slot_of(song: &Arrangement, bar: &Bar, row: &Row, level: Level, at: usize) ->
 
 fn pattern(song: &Arrangement, bar: &Bar, slots: Vec<Slot>) -> Pattern {
     let slot = slot(meter_of(song, bar));
-    Pattern { when: Condition::ALWAYS, meter: bar.meter, chance: 1.0, slots, slot }
+    Pattern { when: Condition::ALWAYS, meter: bar.gait, chance: 1.0, slots, slot }
 }
 
 /// Behind a singer: what was plain is felt more than heard, what was stressed is plain.

@@ -198,7 +198,7 @@ impl Planner<'_> {
 
     /// A step of a figure.
     fn figure(&mut self, note: &FigureNote) {
-        let in_six = self.song.bars.get(note.bar).is_some_and(|bar| bar.meter == Meter::SixEight);
+        let in_six = self.song.bars.get(note.bar).is_some_and(|bar| bar.gait == Meter::SixEight);
         let cue = |at| {
             let mut cue = Cue::new(at, note.bar as u32, note.span, Act::Damp);
             cue.even = in_six;

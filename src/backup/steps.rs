@@ -31,7 +31,7 @@ impl Step {
 /// two the song's, cut short or begun again, so that the hand keeps its gait.
 pub(super) fn meter_of(song: &Arrangement, bar: &Bar) -> Meter {
     let even = |meter| matches!(meter, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour);
-    if even(song.meter) && even(bar.meter) { song.meter } else { bar.meter }
+    if even(song.meter) && even(bar.gait) { song.meter } else { bar.gait }
 }
 
 /// How many steps the bar has.

@@ -1,12 +1,13 @@
 use std::ops::Range;
 
+use super::bar_head;
 use super::bar_row::{BarRow, Cell};
 use super::repeat::plays;
 use super::sign::{Mark, Sign};
 use super::split::{Subject, check_split, share_length};
-use crate::text::{Problems, Text, list};
+use crate::text::{Problems, Text};
 use crate::theory::{Chord, Key};
-use crate::time::Meter;
+use crate::time::{BarMeter, Meter};
 
 /// The `chords` row of a section.
 #[derive(Debug)]
@@ -29,7 +30,7 @@ pub(super) struct ChordRow {
 #[derive(Debug)]
 pub(super) struct WrittenBar {
     /// Its meter, if the song's could be read.
-    pub meter: Option<Meter>,
+    pub meter: Option<BarMeter>,
     /// Its tokens in [`ChordRow::tokens`]; those of the bar it repeats for a `%`.
     pub tokens: Range<usize>,
     /// True for a `%`.
@@ -104,7 +105,7 @@ impl Reader<'_> {
     /// Reads one bar; `signs` stand right before it. `bare` is one alone in a line without bar signs.
     fn bar(&mut self, cell: &Cell, signs: &[Sign], bare: bool) {
         let ending = signs.iter().any(|sign| matches!(sign.mark, Mark::Ending(_)));
-        let mut meter = self.meter;
+        let mut meter = self.meter.map(BarMeter::from);
         let mut body = cell.span.clone();
         if cell.empty {
             // An ending without a bar is named with the endings.
@@ -167,8 +168,8 @@ impl Reader<'_> {
         self.problem(first.start..last.end, "this line has no bar lines", help);
     }
 
-    /// Reads the `(2/4)` at the head of a bar; gives the bar's meter and the rest of the bar.
-    fn head(&mut self, bar: Range<usize>) -> (Option<Meter>, Range<usize>) {
+    /// Reads the `(2/4)` or `(bar 1/4)` at the head of a bar; gives the bar's meter and the rest of the bar.
+    fn head(&mut self, bar: Range<usize>) -> (Option<BarMeter>, Range<usize>) {
         let content = &self.text.value[bar.clone()];
         let Some(close) = content.find(')') else {
             let word = content.split_whitespace().next().unwrap_or(content);
@@ -183,18 +184,15 @@ impl Reader<'_> {
             return (None, end..bar.end);
         };
         let inside = content[1..close].trim();
-        let meter = Meter::parse(inside);
+        let meter = bar_head::meter(inside);
         let head = bar.start..bar.start + close + 1;
         if meter.is_none() && !holds_a_number(content) {
             self.bracket(head.clone());
         } else if meter.is_none() {
-            let known = Meter::ALL.map(|meter| format!("({meter})"));
-            let help = in_two(inside)
-                .unwrap_or_else(|| format!("write {} at the head of the bar", list(&known, "or")));
             self.problem(
                 head.clone(),
-                format!("`{}` is no meter that the band plays", &content[..=close]),
-                help,
+                format!("`{}` is no meter that a bar has", &content[..=close]),
+                bar_head::instead(inside, self.meter),
             );
         } else if content[close + 1..].trim().is_empty() {
             self.problem(
@@ -329,19 +327,8 @@ fn holds_a_number(bracket: &str) -> bool {
     bracket.trim_start_matches(['(', ' ']).starts_with(|c: char| c.is_ascii_digit())
 }
 
-/// What to write for a bar that is longer than any: two bars, as `5/4` is 3/4 and 2/4.
-fn in_two(meter: &str) -> Option<String> {
-    let (first, second) = match meter {
-        "5/4" => (Meter::ThreeFour, Meter::TwoFour),
-        "6/4" => (Meter::FourFour, Meter::TwoFour),
-        "7/4" => (Meter::FourFour, Meter::ThreeFour),
-        _ => return None,
-    };
-    Some(format!("write it as two bars, as in `| ({first}) G | ({second}) G |`"))
-}
-
-fn bracketed_meter(word: &str) -> Option<Meter> {
-    Meter::parse(word.strip_prefix('(')?.strip_suffix(')')?)
+fn bracketed_meter(word: &str) -> Option<BarMeter> {
+    bar_head::meter(word.strip_prefix('(')?.strip_suffix(')')?)
 }
 
 /// Where the words of `range` stand.

@@ -7,7 +7,7 @@ use super::limits::MOST_BARS;
 use super::mark_row::same_length;
 use crate::text::{Problems, Text, list};
 use crate::theory::{Key, Letter, MidiNote};
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// The shortest share of a melody: a sixteenth, the running note of a tune in 2/4.
 const SHORTEST: Ticks = Ticks::new(240);
@@ -143,7 +143,7 @@ pub(super) fn count(tokens: &[MelodyToken]) -> usize {
 
 /// The length of each of `count` equal shares of a bar; `None` if it is no whole number of
 /// sixteenths.
-pub(super) fn melody_share(meter: Meter, count: usize) -> Option<Ticks> {
+pub(super) fn melody_share(meter: BarMeter, count: usize) -> Option<Ticks> {
     let length = meter.bar().split(i64::try_from(count).ok()?)?;
     (length > Ticks::ZERO && length.is_multiple_of(SHORTEST)).then_some(length)
 }
@@ -252,7 +252,7 @@ impl Reader<'_> {
         Tune::Rest
     }
 
-    fn check_split(&mut self, bar: Range<usize>, meter: Meter, span: &Range<usize>) {
+    fn check_split(&mut self, bar: Range<usize>, meter: BarMeter, span: &Range<usize>) {
         let tokens = self.tokens.get(bar).unwrap_or_default();
         let count = count(tokens);
         if count == 0 {
@@ -384,6 +384,7 @@ fn tail(rest: &str) -> (String, String) {
 mod tests {
     use super::super::testing::text;
     use super::*;
+    use crate::time::Meter;
 
     fn notes(row: &str, key: &str) -> Vec<Option<u8>> {
         let text = text(row);
@@ -446,8 +447,9 @@ mod tests {
 
     #[test]
     fn shares_are_whole_sixteenths() {
-        let works =
-            |meter| (1..40).filter(|&n| melody_share(meter, n).is_some()).collect::<Vec<_>>();
+        let works = |meter: Meter| {
+            (1..40).filter(|&n| melody_share(meter.into(), n).is_some()).collect::<Vec<_>>()
+        };
         assert_eq!(works(Meter::FourFour), [1, 2, 4, 8, 16]);
         assert_eq!(works(Meter::TwoFour), [1, 2, 4, 8]);
         assert_eq!(works(Meter::SixEight), [1, 2, 3, 4, 6, 12]);

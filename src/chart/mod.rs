@@ -1,5 +1,6 @@
 //! The song file: sections of bars with their chords, who sings and who leads, and the form.
 
+mod bar_head;
 mod bar_row;
 mod check;
 mod chord_row;

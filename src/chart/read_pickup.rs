@@ -1,5 +1,6 @@
 use std::ops::Range;
 
+use super::bar_head;
 use super::bar_row::BarRow;
 use super::melody_row::{MelodyRow, count};
 use super::sign::{self, Mark};
@@ -40,7 +41,8 @@ pub(super) fn of_chords(
         Some(length) => (length.trim(), true),
         None => (inside, false),
     };
-    if !said && Meter::parse(length).is_some() {
+    // `(bar 1/4)` is one as well.
+    if !said && (Meter::parse(length).is_some() || bar_head::after_word(inside).is_some()) {
         return None;
     }
     let head = cell.start..cell.start + close + 1;

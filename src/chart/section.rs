@@ -1,6 +1,6 @@
 use super::{Dynamic, Share};
 use crate::theory::{Chord, MidiNote};
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// A part of the song that the form calls by its name.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,7 +35,7 @@ pub struct Pickup {
 #[derive(Clone, Debug, PartialEq)]
 pub struct ChartBar {
     /// Its own meter: the song's, unless the bar is headed by another.
-    pub meter: Meter,
+    pub meter: BarMeter,
     /// The chords, `None` where the band is silent (N.C.). Equal neighbours are one share.
     pub chords: Vec<Share<Option<Chord>>>,
     /// Where a singer sings. Equal neighbours are one share.

@@ -42,6 +42,23 @@ pub struct Song {
     pub form: Vec<Pass>,
 }
 
+impl Song {
+    /// The passes in which an instrument has a break that nobody plays: no tune is written, and the lead's chair, which
+    /// would make one up, is not in the band. A banjo's is the player's, and so is what says that the chair sits out.
+    pub fn unheard_breaks(&self) -> impl Iterator<Item = &Pass> {
+        let leads = |role: super::Role| role.row().is_leader;
+        let vacant = !self.band.iter().any(leads);
+        self.form.iter().filter(move |pass| {
+            let has_tune = self
+                .sections
+                .get(pass.section)
+                .is_some_and(|section| section.bars.iter().any(|bar| !bar.melody.is_empty()));
+            let breaks = !matches!(pass.lead, None | Some(Lead::Voice | Lead::Banjo));
+            vacant && breaks && !has_tune && !pass.sit_out.iter().any(leads)
+        })
+    }
+}
+
 /// What is played before the form.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Kickoff {

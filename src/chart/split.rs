@@ -1,7 +1,7 @@
 use std::ops::Range;
 
 use crate::text::{Problems, list};
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// What shares a bar, for the message when it does not come out even.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,7 +20,7 @@ pub(super) enum Subject {
 pub(super) fn check_split(
     subject: Subject,
     count: usize,
-    meter: Meter,
+    meter: BarMeter,
     span: Range<usize>,
     problems: &mut Problems,
 ) {
@@ -52,36 +52,38 @@ pub(super) fn check_split(
 }
 
 /// The length of each of `count` equal shares of a bar; `None` if it is no whole number of eighths.
-pub(super) fn share_length(meter: Meter, count: usize) -> Option<Ticks> {
+pub(super) fn share_length(meter: BarMeter, count: usize) -> Option<Ticks> {
     let length = meter.bar().split(i64::try_from(count).ok()?)?;
     (length > Ticks::ZERO && length.is_multiple_of(Ticks::EIGHTH)).then_some(length)
 }
 
-fn eighths(meter: Meter) -> i64 {
+fn eighths(meter: BarMeter) -> i64 {
     meter.bar().get() / Ticks::EIGHTH.get()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::time::Meter;
 
     #[test]
     fn shares_are_whole_eighths() {
-        let works =
-            |meter| (1..20).filter(|&n| share_length(meter, n).is_some()).collect::<Vec<_>>();
+        let works = |meter: Meter| {
+            (1..20).filter(|&n| share_length(meter.into(), n).is_some()).collect::<Vec<_>>()
+        };
         assert_eq!(works(Meter::FourFour), [1, 2, 4, 8]);
         assert_eq!(works(Meter::TwoTwo), [1, 2, 4, 8]);
         assert_eq!(works(Meter::TwoFour), [1, 2, 4]);
         assert_eq!(works(Meter::ThreeFour), [1, 2, 3, 6]);
         assert_eq!(works(Meter::SixEight), [1, 2, 3, 6]);
-        assert_eq!(share_length(Meter::FourFour, 0), None);
+        assert_eq!(share_length(Meter::FourFour.into(), 0), None);
     }
 
     #[test]
     fn the_message_says_what_works() {
         let mut problems = Problems::new();
-        check_split(Subject::Chords, 3, Meter::FourFour, 0..1, &mut problems);
-        check_split(Subject::Chords, 4, Meter::FourFour, 0..1, &mut problems);
+        check_split(Subject::Chords, 3, Meter::FourFour.into(), 0..1, &mut problems);
+        check_split(Subject::Chords, 4, Meter::FourFour.into(), 0..1, &mut problems);
         let said = problems.in_order();
         assert_eq!(said.len(), 1);
         assert_eq!(said[0].message, "3 chords don't share a bar of 4/4 in whole eighth notes");

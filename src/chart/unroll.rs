@@ -4,7 +4,7 @@ use super::melody_row::{MelodyRow, MelodyToken, count, melody_share};
 use super::split::share_length;
 use super::{ChartBar, Share, Stop, Tune};
 use crate::theory::Chord;
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// The bars of a section as played, from rows without problems.
 pub(super) fn unroll(
@@ -56,11 +56,11 @@ pub(super) fn unroll(
     bars
 }
 
-fn marks<T: Copy>(meter: Meter, values: &[T], same: fn(&T, &T) -> bool) -> Vec<Share<T>> {
+fn marks<T: Copy>(meter: BarMeter, values: &[T], same: fn(&T, &T) -> bool) -> Vec<Share<T>> {
     shares(share_length(meter, values.len()), values.iter().copied(), same)
 }
 
-fn tune(meter: Meter, tokens: &[MelodyToken]) -> Vec<Share<Tune>> {
+fn tune(meter: BarMeter, tokens: &[MelodyToken]) -> Vec<Share<Tune>> {
     shared_tune(melody_share(meter, count(tokens)).unwrap_or_default(), tokens)
 }
 

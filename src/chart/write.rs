@@ -165,7 +165,8 @@ fn written(section: &Section, song: &Song) -> String {
         let first = pickup.map_or_else(String::new, |pickup| format!("| {} ", first(pickup)));
         out.push_str(&format!("{key} = \"\"\"\n{first}{lines}\"\"\"\n"));
     };
-    let signed = layout.signed(|at, before| chords(bars, at, before, song.meter));
+    let signed = layout
+        .signed(|at, before| chords(bars, at, before, song.meter, at == 0 && pickup.is_none()));
     row("chords", &pickup_chord, signed);
     if sung {
         let sings = |pickup: &Pickup| if pickup.sings { "=" } else { "-" }.to_owned();

@@ -1,8 +1,9 @@
+use super::bar_head;
 use super::melody_row::{Tuplet, melody_share, signature};
 use super::split::share_length;
 use super::{ChartBar, Pickup, Share, Stop, Tune};
 use crate::theory::{Chord, Key, Letter, MidiNote, PitchName};
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Meter, Ticks};
 
 impl ChartBar {
     /// True if the singer sings and pauses as in a section without a `voice` row.
@@ -12,7 +13,14 @@ impl ChartBar {
 }
 
 /// The chords of a bar, with its meter if that is not the song's; `%` if it is the bar `before` again.
-pub(super) fn chords(bars: &[ChartBar], at: usize, before: Option<usize>, song: Meter) -> String {
+/// `leads` is true for a bar that nothing stands before, no pickup either.
+pub(super) fn chords(
+    bars: &[ChartBar],
+    at: usize,
+    before: Option<usize>,
+    song: Meter,
+    leads: bool,
+) -> String {
     let Some(bar) = bars.get(at) else { return String::new() };
     let before = before.and_then(|before| bars.get(before));
     if before.is_some_and(|before| {
@@ -20,7 +28,12 @@ pub(super) fn chords(bars: &[ChartBar], at: usize, before: Option<usize>, song: 
     }) {
         return "%".to_owned();
     }
-    let head = if bar.meter == song { String::new() } else { format!("({}) ", bar.meter) };
+    // What is shorter than a bar and stands first would be a pickup.
+    let leads = leads && bar.meter.of_song().is_none() && bar.meter.bar() < song.bar();
+    let head = match bar.meter == song {
+        true => String::new(),
+        false => bar_head::written(bar.meter, leads) + " ",
+    };
     let name = |chord: Option<Chord>| chord.map_or("N.C.".to_owned(), |chord| chord.to_string());
     let count = fewest(bar.meter, &bar.chords, share_length);
     head + &spread(
@@ -86,10 +99,11 @@ fn gcd(a: i64, b: i64) -> i64 {
 
 /// Where the singer sings, a mark a beat or finer.
 pub(super) fn voice(bar: &ChartBar) -> String {
-    let usual = match bar.meter {
-        Meter::FourFour | Meter::TwoTwo => 4,
-        Meter::ThreeFour => 3,
-        Meter::TwoFour | Meter::SixEight => 2,
+    let usual = match bar.meter.of_song() {
+        Some(Meter::FourFour | Meter::TwoTwo) => 4,
+        Some(Meter::ThreeFour) => 3,
+        Some(Meter::TwoFour | Meter::SixEight) => 2,
+        None => usize::from(bar.meter.numerator()),
     };
     let fewest = fewest(bar.meter, &bar.singing, share_length);
     let count = at_least(fewest, usual, bar.meter, share_length);
@@ -172,7 +186,7 @@ fn in_groups(
 }
 
 /// The cut of a bar into shares and groups that takes the fewest words, on the usual grid of its meter or a finer one.
-pub(super) fn best_groups(meter: Meter, shares: &[Share<Tune>]) -> Option<Vec<Group>> {
+pub(super) fn best_groups(meter: BarMeter, shares: &[Share<Tune>]) -> Option<Vec<Group>> {
     let usual = usual_count(meter);
     let cut = |count: usize| melody_share(meter, count).and_then(|one| groups(shares, one));
     let on_usual = (1..=MOST)
@@ -183,16 +197,17 @@ pub(super) fn best_groups(meter: Meter, shares: &[Share<Tune>]) -> Option<Vec<Gr
 }
 
 /// How many shares a bar of melody usually has.
-const fn usual_count(meter: Meter) -> usize {
-    match meter {
-        Meter::FourFour | Meter::TwoTwo | Meter::TwoFour => 4,
-        Meter::ThreeFour => 3,
-        Meter::SixEight => 6,
+const fn usual_count(meter: BarMeter) -> usize {
+    match meter.of_song() {
+        Some(Meter::FourFour | Meter::TwoTwo | Meter::TwoFour) => 4,
+        Some(Meter::ThreeFour) => 3,
+        Some(Meter::SixEight) => 6,
+        None => meter.numerator() as usize,
     }
 }
 
 /// True if a bar with this tune can be written: in sixteenths, or in groups.
-pub(crate) fn melody_fits(meter: Meter, shares: &[Share<Tune>]) -> bool {
+pub(crate) fn melody_fits(meter: BarMeter, shares: &[Share<Tune>]) -> bool {
     let cut = |count| melody_share(meter, count).and_then(|one| groups(shares, one));
     (1..=MOST).any(|count| cut(count).is_some())
 }
@@ -243,14 +258,14 @@ fn groups(shares: &[Share<Tune>], one: Ticks) -> Option<Vec<Group>> {
     Some(out)
 }
 
-/// Sixteenths in the longest bar, which has four quarters.
-const MOST: usize = 16;
+/// Sixteenths in the longest bar.
+const MOST: usize = 2 * BarMeter::MOST_EIGHTHS as usize;
 
 /// Into how many equal shares a bar may be cut, and how long each is.
-type Cut = fn(Meter, usize) -> Option<Ticks>;
+type Cut = fn(BarMeter, usize) -> Option<Ticks>;
 
 /// The fewest equal shares in which all of `shares` can be written.
-fn fewest<T>(meter: Meter, shares: &[Share<T>], cut: Cut) -> usize {
+fn fewest<T>(meter: BarMeter, shares: &[Share<T>], cut: Cut) -> usize {
     let fits = |count: &usize| {
         cut(meter, *count).is_some_and(|one| shares.iter().all(|s| s.length.is_multiple_of(one)))
     };
@@ -258,14 +273,14 @@ fn fewest<T>(meter: Meter, shares: &[Share<T>], cut: Cut) -> usize {
 }
 
 /// The fewest shares that `fewest` and `usual` both go into; `fewest` if a bar has no such.
-fn at_least(fewest: usize, usual: usize, meter: Meter, cut: Cut) -> usize {
+fn at_least(fewest: usize, usual: usize, meter: BarMeter, cut: Cut) -> usize {
     let both = |count: &usize| count.is_multiple_of(fewest) && count.is_multiple_of(usual);
     (1..=MOST).filter(both).find(|&count| cut(meter, count).is_some()).unwrap_or(fewest)
 }
 
 /// A word for each of `count` shares of a bar; `word` is told whether it is the first of its value.
 fn spread<T: Copy, W>(
-    meter: Meter,
+    meter: BarMeter,
     shares: &[Share<T>],
     count: usize,
     mut word: impl FnMut(T, bool) -> W,
@@ -360,14 +375,14 @@ mod tests {
 
     #[test]
     fn notes_between_sixteenths_stand_in_groups() {
-        let written = |meter, shares: &[(i64, i32)]| {
+        let written = |meter: Meter, shares: &[(i64, i32)]| {
             let value = |pitch| match pitch {
                 0 => Tune::Rest,
                 pitch => Tune::Note(MidiNote::clamped(pitch)),
             };
             let melody = shares.iter().map(|&(l, p)| Share::new(Ticks::new(l), value(p))).collect();
             let bar = ChartBar {
-                meter,
+                meter: meter.into(),
                 chords: Vec::new(),
                 singing: Vec::new(),
                 stops: Vec::new(),

@@ -7,11 +7,11 @@ use serde::Serialize;
 use super::failure::{Failure, coloured};
 use super::files::{FileShelf, LessonShelf, files_below, read, say_to_stdout, to_stdout};
 use crate::backup::read_licks;
-use crate::chart::Role;
+use crate::chart::{Role, read_song};
 use crate::lesson::{LESSON_ITEM, read_lesson};
 use crate::rehearsal::{StylesRead, check_with_own_style, is_toml, lesson_ready, stem};
 use crate::style::read_style;
-use crate::text::{Problems, Source, parse_toml, report, summary};
+use crate::text::{Problems, Source, list, parse_toml, report, summary};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Check {
@@ -80,6 +80,13 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
             }));
         } else {
             to_stdout(report(&source, &problems, coloured(&io::stdout())).as_bytes())?;
+            // Of a folder only what is wrong is told.
+            if found.is_empty()
+                && check.paths.contains(path)
+                && let Some(words) = hint(&source)
+            {
+                say_to_stdout(&format!("{words}\n"))?;
+            }
         }
     }
     let text = if check.json {
@@ -90,6 +97,29 @@ pub(super) fn run(check: &Check) -> Result<ExitCode, Failure> {
     say_to_stdout(&format!("{text}\n"))?;
     Ok(ExitCode::from(u8::from(count > 0 || unread > 0)))
 }
+
+/// What is no mistake in a song, but may not be what its writer expects.
+fn hint(source: &Source) -> Option<String> {
+    let (song, _) = match kind(source) {
+        Some(Kind::Song) => read_song(source, &mut Problems::new())?,
+        _ => return None,
+    };
+    let mut passes: Vec<String> =
+        song.unheard_breaks().map(|pass| format!("`{}`", pass.label)).collect();
+    passes.dedup();
+    passes.truncate(MOST_NAMED);
+    (!passes.is_empty()).then(|| {
+        format!(
+            "hint: {}: nobody plays the break in {}: put \"lead\" into `band`, and it is made up from the chords, or \
+             leave it to a player of your own",
+            source.name,
+            list(&passes, "and")
+        )
+    })
+}
+
+/// So many passes are named; the rest is alike.
+const MOST_NAMED: usize = 3;
 
 /// The last line: of what could not be read nobody knows that it has no problems.
 fn sum(problems: usize, checked: usize, unread: usize) -> String {

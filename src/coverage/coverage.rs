@@ -71,7 +71,7 @@ pub fn coverage(song: &Arrangement, played: &Performance, silenced: RoleSet) -> 
         for stroke in strokes(part, played, song.meter) {
             let Some(bar) = song.bars.get(stroke.bar) else { continue };
             let slot = slot_of(bar, stroke.start);
-            let place = BeatPart::of_bar(bar.meter).get(slot).copied();
+            let place = BeatPart::at_step(bar.gait, slot);
             if let Some(heard) = heard.get_mut(stroke.bar) {
                 heard.roles = heard.roles.with(part.role);
                 // A guitar's chick is the other half of its own boom, choked or not.
@@ -157,7 +157,7 @@ impl<'a> Weigher<'a> {
 }
 
 fn empty(song: &Arrangement, bar: &Bar, silenced: RoleSet) -> BarCoverage {
-    let slots = BeatPart::slots(bar.meter)
+    let slots = BeatPart::slots(bar.gait, bar.meter.bar())
         .map(|(at, place)| SlotCoverage { at: bar.start + at, place, level: 0, by: RoleSet::EMPTY })
         .collect();
     let singing = match (bar.facts.singer_sings, bar.facts.singer_pauses) {

@@ -93,9 +93,9 @@ fn pair(meter: Meter) -> Ticks {
 /// swing; so all that is neither close to the pair's beginning nor to its end counts for it, a triplet's
 /// and a sixteenth's too. 6/8 does not swing: there it is the nearest.
 pub(super) fn slot_of(bar: &Bar, start: Ticks) -> usize {
-    let slots = BeatPart::of_bar(bar.meter).len();
-    let (into, step) = ((start - bar.start).get().max(0), BeatPart::grid(bar.meter).get());
-    let slot = if bar.meter == Meter::SixEight {
+    let step = BeatPart::grid(bar.gait).get();
+    let (into, slots) = ((start - bar.start).get().max(0), bar.meter.bar().get() / step);
+    let slot = if bar.gait == Meter::SixEight {
         (into * 2 + step) / (step * 2)
     } else {
         let pair = step * 2;
@@ -109,5 +109,5 @@ pub(super) fn slot_of(bar: &Bar, start: Ticks) -> usize {
         whole * 2 + half
     };
     // What is late for the last slot of its bar is still of that bar.
-    usize::try_from(slot).unwrap_or(0).min(slots.saturating_sub(1))
+    usize::try_from(slot.min(slots - 1)).unwrap_or(0)
 }

@@ -2,7 +2,7 @@
 
 use crate::midi_file::{Event, Timing, read};
 use crate::take::{BESIDE, HeardBar, Played, Recorded, RecordedBar};
-use crate::time::{Meter, Tempo, Ticks};
+use crate::time::{BarMeter, Tempo, Ticks};
 
 /// Reads a recording from a Standard MIDI File. `None` where it is no such file, or does not tell the bars
 /// of a song: then it was not recorded beside the band, or another program has taken that out.
@@ -14,7 +14,7 @@ pub fn read_recorded(bytes: &[u8]) -> Option<Recorded> {
         return None;
     }
     let mut title = None;
-    let mut meters: Vec<(Ticks, Meter)> = Vec::new();
+    let mut meters: Vec<(Ticks, BarMeter)> = Vec::new();
     let mut heard: Vec<(Ticks, HeardBar)> = Vec::new();
     let mut passes: Vec<(Ticks, String)> = Vec::new();
     let (mut tempos, mut played) = (Vec::new(), Vec::new());
@@ -27,7 +27,7 @@ pub fn read_recorded(bytes: &[u8]) -> Option<Recorded> {
             Event::Tempo(micros) => tempos.push((at, Tempo::from_micros(micros))),
             Event::TimeSignature { numerator, power, .. } => {
                 let lower = 1_u32.checked_shl(power.into()).unwrap_or(0);
-                meters.push((at, Meter::parse(&format!("{numerator}/{lower}"))?));
+                meters.push((at, BarMeter::parse(&format!("{numerator}/{lower}"))?));
             }
             Event::Marker(name) => passes.push((at, text(name))),
             Event::Text(words) => {
@@ -67,11 +67,12 @@ mod tests {
     use crate::sink::smf::recorded_to_bytes;
     use crate::take::SongBar;
     use crate::theory::Key;
+    use crate::time::Meter;
 
     fn recorded() -> Recorded {
         let bar = |start: i64, meter: Meter, heard, pass: Option<&str>| RecordedBar {
             start: Ticks::new(start),
-            meter,
+            meter: meter.into(),
             heard,
             pass: pass.map(str::to_owned),
         };

@@ -1,12 +1,13 @@
 //! Bars in the order played, made whole: what is cut by a repeat sign is one bar again, and lengths are a chart's.
 
 use super::Remarks;
-use super::fit::{Fit, next_length, signature_of};
+use super::fit::{Fit, Own, next_length, signature_of};
+use super::lead_in::makes_longer;
 use super::play_order::Played;
 use super::tune::{Measure, Sounding, TimeSignature, What};
 use super::units::{EIGHTH, of_ticks, times};
 use crate::theory::Chord;
-use crate::time::Meter;
+use crate::time::BarMeter;
 
 /// A bar of a part as played.
 #[derive(Clone, Debug)]
@@ -26,10 +27,14 @@ pub(super) struct Bar {
     pub jump: bool,
     /// It is shorter than its signature, and leads into what follows.
     pub pickup: bool,
+    /// The pickup after it is a part of it, and both together are no bar of its meter.
+    pub holds_pickup: bool,
 }
 
 /// All bars as played, short ones joined: the last bar of a part and the pickup of the next are one bar.
-pub(super) fn joined(measures: &[Measure], parts: &[Played]) -> Vec<Bar> {
+/// A pickup under which the bar before sounds on is joined to it too: the bar is longer, as it is written. So is one that
+/// does not make a short bar whole.
+pub(super) fn joined(measures: &[Measure], parts: &[Played], time: TimeSignature) -> Vec<Bar> {
     let mut out: Vec<Bar> = Vec::new();
     for (index, part) in parts.iter().enumerate() {
         for (place, &at) in part.bars.iter().enumerate() {
@@ -45,12 +50,17 @@ pub(super) fn joined(measures: &[Measure], parts: &[Played]) -> Vec<Bar> {
                 line_end: measure.line_end,
                 jump: next.is_none_or(|next| *next <= at),
                 pickup: false,
+                holds_pickup: false,
             };
             if bar.length == 0 {
                 continue;
             }
             match out.last_mut().filter(|_| out_len_is_inner(place, index)) {
                 Some(last) if makes_whole(last, &bar) => join(last, bar),
+                Some(last) if Some(&at) == part.bars.first() && holds(last, measure, time) => {
+                    last.holds_pickup = true;
+                    join(last, bar);
+                }
                 _ => out.push(bar),
             }
         }
@@ -67,6 +77,11 @@ pub(super) fn joined(measures: &[Measure], parts: &[Played]) -> Vec<Bar> {
 /// True for every bar but the second: the first is a pickup, which the next never completes.
 const fn out_len_is_inner(place: usize, part: usize) -> bool {
     part > 0 || place != 1
+}
+
+fn holds(last: &Bar, pickup: &Measure, time: TimeSignature) -> bool {
+    let same = last.time == pickup.time && !last.holds_pickup;
+    same && makes_longer((&last.notes, last.length), pickup, time)
 }
 
 fn makes_whole(last: &Bar, next: &Bar) -> bool {
@@ -88,24 +103,32 @@ fn join(last: &mut Bar, next: Bar) {
 /// out. Where that is another usual way to write the same meter, one bar that would not come out is enough.
 pub(super) fn fit(bars: &[Bar], time: TimeSignature) -> Fit {
     let plain = Fit::of(time);
-    let odd = |fit: Fit| {
+    let count = |fit: Fit, is: fn(&Bar, Fit) -> bool| {
         let bars = paired(bars, fit);
         let inner = bars.get(1..bars.len().saturating_sub(1)).unwrap_or_default();
-        inner.iter().filter(|bar| is_odd(bar, fit)).count()
+        inner.iter().filter(|bar| is(bar, fit)).count()
     };
+    let odd = |fit| count(fit, is_odd);
+    let lost = |fit| count(fit, is_lost);
     // A few bars are slips of the pen, and a rest makes them whole.
     let many = |count: usize| count * 5 > bars.len().saturating_sub(2);
     let by_plain = odd(plain);
     match plain.in_longer_values() {
         Some(longer) if by_plain > 0 && odd(longer) == 0 => longer,
-        _ if many(by_plain) && !many(odd(plain.doubled())) => plain.doubled(),
+        Some(longer) if by_plain > 0 && lost(plain) > 0 && lost(longer) == 0 => longer,
+        _ if many(lost(plain)) && !many(lost(plain.doubled())) => plain.doubled(),
         _ => plain,
     }
 }
 
-/// True if a chart has no bars for it. A pickup need be no bar.
+/// True if no meters of songs are as long as it. A pickup need be no bar.
 fn is_odd(bar: &Bar, fit: Fit) -> bool {
-    !bar.pickup && fit.bars(fit.scaled(bar.length), fit.own(bar.time)).is_none()
+    !bar.pickup && fit.plain(fit.scaled(bar.length), fit.own(bar.time, bar.length)).is_none()
+}
+
+/// True if a chart has no bars at all of its length.
+fn is_lost(bar: &Bar, fit: Fit) -> bool {
+    !bar.pickup && fit.bars(fit.scaled(bar.length), Own::default()).is_none()
 }
 
 /// The bars, each that a chart has none for as one with the bar beside it, where it has some for both: a bar line that is
@@ -147,7 +170,7 @@ pub(super) fn paired(bars: &[Bar], fit: Fit) -> Vec<Bar> {
 fn come_out(bar: &Bar, next: &Bar, fit: Fit) -> bool {
     let follows = bar.part == next.part && bar.written + 1 == next.written;
     let plain = !bar.pickup && !next.pickup;
-    follows && plain && fit.bars(fit.scaled(bar.length + next.length), None).is_some()
+    follows && plain && fit.plain(fit.scaled(bar.length + next.length), Own::default()).is_some()
 }
 
 /// A bar of the chart to be.
@@ -155,7 +178,7 @@ fn come_out(bar: &Bar, next: &Bar, fit: Fit) -> bool {
 pub(super) struct Cut {
     pub part: usize,
     pub written: usize,
-    pub meter: Meter,
+    pub meter: BarMeter,
     pub notes: Vec<Sounding>,
     pub chords: Vec<(i64, Option<Chord>)>,
     pub line_end: bool,
@@ -175,7 +198,7 @@ fn pickup(bar: &Bar, fit: Fit, notes: &[Sounding], chords: &[(i64, Option<Chord>
     (whole > 0 && whole < of_ticks(fit.meter.bar())).then(|| Cut {
         part: bar.part,
         written: bar.written,
-        meter: fit.meter,
+        meter: fit.meter.into(),
         notes,
         chords: chords.to_vec(),
         line_end: false,
@@ -243,6 +266,14 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
         }
         // Rounded lengths may differ from the rounded sum by a unit a note.
         let length: i64 = notes.iter().map(|note| note.length).sum();
+        if bar.holds_pickup && bar.length % bar.time.length() != 0 {
+            let at = measures.get(bar.written).map_or(0, |measure| measure.span.start);
+            let words = format!(
+                "the bar and the pickup after it are {} together, as it is written",
+                signature_of(bar.length)
+            );
+            remarks.add(words, at, u32::try_from(bar.written + 1).ok());
+        }
         // Without a meter nothing says that a bar is short; what no bar has and the song begins with leads in.
         let leads_in = bar.pickup || index == 0 && last > 0 && bar.time.free && is_odd(bar, fit);
         if leads_in && let Some(mut cut) = pickup(bar, fit, &notes, &chords) {
@@ -257,10 +288,12 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
         let whole = of_ticks(fit.meter.bar());
         let short = !bar.time.free && bar.length < bar.time.length();
         let edge = bar.pickup || index == last && short;
-        let meters = match fit.bars(length, fit.own(bar.time)) {
+        let meters = match fit.bars(length, fit.own(bar.time, bar.length)) {
             Some(meters) if !edge => meters,
             _ => {
-                let wanted = if edge && length <= whole { whole } else { next_length(length) };
+                // What is short lacks something of a whole bar.
+                let lacks = edge || short;
+                let wanted = if lacks && length <= whole { whole } else { next_length(length) };
                 let blank = notes.iter().all(|note| note.what == What::Blank);
                 let what = if blank { What::Blank } else { What::Rest };
                 let rest = Sounding { length: wanted - length, what };
@@ -279,7 +312,7 @@ pub(super) fn cut(bars: &[Bar], fit: Fit, measures: &[Measure], remarks: &mut Re
                     );
                     remarks.add(words, at, u32::try_from(bar.written + 1).ok());
                 }
-                fit.bars(wanted, None).unwrap_or_default()
+                fit.bars(wanted, Own { is_full: edge, ..Own::default() }).unwrap_or_default()
             }
         };
         slice(bar, &notes, &chords, &meters, &mut out);
@@ -316,7 +349,7 @@ fn slice(
     bar: &Bar,
     notes: &[Sounding],
     chords: &[(i64, Option<Chord>)],
-    meters: &[Meter],
+    meters: &[BarMeter],
     out: &mut Vec<Cut>,
 ) {
     let mut start = 0;
@@ -385,12 +418,15 @@ mod tests {
         assert_eq!((eighths(&of), said), (vec![8; 6], vec![]));
         // A quarter alone goes with the bar before it.
         let (of, said) = song("4/4", "C8|D8|E2|F8|G8|A8|]");
-        assert_eq!((eighths(&of), said), (vec![8, 8, 6, 4, 8, 8], vec![]));
-        // Nothing is beside it that makes it come out.
+        assert_eq!((eighths(&of), said), (vec![8, 8, 10, 8, 8], vec![]));
+        // Nothing is beside it that makes it come out: it is a short bar.
         let (of, said) = song("6/8", "C6|D6|E5|F6|G6|A6|B6|c6|]");
+        assert_eq!((eighths(&of), said), (vec![6, 6, 5, 6, 6, 6, 6, 6], vec![]));
+        // No bar has half an eighth.
+        let (of, said) = song("6/8", "C6|D6|E11/2|F6|G6|A6|B6|c6|]");
         assert_eq!(eighths(&of), [6; 8]);
         let words =
-            "bar 3: the bar has 5/8, a length that no bar of a chart has, and a rest fills it up";
+            "bar 3: the bar has 11/16, a length that no bar of a chart has, and a rest fills it up";
         assert_eq!(said, [words]);
         // A rest at its end is what is too much.
         let (of, said) = song("4/4", "C8|D8|E8z|F8|G8|A8|B8|c8|]");

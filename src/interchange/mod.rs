@@ -14,6 +14,7 @@ mod format;
 mod in_key;
 mod jumps;
 mod kinds;
+mod lead_in;
 mod leads;
 mod marks;
 mod midi;

@@ -3,7 +3,8 @@
 use std::ops::Range;
 
 use super::Remarks;
-use super::tune::{Measure, Tune, What};
+use super::lead_in::makes_longer;
+use super::tune::{Measure, TimeSignature, Tune, What};
 use super::units::EIGHTH;
 
 /// A stretch of a tune as it is played: a part with its repeats.
@@ -67,11 +68,12 @@ fn is_coda(measures: &[Measure]) -> Option<usize> {
 }
 
 /// The parts, each cut where its repeat goes back to a pickup that the bar before does not leave room for: a pickup stands
-/// before a section, so each time is a section of its own. Where notes of the bar before would be lost under the pickup,
-/// that bar leads back by itself: the pickup is left out, which is said.
+/// before a section, so each time is a section of its own. Where the bar before sounds there, both are one longer bar
+/// (`bars.rs`); where a chart has no such bar, it leads back by itself: the pickup is left out, which is said.
 pub(super) fn by_pickups(
     parts: Vec<Played>,
     measures: &[Measure],
+    time: TimeSignature,
     remarks: &mut Remarks,
 ) -> Vec<Played> {
     let mut out = Vec::with_capacity(parts.len());
@@ -85,7 +87,7 @@ pub(super) fn by_pickups(
                 bars.push(at);
                 continue;
             };
-            if !leads_in(before, bar) {
+            if !leads_in(before, bar) || makes_longer((&before.notes, before.length()), bar, time) {
                 bars.push(at);
             } else if has_notes_under(before, bar.length()) {
                 let words = "the pickup is left out when its part comes again: the bar before is whole, and leads back \
@@ -237,12 +239,24 @@ mod tests {
             let first = song.form.iter().filter(|pass| pass.label.ends_with("fiddle"));
             (bars, first.map(|pass| pass.section).collect::<Vec<_>>())
         };
-        // Its last bar is whole, so the repeat is a pass of its own and no bar comes between.
+        let meters = |body: &str| {
+            let source =
+                Source::new("x", format!("X:1\nT:x\nM:4/4\nL:1/4\nK:C\n{body}\n")).unwrap();
+            let (song, _) = read_abc(&source, None).tunes[0].song().unwrap();
+            let bars = song.sections.iter().flat_map(|section| &section.bars);
+            bars.map(|bar| bar.meter.to_string()).collect::<Vec<_>>()
+        };
+        // Its last bar ends with a rest, so the repeat is a pass of its own and no bar comes between.
         assert_eq!(passes("A|BBBB|CCCz:|"), (vec![2], vec![0, 0]));
         // It leaves room for the pickup, so both times are one section.
         assert_eq!(passes("A|BBBB|CCC:|").1, [0]);
-        // Its last bar has a note where the pickup would come, which would be lost.
+        // Its last bar has a note where the pickup would come: it is longer by it.
         assert_eq!(passes("A|BBBB|CCCD:|"), (vec![4], vec![0]));
+        assert_eq!(meters("A|BBBB|CCCD:|"), ["4/4", "5/4", "4/4", "4/4"]);
+        assert_eq!(meters("A|BBBB|CC2:|"), ["4/4", "4/4", "4/4", "4/4"], "as long as three");
+        assert_eq!(meters("A|BBBB|CC3:|"), ["4/4", "5/4", "4/4", "4/4"]);
+        assert_eq!(meters("A3/2|BBBB|CC5/2:|"), ["4/4", "5/4", "4/4", "4/4"]);
+        assert_eq!(meters("A|BBBB||CCCCCCD|:A|BBBB:|")[1..3], ["4/4", "4/4"]);
     }
 
     #[test]
@@ -258,10 +272,14 @@ mod tests {
             (notes, said.into_iter().filter(|words| words.contains("pickup")).collect::<Vec<_>>())
         };
         let note = |number| Melody::Note(MidiNote::new(number).unwrap());
-        let (quarter, eighth) = (Ticks::QUARTER.get(), Ticks::EIGHTH.get());
-        // The bar before is whole, and its last note begins where the pickup comes over it: both, in its time.
-        let (notes, said) = tune("CCCD||E|FFFF|GGGG|]");
-        assert_eq!(notes, [(note(62), eighth), (note(64), eighth)]);
+        let quarter = Ticks::QUARTER.get();
+        // A bar and three sixteenths are no bar's length. The last note of the bar before begins where the pickup comes
+        // over it: both, in its time.
+        let (notes, said) = tune("CCCD||E3/4|FFFF|GGGG|]");
+        let pitches: Vec<Melody> = notes.iter().map(|(value, _)| *value).collect();
+        assert_eq!(pitches, [note(62), note(64)]);
+        assert_eq!(notes.iter().map(|(_, length)| length).sum::<i64>(), quarter);
+        let three = [(Melody::Rest, quarter / 4), (note(64), quarter * 3 / 4)];
         assert_eq!(
             said,
             [
@@ -270,15 +288,15 @@ mod tests {
             ]
         );
         // It is written at both places.
-        let (notes, said) = tune("CCCE||E|FFFF|GGGG|]");
-        assert_eq!(notes, [(note(64), quarter)]);
+        let (notes, said) = tune("CCCE||E3/4|FFFF|GGGG|]");
+        assert_eq!(notes, three);
         assert_eq!(
             said,
             ["bar 2: the pickup is written at the end of the bar before as well, and sounds once"]
         );
         // When its part comes again.
-        let (notes, said) = tune("A|BBBB|CCCD:|");
-        assert_eq!(notes, [(note(69), quarter)]);
+        let (notes, said) = tune("A3/4|BBBB|CCCD:|");
+        assert_eq!(notes, [(Melody::Rest, quarter / 4), (note(69), quarter * 3 / 4)]);
         assert_eq!(
             said,
             [
@@ -286,8 +304,8 @@ mod tests {
             ]
         );
         // What sounds on into it is cut, and nothing is lost.
-        let (notes, said) = tune("CCC2||E|FFFF|GGGG|]");
-        assert_eq!(notes, [(note(64), quarter)]);
+        let (notes, said) = tune("CCC2||E3/4|FFFF|GGGG|]");
+        assert_eq!(notes, three);
         assert_eq!(
             said,
             ["bar 2: the pickup sounds over the end of the bar before, which is whole"]

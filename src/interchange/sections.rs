@@ -7,7 +7,7 @@ use super::tune::{Measure, Sounding, What};
 use super::units::{EIGHTH, to_ticks};
 use crate::chart::{ChartBar, Pickup, Share, Stop, Tune as Melody, melody_fits, pickup_fits};
 use crate::theory::{Chord, MidiNote};
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// Makes the bars of one part. `chord` is what sounded before it, and is left at what sounds after.
 pub(super) fn section(
@@ -135,7 +135,11 @@ fn chords(cut: &Cut, chord: &mut Option<Chord>) -> (Vec<Share<Option<Chord>>>, b
 }
 
 /// The tune of a bar; true if its lengths had to be rounded. `carried` is what sounds into the bar.
-fn melody(meter: Meter, notes: &[Sounding], carried: &mut Carried) -> (Vec<Share<Melody>>, bool) {
+fn melody(
+    meter: BarMeter,
+    notes: &[Sounding],
+    carried: &mut Carried,
+) -> (Vec<Share<Melody>>, bool) {
     let began = *carried;
     for (index, grid) in GRIDS.into_iter().enumerate() {
         *carried = began;

@@ -56,7 +56,7 @@ impl Tune {
             Some(_) => (parts, After::default()),
             None => self.once_through(parts, &mut remarks),
         };
-        let bars = joined(&self.measures, &parts);
+        let bars = joined(&self.measures, &parts, self.time);
         // A bar may have a note in it that lasts for thousands: it is so many bars of a chart.
         let lasts = |bar: &Bar| bar.length / bar.time.length().max(1) + 1;
         let long = bars.iter().map(lasts).fold(0, i64::saturating_add);
@@ -123,7 +123,7 @@ impl Tune {
             between.for_each(|(_, played)| out.append(played));
         }
         out.append(&mut after.tail);
-        (by_pickups(out, &self.measures, remarks), after)
+        (by_pickups(out, &self.measures, self.time, remarks), after)
     }
 
     fn say_meter(&self, fit: Fit, remarks: &mut Remarks) {

@@ -127,7 +127,7 @@ impl Score {
             let from = clicks.partition_point(|(at, _)| *at < index);
             let here = clicks.iter().skip(from).take_while(|(at, _)| *at == index);
             score.change_clicks.extend(here.map(|(_, note)| *note));
-            score.push(bar.number, bar.meter.bar(), bar.meter.beat(), begins, notes);
+            score.push(bar.number, bar.meter.bar(), bar.beat(), begins, notes);
             if let Some(last) = score.bars.last_mut() {
                 last.place = place_here;
                 last.kickoff = kickoff;
@@ -334,7 +334,7 @@ fn change_clicks(song: &Arrangement) -> Vec<(usize, ScoreNote)> {
         // The bar of the beat before.
         let place = song.bars.partition_point(|bar| bar.start < change);
         let Some(bar) = place.checked_sub(1) else { return };
-        let Some(beat) = song.bars.get(bar).map(|bar| bar.meter.beat()) else { return };
+        let Some(beat) = song.bars.get(bar).map(|bar| bar.beat()) else { return };
         for back in [beat, Ticks::new(beat.get() / 2)] {
             let at = change - back;
             let place = song.bars.partition_point(|bar| bar.start <= at);

@@ -2,7 +2,7 @@ use super::{Standing, Status};
 use crate::arrange::{Arrangement, Bar};
 use crate::take::{HeardBar, RecordedBar, SongBar};
 use crate::theory::Key;
-use crate::time::{Meter, Nanos, Tempo, Ticks};
+use crate::time::{BarMeter, Nanos, Tempo, Ticks};
 
 /// So near to a bar line is on it: a thirty-second note, far more than rounding and far less than
 /// anybody who stops in the middle of a bar.
@@ -124,10 +124,10 @@ impl Trail {
         }
         let length = song.meter.bar() * i64::from(bars);
         let begun = Nanos(status.bar_start.0.saturating_sub(status.tempo.nanos(length).0));
-        let start = self.line(begun, song.meter, status.tempo);
+        let start = self.line(begun, song.meter.into(), status.tempo);
         self.set_out(begun, start, status.tempo);
         for _ in 0..bars {
-            self.add(song.meter, HeardBar::CountIn, None);
+            self.add(song.meter.into(), HeardBar::CountIn, None);
         }
     }
 
@@ -233,7 +233,7 @@ impl Trail {
     }
 
     /// The first bar line at a time or after it, with bars of silence up to there.
-    fn line(&mut self, at: Nanos, meter: Meter, tempo: Tempo) -> Ticks {
+    fn line(&mut self, at: Nanos, meter: BarMeter, tempo: Tempo) -> Ticks {
         if self.legs.is_empty() {
             self.set_out(at, Ticks::ZERO, tempo);
         }
@@ -249,7 +249,7 @@ impl Trail {
         self.bars.last().map_or(Ticks::ZERO, RecordedBar::end)
     }
 
-    fn add(&mut self, meter: Meter, heard: HeardBar, pass: Option<String>) {
+    fn add(&mut self, meter: BarMeter, heard: HeardBar, pass: Option<String>) {
         self.bars.push(RecordedBar { start: self.end(), meter, heard, pass });
     }
 

@@ -75,7 +75,7 @@ impl<'a> Seat<'a> {
     ///
     /// Of its own meter; where the style has none (a short bar in a crooked tune), of a meter of the same
     /// length, or else the song's own meter's, cut short. A bar longer than the song's is the song's own
-    /// meter's begun again, so that the band keeps its gait.
+    /// meter's begun again, so that the band keeps its gait; so it does in a bar of a length that no song has.
     fn pick<'s>(
         &self,
         style: &'s RoleStyle,
@@ -98,8 +98,8 @@ impl<'a> Seat<'a> {
         let in_six = |meter| meter == Meter::SixEight;
         let same_length = Meter::ALL
             .into_iter()
-            .filter(|&meter| meter.bar() == bar.meter.bar() && in_six(meter) == in_six(bar.meter));
-        std::iter::once(bar.meter).chain(same_length).chain([self.song.meter]).find_map(pick)
+            .filter(|&meter| meter.bar() == bar.meter.bar() && in_six(meter) == in_six(bar.gait));
+        std::iter::once(bar.gait).chain(same_length).chain([self.song.meter]).find_map(pick)
     }
 
     /// True if the G run fits: the bar is home from end to end, the next one begins there and lets the run

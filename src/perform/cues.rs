@@ -121,7 +121,7 @@ impl BarView<'_> {
         let mut span = self.bar.spans.start;
         let mut stop = Stop::PlayOn;
         let triplets = self.in_triplets();
-        let in_six = self.bar.meter == Meter::SixEight;
+        let in_six = self.bar.gait == Meter::SixEight;
         for &Moment { at, slot } in moments {
             while self.span(span + 1).is_some_and(|next| next.start <= at)
                 && span + 1 < self.bar.spans.end
@@ -221,7 +221,7 @@ impl BarView<'_> {
     fn must_sound(&self, at: Ticks) -> bool {
         match self.playing().new_chord {
             NewChord::Always => true,
-            NewChord::OnBeats => (at - self.bar.start).is_multiple_of(self.bar.meter.beat()),
+            NewChord::OnBeats => (at - self.bar.start).is_multiple_of(self.bar.beat()),
             NewChord::AsWritten => false,
         }
     }

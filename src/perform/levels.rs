@@ -18,7 +18,8 @@ pub(super) struct Levels {
 #[derive(Clone, Copy, Debug)]
 struct Level {
     start: Ticks,
-    meter: Meter,
+    gait: Meter,
+    length: Ticks,
     /// What it comes from, which it grows from in its first half.
     from: f64,
     own: f64,
@@ -42,7 +43,8 @@ impl Levels {
             let next = song.bars.get(index + 1).filter(|next| next.facts.first_bar);
             bars.push(Level {
                 start: bar.start,
-                meter: bar.meter,
+                gait: bar.gait,
+                length: bar.meter.bar(),
                 from: from.min(level),
                 own: level,
                 to: next.map_or(level, own).max(level),
@@ -60,8 +62,8 @@ impl Levels {
     /// The part of the beat that a place of the even grid belongs to, where the bar is known.
     pub(super) fn beat_part(&self, at: Ticks) -> Option<BeatPart> {
         let bar = self.bar(at)?;
-        let step = (at - bar.start).get().div_euclid(BeatPart::grid(bar.meter).get());
-        BeatPart::of_bar(bar.meter).get(usize::try_from(step).ok()?).copied()
+        let step = (at - bar.start).get().div_euclid(BeatPart::grid(bar.gait).get());
+        BeatPart::at_step(bar.gait, usize::try_from(step).ok()?)
     }
 
     fn bar(&self, at: Ticks) -> Option<&Level> {
@@ -72,7 +74,7 @@ impl Levels {
     /// The share at a place of the even grid.
     pub(super) fn at(&self, at: Ticks) -> f64 {
         let Some(bar) = self.bar(at) else { return 1.0 };
-        let way = (at - bar.start).get() as f64 / bar.meter.bar().get().max(1) as f64;
+        let way = (at - bar.start).get() as f64 / bar.length.get().max(1) as f64;
         if bar.from < bar.own && way < 0.5 {
             bar.from + (bar.own - bar.from) * 2.0 * way.max(0.0)
         } else if bar.from < bar.own {

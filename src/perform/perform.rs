@@ -16,7 +16,7 @@ use crate::chart::Role;
 use crate::style::Style;
 use crate::text::list;
 use crate::theory::MidiNote;
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Meter, Ticks};
 
 /// A style that cannot play the song.
 #[derive(Clone, Debug, Error, PartialEq, Eq)]
@@ -94,9 +94,9 @@ pub fn perform(song: &Arrangement, style: &Style, seed: u64) -> Result<Performan
 }
 
 /// Each meter where it begins.
-fn meters(song: &Arrangement) -> Vec<(Ticks, Meter)> {
+fn meters(song: &Arrangement) -> Vec<(Ticks, BarMeter)> {
     let first = song.bars.first().filter(|_| song.count_in == 0);
-    let mut meters = vec![(Ticks::ZERO, first.map_or(song.meter, |bar| bar.meter))];
+    let mut meters = vec![(Ticks::ZERO, first.map_or(song.meter.into(), |bar| bar.meter))];
     for bar in &song.bars {
         if meters.last().is_some_and(|&(_, meter)| meter != bar.meter) {
             meters.push((bar.start, bar.meter));

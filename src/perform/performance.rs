@@ -2,7 +2,7 @@ use super::{Swing, Touch};
 use crate::chart::Role;
 use crate::style::Instrument;
 use crate::theory::{Key, MidiNote};
-use crate::time::{Meter, Nanos, Tempo, Ticks};
+use crate::time::{BarMeter, Nanos, Tempo, Ticks};
 
 /// One note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,7 +72,7 @@ pub struct Performance {
     /// Where it slows down, in order; each holds until the next. Empty for a steady tempo.
     pub slowing: Vec<Slowing>,
     /// Each meter and where it begins. The first is at 0.
-    pub meters: Vec<(Ticks, Meter)>,
+    pub meters: Vec<(Ticks, BarMeter)>,
     /// Each pass of the form and where it begins.
     pub markers: Vec<(Ticks, String)>,
     /// What is played before and after the form, and where it begins: a kickoff or the tune's own pickup, each last

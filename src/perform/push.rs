@@ -10,7 +10,7 @@ impl BarView<'_> {
     /// The beat that a chord is pushed ahead of, if it is.
     pub(super) fn pushed_beat(&self, span: &Span) -> Option<Ticks> {
         // In 2/4 the eighths between the beats are the backbeats, where chords change as a matter of course.
-        let beat = match self.bar.meter {
+        let beat = match self.bar.gait {
             Meter::TwoFour => return None,
             Meter::SixEight => Meter::SixEight.beat(),
             Meter::FourFour | Meter::TwoTwo | Meter::ThreeFour => Ticks::QUARTER,

@@ -84,7 +84,7 @@ impl BarView<'_> {
         let mut steps = 0_u64;
         let mut struck = vec![until];
         // The strongest places first, and of equals the last.
-        for unit in [self.bar.meter.beat(), Ticks::QUARTER, Ticks::EIGHTH, Ticks::new(1)] {
+        for unit in [self.bar.beat(), Ticks::QUARTER, Ticks::EIGHTH, Ticks::new(1)] {
             for &(slot, at) in written.iter().rev() {
                 let near = |&other: &Ticks| Ticks::new((other - at).get().abs()) < shortest;
                 if (at - self.bar.start).is_multiple_of(unit) && !struck.iter().any(near) {

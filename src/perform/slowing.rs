@@ -19,9 +19,9 @@ pub(super) fn slowing(song: &Arrangement, share: f64) -> Vec<Slowing> {
         _ => last.start,
     };
     let way = (chord - before.start).get() as f64;
-    let beats = [before, last].into_iter().flat_map(|bar| {
-        (0..bar.meter.beats()).map(|beat| (bar.start + bar.meter.beat() * beat, bar.meter.beat()))
-    });
+    let beats = [before, last]
+        .into_iter()
+        .flat_map(|bar| (0..bar.beats()).map(|beat| (bar.start + bar.beat() * beat, bar.beat())));
     let mut out: Vec<Slowing> = beats
         .take_while(|&(at, _)| at < chord)
         .map(|(at, beat)| {

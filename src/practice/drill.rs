@@ -43,7 +43,7 @@ pub fn drill(song: &Song, played: &Arrangement, change: &Change, bars: u32) -> S
 
 fn bar(meter: Meter, chord: Chord, line: u32, line_start: bool, line_end: bool) -> ChartBar {
     ChartBar {
-        meter,
+        meter: meter.into(),
         chords: vec![Share::new(meter.bar(), Some(chord))],
         singing: vec![Share::new(meter.bar(), false)],
         stops: vec![Share::new(meter.bar(), Stop::PlayOn)],

@@ -27,12 +27,13 @@ pub(super) struct Writer {
 impl Writer {
     /// A bar of a section. `before` is the chord that sounded before it, `None` where it begins anew.
     pub(super) fn bar(&self, bar: &ChartBar, before: Option<Option<Chord>>, sung: bool) -> Cell {
+        let gait = bar.meter.gait(self.meter);
         let mut cell = Cell {
             width: (ratio(bar.meter.bar(), self.meter.bar())).max(NARROWEST),
             meter: (bar.meter != self.meter).then_some(bar.meter),
             eighths: eighths(bar.meter.bar()).max(1),
-            chords: self.chords(&bar.chords, bar.meter, before),
-            slashes: slashes(&bar.chords, bar.meter),
+            chords: self.chords(&bar.chords, (gait, bar.meter.bar()), before),
+            slashes: slashes(&bar.chords, gait),
             ..Cell::default()
         };
         let places = |shares: &[Share<bool>]| {
@@ -44,7 +45,7 @@ impl Writer {
         if sung {
             cell.sung = places(&bar.singing);
         }
-        cell.stops = stops(&bar.stops, bar.meter);
+        cell.stops = stops(&bar.stops, gait);
         cell
     }
 
@@ -53,7 +54,7 @@ impl Writer {
         let share = [Share::new(pickup.length, pickup.chord)];
         let eighths = eighths(pickup.length).max(1);
         let chords = match pickup.chord {
-            Some(_) => self.chords(&share, self.meter, None),
+            Some(_) => self.chords(&share, (self.meter, self.meter.bar()), None),
             None => Vec::new(),
         };
         let sung = if sung && pickup.sings { vec![(0, eighths)] } else { Vec::new() };
@@ -63,7 +64,7 @@ impl Writer {
     fn chords(
         &self,
         shares: &[Share<Option<Chord>>],
-        meter: Meter,
+        (gait, length): (Meter, Ticks),
         before: Option<Option<Chord>>,
     ) -> Vec<PlacedChord> {
         let place = |(index, (at, until, chord)): (usize, (u32, u32, Option<Chord>))| {
@@ -81,7 +82,7 @@ impl Writer {
                 text,
                 under,
                 is_held: index == 0 && before == Some(chord),
-                is_pushed: chord.is_some() && is_pushed(at, until, meter),
+                is_pushed: chord.is_some() && is_pushed(at, until, gait, length),
             }
         };
         placed(shares).enumerate().map(place).collect()
@@ -90,14 +91,14 @@ impl Writer {
 
 /// True if what begins there comes an eighth ahead of a beat and lasts over it, as `perform` plays a push. What
 /// lasts to the end of the bar may go on over the bar line.
-fn is_pushed(at: u32, until: u32, meter: Meter) -> bool {
+fn is_pushed(at: u32, until: u32, meter: Meter, length: Ticks) -> bool {
     // In 2/4 chords change on the eighths between the beats as a matter of course.
     if meter == Meter::TwoFour {
         return false;
     }
     let beat = beat(meter);
     let target = at + 1;
-    target.is_multiple_of(beat) && (until >= target + beat || until == eighths(meter.bar()))
+    target.is_multiple_of(beat) && (until >= target + beat || until == eighths(length))
 }
 
 /// Shares with the eighths between which they lie.

@@ -1,6 +1,6 @@
 use super::ChordText;
 use crate::chart::Stop;
-use crate::time::Meter;
+use crate::time::BarMeter;
 
 /// How a chart is to be written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -109,7 +109,7 @@ pub struct Cell {
     /// 1 or 2 where the first or second ending begins.
     pub ending: Option<u8>,
     /// Its meter, where it has one of its own.
-    pub meter: Option<Meter>,
+    pub meter: Option<BarMeter>,
     /// True if it is no bar but what leads into the first.
     pub is_pickup: bool,
     /// How wide it is, in bars of the song's meter.

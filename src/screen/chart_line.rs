@@ -4,7 +4,7 @@ use super::chord_words::chord_words;
 use crate::arrange::{Arrangement, Bar};
 use crate::chart::Stop;
 use crate::live::ChordsAs;
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// A bar as the chart writes it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -14,7 +14,7 @@ pub struct BarView {
     /// True if a loop is played that leaves it out.
     pub outside: bool,
     /// Its meter, if it is not the song's.
-    pub crooked: Option<Meter>,
+    pub crooked: Option<BarMeter>,
     /// Beats in it.
     pub beats: u32,
     /// Equal shares of the bar: a chord's name where one begins, and `/` where one goes on. One
@@ -120,7 +120,7 @@ fn bar_view(
         number: bar.number,
         outside: looped.is_some_and(|bars| !bars.contains(&bar.number)),
         crooked: (bar.meter != song.meter).then_some(bar.meter),
-        beats: u32::try_from(bar.meter.beats()).unwrap_or(1),
+        beats: u32::try_from(bar.beats()).unwrap_or(1),
         shares: shares(song, bar, how),
         eighths: (0..eighths).map(|at| mark(song, bar, Ticks::EIGHTH * at)).collect(),
     }

@@ -22,7 +22,7 @@ use super::tab::draw_tab;
 use super::view::{BanjoView, Chair, Now, Singer, TabView, View};
 use super::{bars, chords, panels, task};
 use crate::chart::{Lead, Role};
-use crate::time::Meter;
+use crate::time::BarMeter;
 
 fn text() -> impl Strategy<Value = String> {
     prop_oneof!["[ -~]{0,40}", "verse: (voice|guitar)", "[あé\u{301}🎻a]{0,9}", Just(String::new())]
@@ -45,7 +45,7 @@ fn bar() -> impl Strategy<Value = BarView> {
     use BandMark::{Held, Hit, Plays, Silent};
     let marks = (any::<bool>(), select(vec![Plays, Hit, Held, Silent]))
         .prop_map(|(sung, band)| Mark { sung, band });
-    let crooked = option::of(select(Meter::ALL.to_vec()));
+    let crooked = option::of(select(BarMeter::all().collect::<Vec<_>>()));
     (vec(share, 0..9), vec(marks, 0..9), crooked, 0_u32..5, any::<bool>()).prop_map(
         |(shares, eighths, crooked, beats, outside)| BarView {
             number: 1,

@@ -44,7 +44,7 @@ pub(super) fn coming(song: &Arrangement, index: usize, at: Ticks, how: ChordsAs)
             later && span.chord != now.chord
         });
         let to = change.map_or(bar.end(), |span| span.start.max(bar.start));
-        beats += beats_in(to - from, bar.meter.beat());
+        beats += beats_in(to - from, bar.beat());
         if let Some(change) = change {
             return (Coming::Chord(chord_words(song, change.chord, how)), beats);
         }

@@ -251,7 +251,7 @@ impl View {
             unnamed: (named.start, whole.passes.len().saturating_sub(named.end)),
             here: place_in_whole - line.start,
             beat: (status.standing == Standing::Playing)
-                .then(|| bar.map(|bar| beat(place, bar.meter.beat())))
+                .then(|| bar.map(|bar| beat(place, bar.beat())))
                 .flatten(),
             line: chart_line(whole, line, looped, facts.chords),
             next_line: chart_line(whole, next_line, looped, facts.chords),

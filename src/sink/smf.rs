@@ -9,7 +9,7 @@ use crate::midi_file::{Event, TrackWriter, WrittenTrack, write};
 use crate::perform::{
     CLICK_CHANNEL, Message, Performance, TimedMessage, note_messages, part_messages,
 };
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 pub use recorded::recorded_to_bytes;
 
 /// The bytes of a performance as a Standard MIDI File.
@@ -64,9 +64,9 @@ fn conductor(performance: &Performance) -> WrittenTrack<'_> {
     line.finish(performance.end)
 }
 
-fn time_signature(meter: Meter) -> Event<'static> {
+fn time_signature(meter: BarMeter) -> Event<'static> {
     // MIDI clocks a click: 24 a quarter, and the click is the beat (6/8 clicks dotted quarters: 24 hex).
-    let clocks = (meter.beat().get() * 24 / Ticks::QUARTER.get()) as u8;
+    let clocks = (meter.click().get() * 24 / Ticks::QUARTER.get()) as u8;
     let power = meter.denominator().trailing_zeros() as u8;
     Event::TimeSignature { numerator: meter.numerator(), power, clocks }
 }

@@ -166,7 +166,7 @@ fn bars(tab: &Tablature) -> Vec<BarData<'_>> {
             .chords
             .iter()
             .map(|mark| Chord {
-                beat: beat(mark.at, bar.meter),
+                beat: beat(mark.at, bar.meter.gait(tab.meter)),
                 chord: mark.chord.map(|chord| chord.to_string()),
             })
             .collect(),
@@ -175,7 +175,7 @@ fn bars(tab: &Tablature) -> Vec<BarData<'_>> {
             .iter()
             .flat_map(|stroke| stroke.picks.iter().map(move |pick| (stroke.at, pick)))
             .map(|(at, pick)| Pick {
-                beat: beat(at, bar.meter),
+                beat: beat(at, bar.meter.gait(tab.meter)),
                 string: pick.string,
                 fret: pick.fret,
                 finger: pick.finger().map(Finger::letter),

@@ -8,7 +8,7 @@ use crate::coverage::{BeatPart, Coverage, Job};
 use crate::perform::{Pick, Swing};
 use crate::style::Feel;
 use crate::theory::{Chord, Key};
-use crate::time::{Meter, Tempo, Ticks};
+use crate::time::{BarMeter, Meter, Tempo, Ticks};
 
 /// A banjo part as it is written out, bar for bar.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,7 +58,7 @@ pub struct TabBar {
     /// Where it begins in the song.
     pub start: Ticks,
     /// Its meter.
-    pub meter: Meter,
+    pub meter: BarMeter,
     /// Its pass, in [`Tablature::passes`].
     pub pass: usize,
     /// True for the first bar of a line of the chart.
@@ -127,7 +127,7 @@ pub fn tablature(
             job: covered.map_or(Job::Rest, |covered| covered.job),
             chords: chords.collect(),
             lick: lick(backup, bar),
-            strokes: strokes(own, bar.start, bar.meter),
+            strokes: strokes(own, bar),
         });
     }
     let passes = song
@@ -183,22 +183,22 @@ fn jobs(of: impl Iterator<Item = Job>) -> Vec<Job> {
 }
 
 /// The picks of a bar as strokes.
-fn strokes(mut picks: Vec<Pick>, start: Ticks, meter: Meter) -> Vec<TabColumn> {
-    picks.retain(|pick| pick.at >= start && pick.at < start + meter.bar());
+fn strokes(mut picks: Vec<Pick>, bar: &Bar) -> Vec<TabColumn> {
+    picks.retain(|pick| pick.at >= bar.start && pick.at < bar.end());
     picks.sort_by_key(|pick| (pick.at, pick.string));
     let mut strokes: Vec<TabColumn> = Vec::new();
     for pick in picks {
-        let at = pick.at - start;
+        let at = pick.at - bar.start;
         match strokes.last_mut() {
             Some(stroke) if stroke.at == at => stroke.picks.push(pick),
             _ => strokes.push(TabColumn { at, length: Ticks::ZERO, picks: vec![pick] }),
         }
     }
-    let mut next = meter.bar();
+    let mut next = bar.meter.bar();
     for stroke in strokes.iter_mut().rev() {
         let ring = next - stroke.at;
         let clipped = stroke.is_clipped();
-        stroke.length = if clipped { ring.min(BeatPart::grid(meter)) } else { ring };
+        stroke.length = if clipped { ring.min(BeatPart::grid(bar.gait)) } else { ring };
         next = stroke.at;
     }
     strokes

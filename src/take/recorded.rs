@@ -1,7 +1,7 @@
 use super::{Hit, Played};
 use crate::chart::RoleSet;
 use crate::theory::Key;
-use crate::time::{Meter, Tempo, Ticks};
+use crate::time::{BarMeter, Tempo, Ticks};
 
 /// The damper pedal's controller (MIDI 1.0), and where it counts as held.
 const DAMPER: u8 = 64;
@@ -30,7 +30,7 @@ pub struct RecordedBar {
     /// Where it begins.
     pub start: Ticks,
     /// How long it is.
-    pub meter: Meter,
+    pub meter: BarMeter,
     /// What was heard of the song.
     pub heard: HeardBar,
     /// The pass of the form that begins with it, as the form names it.

@@ -68,10 +68,18 @@ impl BeatPart {
         }
     }
 
-    /// Where each place of a bar lies, counted from the bar's beginning.
-    pub fn slots(meter: Meter) -> impl Iterator<Item = (Ticks, Self)> {
-        let places = Self::of_bar(meter).iter().copied();
-        (0..).zip(places).map(move |(step, place)| (Self::grid(meter) * step, place))
+    /// The place at a step of the [grid](Self::grid), in a bar of any length: after the last of its meter comes the
+    /// first again.
+    pub fn at_step(meter: Meter, step: usize) -> Option<Self> {
+        let places = Self::of_bar(meter);
+        places.get(step % places.len()).copied()
+    }
+
+    /// Where each place of a bar lies that is so long, counted from the bar's beginning.
+    pub fn slots(meter: Meter, length: Ticks) -> impl Iterator<Item = (Ticks, Self)> {
+        let places = Self::of_bar(meter).iter().copied().cycle();
+        let slots = (0..).zip(places).map(move |(step, place)| (Self::grid(meter) * step, place));
+        slots.take_while(move |(at, _)| *at < length)
     }
 }
 

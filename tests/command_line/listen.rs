@@ -149,7 +149,7 @@ fn a_recording_far_into_the_song_lies_where_it_was_played() {
                 whole: true,
                 lost_time: false,
             };
-            let (meter, heard) = (song.meter, HeardBar::Song(heard));
+            let (meter, heard) = (song.meter.into(), HeardBar::Song(heard));
             recorded.bars.push(RecordedBar { start, meter, heard, pass: None });
             for eighth in 0..8 {
                 let at = start + Ticks::EIGHTH * eighth;

@@ -182,6 +182,37 @@ fn check_passes_what_is_shipped() {
 }
 
 #[test]
+fn check_hints_at_a_break_that_nobody_plays() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("stile.toml");
+    let said = |more: &str, form: &str, row: &str| {
+        let text = format!(
+            "title = 'Stile'\nkey = 'G'\nmeter = '4/4'\ntempo = 100\nstyle = 'drive'\nform = [{form}]\n{more}\n\
+             [section.verse]\nchords = '| G | D |'\n{row}\n"
+        );
+        fs::write(&path, text).unwrap();
+        let done = openchair(&["check", path.to_str().unwrap()]).code(0).stderr(is_empty());
+        String::from_utf8(done.get_output().stdout.clone()).unwrap()
+    };
+    let form = "'verse: voice', 'verse: fiddle', 'verse: banjo'";
+    let words = "nobody plays the break in `verse: fiddle`: put \"lead\" into `band`";
+    let hinted = said("", form, "");
+    assert!(
+        hinted.contains(words) && hinted.ends_with("1 file checked, no problems\n"),
+        "{hinted}"
+    );
+    let fine = "1 file checked, no problems\n";
+    assert_eq!(said("band = ['bass', 'guitar', 'lead']", form, ""), fine);
+    assert_eq!(said("", form, "melody = '| G / A B | d / / / |'"), fine);
+    assert_eq!(said("", "'verse: voice', 'verse: banjo'", ""), fine);
+    let own = "{ play = 'verse', lead = 'fiddle', sit_out = ['lead'] }";
+    assert_eq!(said("", own, ""), fine);
+    // In a folder only what is wrong is told.
+    said("", form, "");
+    openchair(&["check", folder.path().to_str().unwrap()]).code(0).stdout(fine);
+}
+
+#[test]
 fn check_tells_every_problem_and_counts_them() {
     let folder = TempDir::new().unwrap();
     let text = "title = 't'\nkey = 'H'\nmeter = '5/4'\ntempo = 100\nstyle = 'drive'\n\

@@ -5,7 +5,7 @@
 use openchair::chart::Role;
 use openchair::style::Style;
 use openchair::theory::{Key, Mode};
-use openchair::time::Meter;
+use openchair::time::BarMeter;
 
 use super::midi_file::{
     CUE_POINT, KEY_SIGNATURE, MARKER, MidiFile, Note, TEMPO, TEXT, TIME_SIGNATURE, TRACK_NAME,
@@ -63,8 +63,8 @@ fn conductor(track: &Track, title: &str, sheet: &Timetable) {
         sheet.chords.iter().map(|chord| (chord.start, name(chord.value))).collect();
     let bridged = track.texts(TEXT).into_iter().filter(|(_, text)| !text.is_empty());
     assert_eq!(bridged.collect::<Vec<_>>(), chords, "a text where the chord changes");
-    let mut meters: Vec<(i64, Meter)> =
-        vec![(0, if sheet.start > 0 { sheet.meter } else { sheet.bars[0].meter })];
+    let mut meters: Vec<(i64, BarMeter)> =
+        vec![(0, if sheet.start > 0 { sheet.meter.into() } else { sheet.bars[0].meter })];
     for bar in &sheet.bars {
         if meters[meters.len() - 1].1 != bar.meter {
             meters.push((bar.start, bar.meter));
@@ -80,13 +80,15 @@ fn conductor(track: &Track, title: &str, sheet: &Timetable) {
 
 /// FF 58 of the Standard MIDI-File Format Spec. 1.1: numerator, power of two, MIDI clocks (24 a
 /// quarter) a beat, 32nds a quarter. Its own example for 6/8 in dotted quarters is 06 03 24 08.
-fn time_signature(meter: Meter) -> [u8; 4] {
-    let power = match meter {
-        Meter::TwoTwo => 1,
-        Meter::FourFour | Meter::TwoFour | Meter::ThreeFour => 2,
-        Meter::SixEight => 3,
+fn time_signature(meter: BarMeter) -> [u8; 4] {
+    // A metronome clicks 24 MIDI clocks to the quarter: beats, or single eighths where they don't go by threes.
+    let (power, clocks) = match (meter, meter.denominator()) {
+        (BarMeter::Of(meter), under) => (under.ilog2(), (24.0 * quarters_a_beat(meter)) as u8),
+        (BarMeter::Crooked(_), 4) => (2, 24),
+        (BarMeter::Crooked(_), 8) if meter.numerator() % 3 == 0 => (3, 36),
+        (BarMeter::Crooked(_), _) => (3, 12),
     };
-    [meter.numerator(), power, (24.0 * quarters_a_beat(meter)) as u8, 8]
+    [meter.numerator(), power as u8, clocks, 8]
 }
 
 /// FF 59: sharps or flats by the circle of fifths, F C G D A E B; modes have the signature of the

@@ -11,7 +11,7 @@ use proptest::sample::{Index, select};
 use openchair::arrange::{Plan, SitOut};
 use openchair::chart::{Lead, Role, RoleSet};
 use openchair::theory::{Key, Quality};
-use openchair::time::Meter;
+use openchair::time::{BarMeter, Meter};
 
 /// A chart and what is asked of it.
 #[derive(Clone, Debug)]
@@ -313,17 +313,17 @@ impl Section {
 }
 
 /// Into how many equal shares of whole eighths a bar can be cut.
-fn shares(meter: Meter) -> Vec<usize> {
+fn shares(meter: BarMeter) -> Vec<usize> {
     let eighths = usize::try_from(meter.bar().get() / 480).unwrap();
     (1..=eighths).filter(|n| eighths.is_multiple_of(*n)).collect()
 }
 
 fn bar(meter: Meter) -> impl Strategy<Value = Bar> {
-    let own = weighted(0.12, select(Meter::ALL.to_vec()));
+    let own = weighted(0.2, select(BarMeter::all().collect::<Vec<_>>()));
     let share = any::<Index>;
     (own, share(), share(), share(), share(), prop::bool::weighted(0.3)).prop_flat_map(
         move |(own, chord_share, voice_share, stop_share, melody_share, ends_line)| {
-            let shares = shares(own.unwrap_or(meter));
+            let shares = shares(own.unwrap_or(meter.into()));
             // Most bars hold one chord or two.
             let pick = |index: Index| shares[index.index(shares.len())];
             let count = pick(chord_share);
@@ -340,7 +340,8 @@ fn bar(meter: Meter) -> impl Strategy<Value = Bar> {
                 3 => Just(".".to_owned()),
                 1 => marks(vec![".", ".", "x", "o", "-"], pick(stop_share)),
             ];
-            let sixteenths = usize::try_from(own.unwrap_or(meter).bar().get() / 240).unwrap();
+            let sixteenths =
+                usize::try_from(own.unwrap_or(meter.into()).bar().get() / 240).unwrap();
             let melody = melody_share.index(sixteenths) + 1;
             // A melody may be cut as finely again.
             let melody = (melody..=sixteenths).find(|n| sixteenths.is_multiple_of(*n)).unwrap();
@@ -351,7 +352,10 @@ fn bar(meter: Meter) -> impl Strategy<Value = Bar> {
             ];
             let melody = vec(note, melody).prop_map(|words| words.join(" "));
             (chords, voice, stops, melody).prop_map(move |(chords, voice, stops, melody)| {
-                let head = own.map(|meter| format!("({meter}) ")).unwrap_or_default();
+                // At the head of a row a short one would be a pickup.
+                let short = |own: BarMeter| own.of_song().is_none() && own.bar() < meter.bar();
+                let word = |own| if short(own) { "bar " } else { "" };
+                let head = own.map(|own| format!("({}{own}) ", word(own))).unwrap_or_default();
                 Bar { head, chords, voice, stops, melody, ends_line }
             })
         },

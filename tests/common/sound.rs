@@ -41,7 +41,7 @@ pub fn performance(parts: Vec<(Role, Vec<Note>)>, clicks: Vec<Note>) -> Performa
         title: "Notes".to_owned(),
         key: Key { tonic: PitchName::new(Letter::G, 0), mode: Mode::Major },
         tempo: millisecond_ticks(),
-        meters: vec![(Ticks::ZERO, Meter::FourFour)],
+        meters: vec![(Ticks::ZERO, Meter::FourFour.into())],
         markers: Vec::new(),
         chords: Vec::new(),
         touch: Default::default(),

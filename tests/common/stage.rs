@@ -109,7 +109,7 @@ pub fn facts(song: &Arrangement) -> Facts<'_> {
 
 /// The time of a beat of the bar, from 0, and a little more.
 pub fn on_beat(song: &Arrangement, status: &Status, beat: i64) -> Nanos {
-    let at = song.bars[status.bar].meter.beat() * beat + Ticks::new(1);
+    let at = song.bars[status.bar].beat() * beat + Ticks::new(1);
     Nanos(status.bar_start.0 + status.tempo.nanos(at).0 + 1)
 }
 

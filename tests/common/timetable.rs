@@ -6,7 +6,7 @@ use openchair::arrange::{Looseness, Plan};
 use openchair::chart::{Dynamic, Ending, Kickoff, Lead, Role, RoleSet, Share, Song, Stop};
 use openchair::style::{Style, Tag};
 use openchair::theory::{Chord, Key, Mode, Transposition};
-use openchair::time::Meter;
+use openchair::time::{BarMeter, Meter};
 
 /// A stretch of the song and what holds in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,7 +20,9 @@ pub struct Stretch<T> {
 pub struct Bar {
     pub start: i64,
     pub end: i64,
-    pub meter: Meter,
+    pub meter: BarMeter,
+    /// The meter in which its beats are counted.
+    pub gait: Meter,
     pub silent: RoleSet,
     pub chords: Vec<Stretch<Option<Chord>>>,
     pub stops: Vec<Stretch<Stop>>,
@@ -59,7 +61,8 @@ pub struct Timetable {
     pub band: RoleSet,
 }
 
-pub fn bar_length(meter: Meter) -> i64 {
+pub fn bar_length(meter: impl Into<BarMeter>) -> i64 {
+    let meter = meter.into();
     4 * 960 * i64::from(meter.numerator()) / i64::from(meter.denominator())
 }
 
@@ -69,6 +72,14 @@ pub fn quarters_a_beat(meter: Meter) -> f64 {
         Meter::FourFour | Meter::TwoFour | Meter::ThreeFour => 1.0,
         Meter::TwoTwo => 2.0,
         Meter::SixEight => 1.5,
+    }
+}
+
+/// A bar of a length that no song has is counted as the song is.
+fn gait(meter: BarMeter, song: Meter) -> Meter {
+    match meter {
+        BarMeter::Of(own) => own,
+        BarMeter::Crooked(_) => song,
     }
 }
 
@@ -99,7 +110,7 @@ fn laid<T: Copy, U>(at: i64, shares: &[Share<T>], make: impl Fn(T) -> U) -> Vec<
 fn of_form(
     bar: &openchair::chart::ChartBar,
     at: i64,
-    of: &openchair::chart::Pass,
+    (song, of): (Meter, &openchair::chart::Pass),
     silent: RoleSet,
     pass: usize,
     moved: &impl Fn(Chord) -> Chord,
@@ -109,6 +120,7 @@ fn of_form(
         start: at,
         end: at + bar_length(bar.meter),
         meter: bar.meter,
+        gait: gait(bar.meter, song),
         silent,
         chords: laid(at, &bar.chords, |chord| chord.map(moved)),
         stops: laid(at, &bar.stops, |stop| stop),
@@ -151,6 +163,7 @@ impl Timetable {
                 start: at,
                 end,
                 meter,
+                gait: gait(meter, song.meter),
                 silent: throughout,
                 chords: vec![Stretch { start: at, end, value: None }],
                 stops: Vec::new(),
@@ -179,7 +192,7 @@ impl Timetable {
             let silent = here.union(throughout).union(pass.sit_out).union(dropped(pass.lead));
             for bar in &section.bars {
                 let end = at + bar_length(bar.meter);
-                bars.push(of_form(bar, at, pass, silent, passes.len() - 1, &moved));
+                bars.push(of_form(bar, at, (song.meter, pass), silent, passes.len() - 1, &moved));
                 at = end;
             }
         }
@@ -195,7 +208,7 @@ impl Timetable {
             cues.push((at, "last line".to_owned()));
             let silent = bars.last().map_or(throughout, |bar| bar.silent);
             for bar in &section[from..] {
-                bars.push(of_form(bar, at, last, silent, passes.len() - 1, &moved));
+                bars.push(of_form(bar, at, (song.meter, last), silent, passes.len() - 1, &moved));
                 at += bar_length(bar.meter);
             }
         }
@@ -221,7 +234,8 @@ impl Timetable {
             bars.push(Bar {
                 start: at,
                 end,
-                meter: song.meter,
+                meter: song.meter.into(),
+                gait: song.meter,
                 silent: throughout,
                 chords,
                 stops: Vec::new(),
@@ -273,7 +287,7 @@ impl Timetable {
     /// Where swing puts a place on the grid. A bar of 6/8 does not swing, nor does a song in it; in 2/4
     /// the sixteenths do.
     pub fn swung(&self, at: i64) -> f64 {
-        let in_six = self.bar_at(at).is_some_and(|bar| bar.meter == Meter::SixEight);
+        let in_six = self.bar_at(at).is_some_and(|bar| bar.gait == Meter::SixEight);
         if in_six || self.meter == Meter::SixEight {
             return at as f64;
         }
@@ -375,7 +389,7 @@ impl Timetable {
 /// How many bars of kickoff there are and who plays them (common practice, no source): a pickup is the lead's
 /// where an instrument leads the first pass, the banjo's where that leads, else the guitar's unless it leads;
 /// shuffles are the fiddle's. The tune's last line is played by who would pick up, in bars of its own meters.
-fn kickoff(song: &Song) -> (Vec<Meter>, RoleSet) {
+fn kickoff(song: &Song) -> (Vec<BarMeter>, RoleSet) {
     let busy = dropped(song.form[0].lead);
     let free = |role: &Role| song.band.contains(*role) && !busy.contains(*role);
     let one =
@@ -395,7 +409,8 @@ fn kickoff(song: &Song) -> (Vec<Meter>, RoleSet) {
             let section = &song.sections[song.form[0].section].bars;
             let line = section.iter().rposition(|bar| bar.line_start).unwrap();
             let of_line = || section[line..].iter().map(|bar| bar.meter).collect();
-            let bars = if song.kickoff == Kickoff::Line { of_line() } else { vec![song.meter] };
+            let bars =
+                if song.kickoff == Kickoff::Line { of_line() } else { vec![song.meter.into()] };
             (bars, who)
         }
         Kickoff::Shuffles => {
@@ -406,7 +421,7 @@ fn kickoff(song: &Song) -> (Vec<Meter>, RoleSet) {
                 None if strum.is_empty() => one(&[Bass, Banjo]),
                 None => strum,
             };
-            (vec![song.meter; 2], who)
+            (vec![song.meter.into(); 2], who)
         }
     };
     if who.is_empty() { (Vec::new(), who) } else { (bars, who) }
@@ -436,7 +451,7 @@ fn tempos(bars: &[Bar], ending: Option<i64>, micros: f64, share: f64) -> Vec<(i6
     let [.., before, last] = bars else { return tempos };
     let (Some(_), Some(chord), true) = (ending, last.final_hit, share < 1.0) else { return tempos };
     for bar in [before, last] {
-        let beat = (quarters_a_beat(bar.meter) * 960.0) as i64;
+        let beat = (quarters_a_beat(bar.gait) * 960.0) as i64;
         for at in (bar.start..bar.end).step_by(beat as usize).filter(|&at| at <= chord) {
             let middle = (at + beat / 2 - before.start) as f64 / (chord - before.start) as f64;
             let square =

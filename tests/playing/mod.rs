@@ -36,7 +36,7 @@ fn empty(bars: i64) -> Performance {
         title: "Mill Wheel Turning".to_owned(),
         key: Key { tonic: PitchName::new(Letter::G, 0), mode: Mode::Major },
         tempo: Tempo::new(BEATS_A_MINUTE, Meter::FourFour, 100.0),
-        meters: vec![(Ticks::ZERO, Meter::FourFour)],
+        meters: vec![(Ticks::ZERO, Meter::FourFour.into())],
         markers: Vec::new(),
         chords: Vec::new(),
         touch: Default::default(),

@@ -73,7 +73,7 @@ fn each(mut look: impl FnMut(&str, &Arrangement, &Coverage, Level, &Backup)) {
 
 /// Where the steps of a bar's grid are so long: eighths, in 2/4 sixteenths.
 fn step(song: &Arrangement, bar: &Bar) -> Ticks {
-    match (song.meter, bar.meter) {
+    match (song.meter, bar.gait) {
         (Meter::TwoFour, _) => Ticks::new(Ticks::EIGHTH.get() / 2),
         _ => Ticks::EIGHTH,
     }
@@ -125,7 +125,7 @@ fn every_note_of_a_tune_is_in_its_break() {
                 continue;
             }
             let length = step(song, bar);
-            let beat = if bar.meter == Meter::SixEight { length * 3 } else { length * 2 };
+            let beat = if bar.gait == Meter::SixEight { length * 3 } else { length * 2 };
             let within = |from: Ticks, to: Ticks| -> Vec<&Pick> {
                 part.picks.iter().filter(|pick| pick.at >= from && pick.at < to).collect()
             };

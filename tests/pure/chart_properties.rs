@@ -3,7 +3,7 @@
 
 use openchair::chart::{ChartBar, Song, read_song, write_song};
 use openchair::text::{Problems, Source, report};
-use openchair::time::{Meter, Ticks};
+use openchair::time::{BarMeter, Meter, Ticks};
 use proptest::prelude::*;
 
 fn read(toml: &str) -> (Source, Option<Song>, Problems) {
@@ -74,9 +74,50 @@ fn adds_up(bars: &[ChartBar]) -> Result<(), TestCaseError> {
 /// Text of the marks that rows are made of, so that readers get past the first word.
 fn nearly_a_row() -> impl Strategy<Value = String> {
     let word = prop::sample::select(vec![
-        "|", "|", "|", "||", "|]", "|:", ":|", "|1", ":|2", "|2", ":|3", ":", " ", " ", "\n",
-        "\r\n", "%", "/", "G", "Am7", "4", "57", "N.C.", "(2/4)", "(", ")", "=", "-", ".", "x",
-        "==--", "Zz", "é", "\t", "c'", "A,,", "^f", "_", "^^", "=", "♭", "a2",
+        "|",
+        "|",
+        "|",
+        "||",
+        "|]",
+        "|:",
+        ":|",
+        "|1",
+        ":|2",
+        "|2",
+        ":|3",
+        ":",
+        " ",
+        " ",
+        "\n",
+        "\r\n",
+        "%",
+        "/",
+        "(5/4)",
+        "(bar 1/8)",
+        "G",
+        "Am7",
+        "4",
+        "57",
+        "N.C.",
+        "(2/4)",
+        "(",
+        ")",
+        "=",
+        "-",
+        ".",
+        "x",
+        "==--",
+        "Zz",
+        "é",
+        "\t",
+        "c'",
+        "A,,",
+        "^f",
+        "_",
+        "^^",
+        "=",
+        "♭",
+        "a2",
     ]);
     prop::collection::vec(word, 0..40).prop_map(|words| words.concat())
 }
@@ -85,21 +126,24 @@ fn nearly_a_row() -> impl Strategy<Value = String> {
 #[derive(Clone, Debug)]
 struct Written {
     text: String,
-    meter: Meter,
+    meter: BarMeter,
     heard: Vec<(String, i64)>,
 }
 
 fn bar(song: Meter) -> impl Strategy<Value = Written> {
-    let meter =
-        prop_oneof![4 => Just(None), 1 => prop::sample::select(&Meter::ALL[..]).prop_map(Some)];
+    let heads = prop::sample::select(BarMeter::all().collect::<Vec<_>>());
+    let meter = prop_oneof![4 => Just(None), 1 => heads.prop_map(Some)];
     let chord = prop::sample::select(vec!["G", "C", "D7", "Em", "A7", "G/B", "N.C."]);
-    (meter, 0..4usize, prop::collection::vec((chord, any::<bool>()), 8)).prop_map(
-        move |(head, how, tokens)| {
-            let meter = head.unwrap_or(song);
+    (meter, 0..4usize, prop::collection::vec((chord, any::<bool>()), 12), any::<bool>()).prop_map(
+        move |(head, how, tokens, says)| {
+            let meter = head.unwrap_or(song.into());
             let eighths = meter.bar().get() / Ticks::EIGHTH.get();
             let counts: Vec<i64> = (1..=eighths).filter(|n| eighths % n == 0).collect();
             let count = counts[how % counts.len()];
-            let mut text = head.map_or(String::new(), |meter| format!("({meter}) "));
+            // What is short and stands first would be a pickup if it did not say that it is none.
+            let short = meter.of_song().is_none() && meter.bar() < song.bar();
+            let word = if says || short { "bar " } else { "" };
+            let mut text = head.map_or(String::new(), |meter| format!("({word}{meter}) "));
             let mut heard: Vec<(String, i64)> = Vec::new();
             for (at, (chord, hold)) in tokens.into_iter().enumerate().take(count as usize) {
                 let share = eighths / count;

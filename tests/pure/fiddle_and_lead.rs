@@ -335,7 +335,7 @@ fn a_break_has_the_chord_on_its_beats() {
             }
             for note in made {
                 let bar = bar(&laid, note);
-                if !(note.start - bar.start).is_multiple_of(strong(bar.meter)) {
+                if !(note.start - bar.start).is_multiple_of(strong(bar.gait)) {
                     continue;
                 }
                 let chord = chord(&laid, note.start).unwrap();

@@ -27,8 +27,8 @@ fn performed(song: &Arrangement) -> Performance {
     performance.parts.retain(|part| part.role == Role::Bass);
     let bars = (0..).zip(&song.bars);
     let beats = bars.flat_map(|(number, bar)| {
-        (0..bar.meter.beats()).map(move |beat| {
-            let start = bar.start + bar.meter.beat() * beat;
+        (0..bar.beats()).map(move |beat| {
+            let start = bar.start + bar.beat() * beat;
             let pitch = MidiNote::new(if beat == 0 { 43 } else { 38 }).unwrap();
             Note {
                 start,

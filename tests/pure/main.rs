@@ -19,6 +19,7 @@ mod banjo_part;
 mod breaks;
 mod chart_properties;
 mod clock_filter;
+mod crooked_bars;
 mod dynamics;
 mod endings;
 mod fiddle_and_lead;

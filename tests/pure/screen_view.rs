@@ -166,7 +166,7 @@ fn the_line_is_as_the_chart_writes_it() {
     assert_eq!((first.here, first.beat, first.bar), (2, Some(2), 3));
     let odd = view(&ferry, 18, 0);
     assert_eq!(shown(&odd), ["F#m7b5/C", "G", "Bbmaj13/Ab C#mMaj7/G#", "Cadd9"]);
-    assert_eq!((odd.here, odd.line[1].crooked), (1, Some(Meter::TwoFour)));
+    assert_eq!((odd.here, odd.line[1].crooked), (1, Some(Meter::TwoFour.into())));
     assert_eq!(odd.next_line.len(), 4);
     // The last line of the song has nothing after it but the ending.
     assert_eq!(shown(&view(&ferry, 24, 0)), ["G", "N.C.", "C", "D"]);

@@ -153,7 +153,7 @@ fn a_short_bar_is_the_narrower_one() {
     let rows =
         [(0, 0, 3, 0, T), (0, 2, 2, 10, I), (1, 0, 4, 2, T), (1, 1, 2, 1, I), (1, 3, 1, 0, M)];
     let mut tab = by_hand(head, &rows, Ends::Rings);
-    tab.bars[1].meter = Meter::TwoFour;
+    tab.bars[1].meter = Meter::TwoFour.into();
     for sixteenths in [false, true] {
         if sixteenths {
             for stroke in &mut tab.bars[1].strokes {

@@ -121,7 +121,7 @@ fn the_bass_is_on_the_downbeats() {
         each_part(&song, &style, Role::Bass, |part| {
             for bar in plain_bars(part.sheet, Role::Bass) {
                 let places = struck(part, bar);
-                let beats: &[i64] = match bar.meter {
+                let beats: &[i64] = match bar.gait {
                     Meter::FourFour | Meter::TwoTwo => &[0, 1920],
                     Meter::SixEight => &[0, 1440],
                     Meter::TwoFour if song.meter == Meter::TwoFour => &[0, 960],

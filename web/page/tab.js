@@ -17,13 +17,19 @@ export const draw = (kind, at, words = "") => {
   return element;
 };
 
-/** Beats in a bar of a meter: those that `beat` counts. @param {string} meter */
-const beatsIn = (meter) => ({ "2/2": 2, "6/8": 2 })[meter] ?? Number.parseInt(meter, 10);
+/** Quarters in a beat of the meters that songs have. @type {Record<string, number>} */
+const QUARTERS = { "4/4": 1, "2/4": 1, "3/4": 1, "2/2": 2, "6/8": 1.5 };
+
+/** Beats in a bar of a meter, those that `beat` counts: the song's where the bar has a length that no song has. @param {string} meter @param {string} song */
+const beatsIn = (meter, song) => {
+  const [count = 4, unit = 4] = meter.split("/").map(Number);
+  return (4 * count) / unit / (QUARTERS[meter] ?? QUARTERS[song] ?? 1);
+};
 
 /** @param {any} bar @param {number} x */
 const drawBar = (bar, x) => {
   const group = draw("g", { transform: `translate(${x} 0)` });
-  const beats = beatsIn(bar.meter);
+  const beats = beatsIn(bar.meter, tab.meter);
   const [width, height] = [beats * BEAT, 4 * STRING];
   for (let string = 0; string < 5; string += 1) {
     const y = ABOVE + string * STRING;

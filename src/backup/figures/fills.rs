@@ -142,7 +142,7 @@ impl Maker<'_> {
 
     pub(super) fn in_threes(&self, step: &Step) -> bool {
         let bar = self.song.bars.get(step.bar);
-        bar.is_some_and(|bar| bar.meter == Meter::SixEight)
+        bar.is_some_and(|bar| bar.gait == Meter::SixEight)
     }
 
     /// Puts a lick that leads nowhere by itself into the last of some steps. Gives the number that it took.

@@ -25,7 +25,7 @@ impl Maker<'_> {
                 continue;
             };
             let half = Ticks::new(bar.meter.bar().get() / 2);
-            let beat = if bar.meter == Meter::ThreeFour { step.length * 2 } else { half };
+            let beat = if bar.gait == Meter::ThreeFour { step.length * 2 } else { half };
             let strong = (step.at - bar.start).is_multiple_of(beat);
             // One a bar, and now and then a bar without; behind a break every other bar.
             let throw = self.dice(b's', step) >> 16;

@@ -7,7 +7,7 @@ use crate::chart::{
 use crate::interchange::page::page;
 use crate::interchange::{OwnWords, one_line};
 use crate::theory::{Chord, Key, MidiNote, Mode};
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Meter, Ticks};
 
 /// The labels that the standard has for parts (3.1.9).
 const LABELS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz";
@@ -53,7 +53,7 @@ pub fn write_abc(song: &Song) -> String {
         line(format!("P:{}", order.map(String::as_str).collect::<String>()));
     }
     line(format!("K:{}", key(song.key)));
-    let mut meter = song.meter;
+    let mut meter = song.meter.into();
     for (section, label) in song.sections.iter().zip(&labels) {
         line(format!("P:{label}"));
         line(music(section, song.key, &mut meter));
@@ -86,7 +86,7 @@ const fn beat(meter: Meter) -> &'static str {
 }
 
 /// The lines of a section.
-fn music(section: &Section, key: Key, meter: &mut Meter) -> String {
+fn music(section: &Section, key: Key, meter: &mut BarMeter) -> String {
     let bars = &section.bars;
     let layout: Layout = page(bars);
     let has_tune = bars.iter().any(|bar| !bar.melody.is_empty());
@@ -186,7 +186,7 @@ fn bar_words(
         return out.trim_end().to_owned();
     }
     let pieces = melody_pieces(bar, sounding);
-    let beat = bar.meter.beat();
+    let beat = bar.meter.click().max(Ticks::QUARTER);
     for (index, piece) in pieces.iter().enumerate() {
         if index > 0 && piece.at.is_multiple_of(beat) {
             out.push(' ');

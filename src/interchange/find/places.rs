@@ -1,7 +1,7 @@
 use super::numbers::{At, Struck};
 use crate::chart::{ChartBar, Tune};
 use crate::theory::MidiNote;
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Crooked, Meter, Ticks};
 
 /// Where a chord may stand: a bar, or the half of one.
 #[derive(Clone, Debug)]
@@ -31,18 +31,22 @@ pub(super) struct Note {
 const WEIGHTS: [i32; 13] = [0, 39, 63, 83, 102, 119, 135, 151, 166, 180, 194, 207, 220];
 
 /// In how many places a bar is cut.
-const fn places_of(meter: Meter) -> i64 {
+const fn places_of(meter: BarMeter) -> i64 {
     match meter {
-        Meter::FourFour | Meter::TwoTwo | Meter::TwoFour | Meter::SixEight => 2,
-        Meter::ThreeFour => 1,
+        BarMeter::Of(Meter::FourFour | Meter::TwoTwo | Meter::TwoFour | Meter::SixEight) => 2,
+        // As long as a bar of four and more, in halves of whole eighths.
+        BarMeter::Crooked(Crooked::FiveFour | Crooked::SixFour) => 2,
+        BarMeter::Of(Meter::ThreeFour) | BarMeter::Crooked(_) => 1,
     }
 }
 
 /// What divides a place into its beats.
-const fn beat_of(meter: Meter) -> Ticks {
+const fn beat_of(meter: BarMeter) -> Ticks {
     match meter {
-        Meter::FourFour | Meter::TwoTwo | Meter::ThreeFour => Ticks::QUARTER,
-        Meter::TwoFour | Meter::SixEight => Ticks::EIGHTH,
+        BarMeter::Of(Meter::FourFour | Meter::TwoTwo | Meter::ThreeFour) => Ticks::QUARTER,
+        BarMeter::Of(Meter::TwoFour | Meter::SixEight) => Ticks::EIGHTH,
+        BarMeter::Crooked(_) if meter.denominator() == 4 => Ticks::QUARTER,
+        BarMeter::Crooked(_) => Ticks::EIGHTH,
     }
 }
 

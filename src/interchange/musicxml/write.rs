@@ -9,7 +9,7 @@ use crate::chart::{
 use crate::interchange::page::page;
 use crate::interchange::{OwnWords, modes, one_line};
 use crate::theory::{Chord, Key, MidiNote, PitchName};
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Meter, Ticks};
 
 /// Note values in ticks, as MusicXML names them.
 const VALUES: [(i64, &str); 9] = [
@@ -111,7 +111,7 @@ impl Sheet {
         index: usize,
         section: &Section,
         number: &mut usize,
-        meter: &mut Option<Meter>,
+        meter: &mut Option<BarMeter>,
     ) {
         let bars = &section.bars;
         let layout = page(bars);
@@ -127,7 +127,7 @@ impl Sheet {
             if *number > 0 {
                 self.line("<print new-system=\"yes\"/>");
             }
-            self.opening(song, song.meter, *number == 0, meter);
+            self.opening(song, song.meter.into(), *number == 0, meter);
             self.rehearsal(index);
             first = false;
             if let Some(chord) = pickup.chord {
@@ -225,7 +225,7 @@ impl Sheet {
     }
 
     /// What stands at the head of a bar: the meter where it changes, and the tempo at the beginning.
-    fn opening(&mut self, song: &Song, own: Meter, first: bool, meter: &mut Option<Meter>) {
+    fn opening(&mut self, song: &Song, own: BarMeter, first: bool, meter: &mut Option<BarMeter>) {
         self.attributes(song, own, first, meter);
         if first {
             self.tempo(song);
@@ -238,7 +238,13 @@ impl Sheet {
         ));
     }
 
-    fn attributes(&mut self, song: &Song, own: Meter, first: bool, meter: &mut Option<Meter>) {
+    fn attributes(
+        &mut self,
+        song: &Song,
+        own: BarMeter,
+        first: bool,
+        meter: &mut Option<BarMeter>,
+    ) {
         let changed = *meter != Some(own);
         if !first && !changed {
             return;

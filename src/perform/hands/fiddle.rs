@@ -145,7 +145,7 @@ impl Fiddle<'_> {
         else {
             return false;
         };
-        let beat = bar.meter.beat();
+        let beat = bar.beat();
         let gives_way = cue.at + beat;
         let on_beat = (cue.at - bar.start).is_multiple_of(beat);
         let throw = split_mix(self.seed ^ 0x5355_5350, u64::from(cue.bar) + 1) % 100;
@@ -253,7 +253,7 @@ impl Fiddle<'_> {
                     // Up and down by step, so that it says something.
                     Some(bar) => {
                         let up = (count / 2 % 2 == 0) == up;
-                        let on_beat = (cue.at - bar.start).is_multiple_of(bar.meter.beat() * 2);
+                        let on_beat = (cue.at - bar.start).is_multiple_of(bar.beat() * 2);
                         let scale = Scale::of(self.song.key, chord);
                         let passing = if on_beat { None } else { next_step(scale, last, up) };
                         passing.or_else(|| next_tone(chord, last, up))

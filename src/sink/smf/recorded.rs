@@ -6,7 +6,7 @@ use super::time_signature;
 use crate::midi_file::{Event, TrackWriter, WrittenTrack, write};
 use crate::take::{BESIDE, Recorded};
 use crate::theory::Key;
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// The name of the track with what was played.
 const TAKE: &[u8] = b"take";
@@ -33,7 +33,7 @@ fn conductor<'a>(recorded: &'a Recorded, beside: &'a str, texts: &'a [String]) -
             .iter()
             .map(|&(at, tempo)| (at.max(Ticks::ZERO), Event::Tempo(tempo.micros_per_quarter()))),
     );
-    let (mut meter, mut key): (Option<Meter>, Option<Key>) = (None, None);
+    let (mut meter, mut key): (Option<BarMeter>, Option<Key>) = (None, None);
     // What sounds first is known before: in a count-in too.
     let first = recorded.bars.iter().find_map(|bar| bar.song().map(|song| song.key));
     for (bar, text) in recorded.bars.iter().zip(texts) {

@@ -9,7 +9,7 @@ use crate::tablature::spelling::spelled;
 use crate::tablature::xml::Element;
 use crate::tablature::{TabBar, TabColumn, Tablature};
 use crate::theory::Chord;
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Ticks};
 
 /// What the notes of a bar are: chords where they begin, and what is picked or silent.
 pub(super) fn music(tab: &Tablature, index: usize, bar: &TabBar, slurs: &Slurs) -> Vec<Element> {
@@ -37,7 +37,7 @@ pub(super) fn music(tab: &Tablature, index: usize, bar: &TabBar, slurs: &Slurs) 
     music
 }
 
-fn rests(at: Ticks, length: Ticks, meter: Meter) -> Vec<Element> {
+fn rests(at: Ticks, length: Ticks, meter: BarMeter) -> Vec<Element> {
     if length == meter.bar() {
         let rest = Element::new("rest").with("measure", "yes");
         return vec![

@@ -1,6 +1,6 @@
 //! Lengths as note values.
 
-use crate::time::{Meter, Ticks};
+use crate::time::{BarMeter, Meter, Ticks};
 
 /// A length that a single note or rest can be written with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,7 +30,7 @@ const PLAIN: [(i64, &str); 6] = [
 
 /// The values that fill a stretch of a bar from a place on, as a reader wants to see them: long ones begin on
 /// beats, and in 6/8 none but a whole bar hides the second beat. Several are tied together.
-pub(super) fn values(mut at: Ticks, length: Ticks, meter: Meter) -> Vec<Value> {
+pub(super) fn values(mut at: Ticks, length: Ticks, meter: BarMeter) -> Vec<Value> {
     let mut left = length.get();
     let mut values = Vec::new();
     while left > 0 {
@@ -42,7 +42,7 @@ pub(super) fn values(mut at: Ticks, length: Ticks, meter: Meter) -> Vec<Value> {
     values
 }
 
-fn first(at: i64, left: i64, meter: Meter) -> Value {
+fn first(at: i64, left: i64, meter: BarMeter) -> Value {
     let is_even = at % SHORTEST == 0 && left % SHORTEST == 0;
     if is_even {
         let fits = plain().find(|value| may_begin(at, *value, left, meter));
@@ -84,14 +84,14 @@ fn plain() -> impl Iterator<Item = Value> {
     })
 }
 
-fn may_begin(at: i64, value: Value, left: i64, meter: Meter) -> bool {
+fn may_begin(at: i64, value: Value, left: i64, meter: BarMeter) -> bool {
     let (quarter, eighth) = (Ticks::QUARTER.get(), Ticks::EIGHTH.get());
     let length = value.length.get();
     if length > left || (value.dotted && length % SHORTEST != 0) {
         return false;
     }
-    if meter == Meter::SixEight {
-        let beat = meter.beat().get();
+    let beat = meter.click().get();
+    if beat == Meter::SixEight.beat().get() {
         let in_beat = at.rem_euclid(beat) + length <= beat;
         return (in_beat && at % eighth.min(length) == 0) || (at == 0 && length == 2 * beat);
     }
@@ -112,7 +112,7 @@ fn may_begin(at: i64, value: Value, left: i64, meter: Meter) -> bool {
 mod tests {
     use super::*;
 
-    fn words(at: i64, length: i64, meter: Meter) -> String {
+    fn words(at: i64, length: i64, meter: BarMeter) -> String {
         let values = values(Ticks::new(at), Ticks::new(length), meter);
         let sum: i64 = values.iter().map(|value| value.length.get()).sum();
         assert_eq!(sum, length);
@@ -146,13 +146,13 @@ mod tests {
             (320, 640, FourFour, "quarter/3"),
             (640, 320 + 480, FourFour, "eighth/3 eighth"),
         ] {
-            assert_eq!(words(at, length, meter), value, "{at} {length} {meter}");
+            assert_eq!(words(at, length, meter.into()), value, "{at} {length} {meter}");
         }
     }
 
     #[test]
     fn whatever_is_asked_for_adds_up() {
-        for meter in Meter::ALL {
+        for meter in BarMeter::all() {
             for unit in [120, 160, 80] {
                 let places = || (0..meter.bar().get()).step_by(unit);
                 for at in places() {

@@ -94,14 +94,15 @@ pub(super) fn name(mark: &ChordMark) -> String {
     mark.chord.map_or_else(|| "N.C.".to_owned(), |chord| chord.to_string())
 }
 
-/// What is counted under a bar: where, and the word. In 6/8 all six; in 2/2 and 2/4 the two beats and their
-/// halves.
-pub(super) fn counts(meter: Meter) -> Vec<(Ticks, String)> {
-    let beats = match meter {
-        Meter::SixEight => 6,
-        _ => meter.beats(),
+/// What is counted under a bar that is so long: where, and the word. In 6/8 all six eighths; in 2/2 and 2/4 the two
+/// beats and their halves.
+pub(super) fn counts(meter: Meter, length: Ticks) -> Vec<(Ticks, String)> {
+    let beat = match meter {
+        Meter::SixEight => Ticks::EIGHTH,
+        _ => meter.beat(),
     };
-    let beat = Ticks::new(meter.bar().get() / beats);
+    // Of a beat that is cut short, what there is of it.
+    let beats = (length.get() + beat.get() - 1) / beat.get();
     let mut counts = Vec::new();
     for number in 0..beats {
         counts.push((beat * number, (number + 1).to_string()));
@@ -109,6 +110,7 @@ pub(super) fn counts(meter: Meter) -> Vec<(Ticks, String)> {
             counts.push((beat * number + Ticks::new(beat.get() / 2), "&".to_owned()));
         }
     }
+    counts.retain(|(at, _)| *at < length);
     counts
 }
 
@@ -152,7 +154,8 @@ mod tests {
     #[test]
     fn what_is_counted_lies_in_the_bar() {
         let words = |meter| {
-            let words: Vec<String> = counts(meter).into_iter().map(|(_, word)| word).collect();
+            let words: Vec<String> =
+                counts(meter, meter.bar()).into_iter().map(|(_, word)| word).collect();
             words.join(" ")
         };
         assert_eq!(words(Meter::FourFour), "1 & 2 & 3 & 4 &");
@@ -160,7 +163,7 @@ mod tests {
         assert_eq!(words(Meter::TwoTwo), "1 & 2 &");
         assert_eq!(words(Meter::SixEight), "1 2 3 4 5 6");
         for meter in Meter::ALL {
-            assert!(counts(meter).iter().all(|(at, _)| *at < meter.bar()), "{meter}");
+            assert!(counts(meter, meter.bar()).iter().all(|(at, _)| *at < meter.bar()), "{meter}");
         }
     }
 

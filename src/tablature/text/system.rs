@@ -9,6 +9,7 @@ use crate::backup::Level;
 use crate::perform::Pick;
 use crate::tablature::{TabBar, Tablature};
 use crate::theory::fretboard::banjo::SHORT_STRING;
+use crate::time::Meter;
 
 /// The strings as players mark them, the first on top: gDGBD, the short one small.
 const NAMES: [char; 5] = ['D', 'B', 'G', 'D', 'g'];
@@ -44,7 +45,7 @@ fn drawn(tab: &Tablature, layouts: &[BarLayout], bars: Range<usize>, told: bool)
         for mark in bar.chords.iter().filter(|mark| !mark.held || index == bars.start) {
             canvas.put(CHORDS, column + layout.column(mark.at), &name(mark));
         }
-        draw(&mut canvas, column, bar, layout);
+        draw(&mut canvas, column, (bar, tab.meter), layout);
         column += layout.width();
     }
     canvas.lines()
@@ -69,13 +70,13 @@ fn numbers(canvas: &mut Canvas, column: usize, tab: &Tablature, index: usize, ba
     canvas.put(NUMBERS, at, &words.join(" "));
 }
 
-fn draw(canvas: &mut Canvas, column: usize, bar: &TabBar, layout: &BarLayout) {
+fn draw(canvas: &mut Canvas, column: usize, (bar, song): (&TabBar, Meter), layout: &BarLayout) {
     let width = layout.width();
     let line = format!("{}|", "-".repeat(width - 1));
     for string in 0..usize::from(SHORT_STRING) {
         canvas.put(STRINGS + string, column, &line);
     }
-    for (at, word) in counts(bar.meter) {
+    for (at, word) in counts(bar.meter.gait(song), bar.meter.bar()) {
         canvas.put(COUNTS, column + layout.column(at), &word);
     }
     for stroke in &bar.strokes {

@@ -142,7 +142,7 @@ fn on_strong_beats(take: &Take) -> impl Iterator<Item = (Stroke, u8, bool)> {
     let made = !take.song.ends_with("(tune)") && lines;
     strokes(take).into_iter().filter(move |_| made).filter_map(|stroke| {
         let bar = &take.sheet.bars[stroke.bar];
-        let on_strong = (stroke.at - bar.start.get()) % strong(bar.meter) == 0;
+        let on_strong = (stroke.at - bar.start.get()) % strong(bar.gait) == 0;
         let note = stroke.notes.iter().map(|note| note.pitch.get()).max()?;
         let chord = take.chord_at(stroke.at).filter(|_| on_strong)?;
         let own = chord.contains(note % 12);

@@ -170,11 +170,9 @@ pub fn backbeats(takes: &[Take]) -> Row {
         for part in &take.parts {
             for stroke in &part.strokes {
                 let bar = &take.sheet.bars[stroke.bar];
-                let step =
-                    (stroke.at - bar.start.get()).div_euclid(BeatPart::grid(bar.meter).get());
-                let place =
-                    usize::try_from(step).ok().and_then(|s| BeatPart::of_bar(bar.meter).get(s));
-                if let Some(&place) = place {
+                let step = (stroke.at - bar.start.get()).div_euclid(BeatPart::grid(bar.gait).get());
+                let place = usize::try_from(step).ok().and_then(|s| BeatPart::at_step(bar.gait, s));
+                if let Some(place) = place {
                     by_part.entry((part.role, place)).or_default().push(take.millis(stroke.off));
                 }
             }

@@ -58,7 +58,7 @@ impl Table {
                 // Nanoseconds, for what moves from beat to beat.
                 "barStart": status.bar_start.0,
                 "beatNanos": status.tempo.nanos(beat).0,
-                "barBeats": bar.map_or(1, |bar| bar.meter.beats()),
+                "barBeats": bar.map_or(1, |bar| bar.beats()),
                 "loop": self.desk.stretch().map(|bars| [*bars.start(), *bars.end()]),
                 "mark": self.desk.mark(),
                 "lastBar": self.desk.form_bars(),

@@ -135,7 +135,7 @@ fn strums(part: &Part<'_>, index: usize, tone: &Tone, out: &mut Vec<Stroke>) {
         let (bar, span) = part.spot(tone, at);
         let Some(own) = part.hand.bar(bar) else { return };
         let stopped = !own.stops.is_empty();
-        let is_back = !(at - own.start).is_multiple_of(super::hand::strong(own.meter));
+        let is_back = !(at - own.start).is_multiple_of(super::hand::strong(own.gait));
         if let Some(chord) = part.hand.chord(span)
             && is_back
             && !stopped

@@ -37,7 +37,7 @@ impl<'a> Hand<'a> {
 
     /// The steps of a beat as the hand feels it: two, of six eighths three.
     pub(super) fn beat(&self, number: u32) -> Ticks {
-        let six = self.bar(number).is_some_and(|bar| bar.meter == Meter::SixEight);
+        let six = self.bar(number).is_some_and(|bar| bar.gait == Meter::SixEight);
         self.step(number) * if six { 3 } else { 2 }
     }
 
@@ -53,7 +53,7 @@ impl<'a> Hand<'a> {
 
     /// True if it begins where the bar is heaviest: first and third of four, the first of three, both of six.
     pub(super) fn is_strong(&self, tone: &Tone) -> bool {
-        self.bar(tone.bar).is_none_or(|bar| self.place(tone).is_multiple_of(strong(bar.meter)))
+        self.bar(tone.bar).is_none_or(|bar| self.place(tone).is_multiple_of(strong(bar.gait)))
     }
 
     /// True if it begins on a backbeat.
@@ -82,7 +82,7 @@ impl<'a> Hand<'a> {
 /// added as in the others.
 pub(super) fn step(song: &Arrangement, bar: &Bar) -> Ticks {
     let even = |meter| matches!(meter, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour);
-    let gait = if even(song.meter) && even(bar.meter) { song.meter } else { bar.meter };
+    let gait = if even(song.meter) && even(bar.gait) { song.meter } else { bar.gait };
     match gait {
         Meter::TwoFour => Ticks::new(Ticks::EIGHTH.get() / 2),
         _ => Ticks::EIGHTH,

@@ -148,7 +148,7 @@ fn lay_tune(
     index: usize,
     out: &mut Vec<Event>,
 ) {
-    let even = bar.meter == Meter::SixEight || song.meter == Meter::SixEight;
+    let even = bar.gait == Meter::SixEight || song.meter == Meter::SixEight;
     let shift = shift.of(song, index);
     let notes = bar.melody.clone().and_then(|notes| song.melody.get(notes)).unwrap_or_default();
     let span_at = |at: Ticks| {

@@ -48,7 +48,7 @@ fn pickup(song: &Arrangement, seed: u64, index: usize, bar: &Bar, lead: Lead) ->
     let number = index as u32;
     let step = step(song, bar);
     let two = Hand { song, seed, leader: &leader }.dice(7, number, bar.end()) >= ONE;
-    let places: &[i64] = match (lead, bar.meter) {
+    let places: &[i64] = match (lead, bar.gait) {
         // The hand chops the last beat.
         (Lead::Mandolin, _) => &[1],
         (_, Meter::SixEight) if !two => &[1],
@@ -63,7 +63,7 @@ fn pickup(song: &Arrangement, seed: u64, index: usize, bar: &Bar, lead: Lead) ->
         let begun = |span: &usize| song.spans.get(*span).is_some_and(|span| span.start <= at);
         let span = spans.rfind(begun)?;
         let has_chord = song.spans.get(span).is_some_and(|span| span.chord.is_some());
-        let even = bar.meter == Meter::SixEight;
+        let even = bar.gait == Meter::SixEight;
         let what = What::Note(Loud::Normal);
         (has_chord && !sung && place > Ticks::ZERO).then_some(Slot {
             at,

@@ -122,7 +122,7 @@ impl Shaper<'_> {
             return;
         }
         let count = cells.len();
-        let half = if bar.meter == Meter::ThreeFour { count / 3 } else { count / 2 };
+        let half = if bar.gait == Meter::ThreeFour { count / 3 } else { count / 2 };
         for cell in cells.iter_mut().skip(half + 1) {
             *cell = Cell::Holds;
         }
@@ -167,7 +167,7 @@ fn cells(song: &Arrangement, bar: &Bar, own: &[Slot]) -> Option<Vec<Cell>> {
 fn slots(song: &Arrangement, bar: &Bar, own: &[Slot], cells: &[Cell]) -> Vec<Slot> {
     let Some(&first) = own.first() else { return Vec::new() };
     let step = step(song, bar);
-    let even = bar.meter == Meter::SixEight;
+    let even = bar.gait == Meter::SixEight;
     let mut out: Vec<Slot> = own.iter().copied().filter(|slot| slot.what == What::Change).collect();
     for (place, cell) in (0..).zip(cells) {
         let at = bar.start + step * place;
@@ -208,7 +208,7 @@ impl Shape<'_> {
     }
 
     fn is_strong(&self, place: usize) -> bool {
-        self.is_on(place, strong(self.bar.meter))
+        self.is_on(place, strong(self.bar.gait))
     }
 
     fn throw(&self, what: u64, place: usize) -> u64 {

@@ -265,17 +265,17 @@ impl Player<'_> {
         }
         if leader.walks() {
             let begins = self.song.spans.iter().any(|span| span.start == wanted.at);
-            return match place.is_multiple_of(strong(bar.meter)) {
+            return match place.is_multiple_of(strong(bar.gait)) {
                 true if begins || place == Ticks::ZERO => Weight::Ground,
                 true => Weight::Strong,
                 false => Weight::Passing,
             };
         }
-        let strong = strong(bar.meter);
-        let beat = match bar.meter {
+        let strong = strong(bar.gait);
+        let beat = match bar.gait {
             Meter::TwoTwo => Ticks::QUARTER,
             Meter::TwoFour => Ticks::EIGHTH,
-            _ => bar.meter.beat(),
+            _ => bar.beat(),
         };
         let long = Ticks::QUARTER;
         if place.is_multiple_of(strong) || wanted.length > long {

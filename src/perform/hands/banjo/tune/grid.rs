@@ -73,7 +73,7 @@ const fn of_beat(meter: Meter) -> i64 {
 /// song's.
 fn gait(song: &Arrangement, bar: &Bar) -> Meter {
     let even = |meter| matches!(meter, Meter::FourFour | Meter::TwoTwo | Meter::TwoFour);
-    if even(song.meter) && even(bar.meter) { song.meter } else { bar.meter }
+    if even(song.meter) && even(bar.gait) { song.meter } else { bar.gait }
 }
 
 /// The steps of bars that follow each other.

@@ -76,7 +76,7 @@ pub(in crate::perform) fn play(
 
 /// What is done in a step, and where no other follows it, the end of the break.
 fn draft(song: &Arrangement, drafts: &mut BanjoDrafts, step: &TuneStep, next: Option<&TuneStep>) {
-    let meter = song.bars.get(step.bar).map_or(song.meter, |bar| bar.meter);
+    let meter = song.bars.get(step.bar).map_or(song.meter, |bar| bar.gait);
     let cue = |at| {
         let mut cue = Cue::new(at, step.bar as u32, step.span, Act::Damp);
         cue.even = meter == Meter::SixEight || song.meter == Meter::SixEight;
