@@ -45,7 +45,8 @@ impl<T: Copy> MarkRow<T> {
             let is_mark = |c| alphabet.marks.iter().any(|(mark, _)| *mark == c);
             same_length(&row, text, alphabet.row, is_mark, c, problems)
         });
-        let mut reader = Reader { text, alphabet, problems, marks: Vec::new(), bars: Vec::new() };
+        let (marks, bars, foreign) = (Vec::new(), Vec::new(), Vec::new());
+        let mut reader = Reader { text, alphabet, problems, marks, bars, foreign };
         for (at, cell) in row.cells.iter().enumerate() {
             let content = if cell.empty { cell.span.end..cell.span.end } else { cell.span.clone() };
             let (again, bar) = reader.bar(&cell.span, content);
@@ -56,6 +57,7 @@ impl<T: Copy> MarkRow<T> {
             }
             reader.bars.push(bar);
         }
+        reader.tell_foreign();
         Self { marks: reader.marks, bars: reader.bars }
     }
 }
@@ -66,6 +68,8 @@ struct Reader<'a, T: 'static> {
     problems: &'a mut Problems,
     marks: Vec<T>,
     bars: Vec<Range<usize>>,
+    /// What is no mark of this row: where it stands first, and how often it comes again.
+    foreign: Vec<(Range<usize>, usize)>,
 }
 
 impl<T: Copy> Reader<'_, T> {
@@ -113,20 +117,36 @@ impl<T: Copy> Reader<'_, T> {
         (false, first..self.marks.len())
     }
 
-    /// Reports characters that are no marks of this row.
+    /// Keeps characters that are no marks of this row. Who takes `x` for a mark writes it in every bar.
     fn foreign(&mut self, bad: Option<Range<usize>>) {
         let Some(bad) = bad else { return };
-        let written = &self.text.value[bad.clone()];
-        let (message, help) = if written.starts_with('%') {
-            (
-                "`%` stands for a whole bar, so nothing can stand beside it".to_owned(),
-                "write `%` alone, or write the bar out",
-            )
-        } else {
-            let row = self.alphabet.row;
-            (format!("`{written}` is no mark of a `{row}` row"), self.alphabet.help)
-        };
-        self.problem(bad, message, help);
+        let written = |at: &Range<usize>| self.text.value.get(at.clone());
+        match self.foreign.iter_mut().find(|(first, _)| written(first) == written(&bad)) {
+            Some((_, again)) => *again += 1,
+            None => self.foreign.push((bad, 0)),
+        }
+    }
+
+    /// Reports them, each once.
+    fn tell_foreign(&mut self) {
+        for (bad, again) in std::mem::take(&mut self.foreign) {
+            let written = &self.text.value[bad.clone()];
+            let more = match again {
+                0 => String::new(),
+                1 => ", here and once more".to_owned(),
+                n => format!(", here and {n} times more"),
+            };
+            let (message, help) = if written.starts_with('%') {
+                (
+                    format!("`%` stands for a whole bar, so nothing can stand beside it{more}"),
+                    "write `%` alone, or write the bar out",
+                )
+            } else {
+                let row = self.alphabet.row;
+                (format!("`{written}` is no mark of a `{row}` row{more}"), self.alphabet.help)
+            };
+            self.problem(bad, message, help);
+        }
     }
 
     fn problem(&mut self, at: Range<usize>, message: String, help: &str) {

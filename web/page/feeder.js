@@ -13,9 +13,8 @@ class Feeder extends AudioWorkletProcessor {
     this.played = 0;
     /** Frames that wait. */
     this.waiting = 0;
-    /** The fewest of them since the last word to the worker; where sound began meanwhile, they had yet to come. */
+    /** The fewest of them since the last word to the worker. */
     this.fewest = Infinity;
-    this.begun = false;
     this.dry = true;
     /** @type {MessagePort | null} */
     this.worker = null;
@@ -58,13 +57,10 @@ class Feeder extends AudioWorkletProcessor {
     this.quanta += 1;
     const [ranDry, begins] = [done < left.length && !this.dry, this.dry && first >= 0];
     this.dry = done < left.length;
-    this.begun ||= begins;
     if (ranDry || this.quanta % TOLD_EVERY === 0) {
-      const fewest = this.begun ? Infinity : this.fewest;
-      this.worker?.postMessage({ played: this.played, dry: ranDry, fewest });
+      this.worker?.postMessage({ played: this.played, dry: ranDry, fewest: this.fewest });
       this.played = 0;
       this.fewest = Infinity;
-      this.begun = false;
       if (ranDry) this.port.postMessage({ dry: true });
     }
     if (begins || (first >= 0 && this.quanta % SHOWN_EVERY === 0)) {

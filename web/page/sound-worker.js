@@ -4,30 +4,31 @@ import { Engine } from "./engine.js";
 /** Frames that are made at a time. */
 const PIECE = 512;
 /** How far ahead of what is heard sound is made, in seconds; more on a slow device, more on one that ran dry, and somewhat
- * more on one that nearly did: then nothing was heard of it yet. A very slow one begins further ahead, since a page that
- * begins has most to do. */
+ * more on one that nearly did: then nothing was heard of it yet. At first it is further, since a page that begins has most
+ * to do. */
 const [LEAST_AHEAD, NEAR_AHEAD, FIRST_AHEAD, MOST_AHEAD] = [0.055, 0.2, 0.4, 0.5];
 /** After so many seconds without a near thing it comes nearer again by this share, so that hands are soon heard; on a device
  * that makes sound twice as fast as a slow one after fewer. */
-const [CALM, FAST_CALM, NEARER] = [8, 1, 0.85];
-/** Frames that are left where it was a near thing: the next word to the worker would have come too late. Where more is made
- * ahead, a share of that. */
-const [NEAR_FRAMES, NEAR_SHARE] = [4 * 128, 1 / 4];
+const [CALM, FAST_CALM, NEARER] = [8, 0.6, 0.85];
+/** What is left of it where it was a near thing: a delay twice as long would have been heard. */
+const NEAR_SHARE = 1 / 2;
 
 /** @type {Engine | null} */
 let engine = null;
 /** @type {MessagePort | null} */
 let sink = null;
 let rate = 48000;
-let ahead = LEAST_AHEAD;
+let ahead = FIRST_AHEAD;
 /** No nearer than these: what was once too near stays so, and what a device's speed asks for, as long as it does. */
 let [nearest, wanted] = [LEAST_AHEAD, LEAST_AHEAD];
 /** Seconds since the last near thing. */
 let calm = 0;
-/** Below how many times as fast as it plays a device makes the first of its sound that is taken for a slow one. */
-const VERY_SLOW = 2.5;
-/** Below how many times, later on, it is a slow one: the browser has more to do than play, and in bursts. */
+/** True once as much waited as is to be ahead: while it is made, little of it waits, which is no near thing. */
+let full = false;
+/** Below how many times as fast as it plays a device is a slow one: the browser has more to do than play, and in bursts. */
 const SLOW = 5;
+/** Below how many times all that it is to be ahead at first is made before any of it is heard. */
+const VERY_SLOW = 2.5;
 /** Seconds of sound by which it is told how fast a device makes them. */
 const TIMED = 0.5;
 /** Seconds of sound made since that was told, and the milliseconds they took. */
@@ -54,11 +55,15 @@ const piece = () => {
   return { from, ...engine.render(PIECE) };
 };
 
-/** Makes sound further ahead from now on, and says that this device has not much time to spare. @param {number} seconds */
+/** Says that this device has not much time to spare. */
+const slow = () => self.postMessage({ slow: true });
+
+/** Makes sound further ahead from now on. @param {number} seconds */
 const further = (seconds) => {
   if (seconds <= ahead) return;
   ahead = seconds;
-  self.postMessage({ slow: true });
+  full = false;
+  slow();
 };
 
 /** Makes what the sink wants by now. */
@@ -69,6 +74,7 @@ const pump = () => {
   const hand = () => {
     for (const one of made.splice(0)) to.postMessage(one, [one.left.buffer, one.right.buffer]);
   };
+  let goes = from > 0;
   while (sent - played < ahead * rate) {
     const since = performance.now();
     const next = piece();
@@ -77,18 +83,16 @@ const pump = () => {
     sent += PIECE;
     timed += PIECE / rate;
     took += performance.now() - since;
-    if (from > 0) hand();
-    // The first sound is made at once, which tells how fast this goes, and is handed on as a whole: it begins, and goes on.
-    else if (sent >= LEAST_AHEAD * rate) {
-      const speed = (1000 * sent) / rate / (performance.now() - begun);
-      if (speed < SLOW) further(speed < VERY_SLOW ? FIRST_AHEAD : NEAR_AHEAD);
-    }
+    // The first sound is made at once, which tells how fast this goes.
+    if (!goes && sent >= LEAST_AHEAD * rate) goes = (1000 * sent) / rate >= VERY_SLOW * (performance.now() - begun);
+    if (goes) hand();
   }
   hand();
   if (timed > TIMED) {
     const speed = (1000 * timed) / took;
     wanted = speed < SLOW ? NEAR_AHEAD : LEAST_AHEAD;
     patience = speed < 2 * SLOW ? CALM : FAST_CALM;
+    if (speed < SLOW) slow();
     further(wanted);
     [timed, took] = [0, 0];
   }
@@ -120,13 +124,16 @@ const settle = () => {
 const heard = ({ data }) => {
   played += data.played ?? 0;
   calm += (data.played ?? 0) / rate;
+  const near = data.fewest < ahead * rate * NEAR_SHARE;
+  full ||= !near && Number.isFinite(data.fewest);
   if (data.dry) {
     calm = 0;
     further(Math.min(Math.max(ahead * 1.5, FIRST_AHEAD), MOST_AHEAD));
     nearest = ahead;
-  } else if (data.fewest < Math.max(NEAR_FRAMES, ahead * rate * NEAR_SHARE)) {
+  } else if (near && full) {
     calm = 0;
     further(Math.min(ahead * 1.5, FIRST_AHEAD));
+    nearest = Math.max(nearest, Math.min(ahead, NEAR_AHEAD));
   } else if (calm > patience && ahead > Math.max(nearest, wanted)) {
     ahead = Math.max(ahead * NEARER, nearest, wanted);
     calm = 0;
@@ -159,7 +166,7 @@ const does = async (data) => {
     }
     if ("sink" in data) {
       sink = data.sink;
-      [sent, played] = [0, 0];
+      [sent, played, full] = [0, 0, false];
       if (sink) sink.onmessage = heard;
       pump();
     }
