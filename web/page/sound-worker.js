@@ -3,6 +3,9 @@ import { Engine } from "./engine.js";
 
 /** Frames that are made at a time. */
 const PIECE = 512;
+/** Pieces that are handed on at once, where more than one is wanted: each word costs a slow audio thread some of its time, and
+ * what begins with the first of many words is dry before it has read the others. */
+const AT_ONCE = 5;
 /** How far ahead of what is heard sound is made, in seconds; more on a slow device, more on one that ran dry, and somewhat
  * more on one that nearly did: then nothing was heard of it yet. At first it is further, since a page that begins has most
  * to do. */
@@ -55,6 +58,17 @@ const piece = () => {
   return { from, ...engine.render(PIECE) };
 };
 
+/** Pieces of sound as one. @param {any[]} pieces */
+const joined = (pieces) => {
+  if (pieces.length === 1) return pieces[0];
+  const [left, right] = [0, 1].map(() => new Float32Array(PIECE * pieces.length));
+  pieces.forEach((one, index) => {
+    left.set(one.left, index * PIECE);
+    right.set(one.right, index * PIECE);
+  });
+  return { from: pieces[0].from, left, right };
+};
+
 /** Says that this device has not much time to spare. */
 const slow = () => self.postMessage({ slow: true });
 
@@ -72,7 +86,9 @@ const pump = () => {
   if (!engine || !to) return;
   const [begun, from, made] = [performance.now(), sent, /** @type {any[]} */ ([])];
   const hand = () => {
-    for (const one of made.splice(0)) to.postMessage(one, [one.left.buffer, one.right.buffer]);
+    if (made.length === 0) return;
+    const one = joined(made.splice(0));
+    to.postMessage(one, [one.left.buffer, one.right.buffer]);
   };
   let goes = from > 0;
   while (sent - played < ahead * rate) {
@@ -85,7 +101,7 @@ const pump = () => {
     took += performance.now() - since;
     // The first sound is made at once, which tells how fast this goes.
     if (!goes && sent >= LEAST_AHEAD * rate) goes = (1000 * sent) / rate >= VERY_SLOW * (performance.now() - begun);
-    if (goes) hand();
+    if (goes && made.length >= AT_ONCE) hand();
   }
   hand();
   if (timed > TIMED) {
