@@ -85,7 +85,7 @@ fn time_signature(meter: BarMeter) -> [u8; 4] {
     let (power, clocks) = match (meter, meter.denominator()) {
         (BarMeter::Of(meter), under) => (under.ilog2(), (24.0 * quarters_a_beat(meter)) as u8),
         (BarMeter::Crooked(_), 4) => (2, 24),
-        (BarMeter::Crooked(_), 8) if meter.numerator() % 3 == 0 => (3, 36),
+        (BarMeter::Crooked(_), 8) if meter.numerator().is_multiple_of(3) => (3, 36),
         (BarMeter::Crooked(_), _) => (3, 12),
     };
     [meter.numerator(), power as u8, clocks, 8]

@@ -76,6 +76,25 @@ def sort_of(chord):
     return "minor" if is_minor(chord) else "dominant" if root_of(chord) == 7 else "major"
 
 
+# The meter at the head of a bar; the meters of bars that are cut in halves.
+HEAD = re.compile(r"\((pickup |bar )?(\d+)/(\d+)\)")
+HALVED = ("4/4", "2/2", "2/4", "6/8", "5/4", "6/4")
+
+
+def length_of(meter):
+    """A bar's length in quarters."""
+    above, below = meter.split("/")
+    return Fraction(4 * int(above), int(below))
+
+
+def leads_in(head, meter):
+    """Whether what stands first, less than a bar, is a pickup: unless it is a meter of songs or says that it is a bar."""
+    if not head or head[1]:
+        return bool(head) and head[1] == "pickup "
+    own = f"{head[2]}/{head[3]}"
+    return own not in BARS and length_of(own) < BARS[meter]
+
+
 class Part:
     """A part of a song as it is played the first time: its places, and which written bar each belongs to."""
 
@@ -90,8 +109,8 @@ class Part:
         tune = [cell for _, cell in cells(rows) if cell is not None]
         self.bars, sounds = [], None
         for place in unrolled(chart):
-            head = re.match(r"\((pickup )?(\d+)/(\d+)\)", chords[place])
-            if place == 0 and head and (head[1] or f"{head[2]}/{head[3]}" not in BARS):
+            head = HEAD.match(chords[place])
+            if place == 0 and leads_in(head, song["meter"]):
                 continue
             meter = f"{head[2]}/{head[3]}" if head else song["meter"]
             words, ratio, left, laid = tune[place].split(), Fraction(1), 0, []
@@ -102,7 +121,7 @@ class Part:
                     continue
                 laid.append((word, ratio if left else Fraction(1)))
                 left -= left > 0
-            length = Fraction(BARS[meter])
+            length = length_of(meter)
             share = length / sum(weight for _, weight in laid)
             own, at, notes = dict(raised), Fraction(0), []
             for word, weight in laid:
@@ -133,9 +152,9 @@ class Part:
         in_line = 0
         for index, (place, meter, notes, starts, _) in enumerate(self.bars):
             in_line = 0 if starts else in_line + 1
-            count = 1 if meter == "3/4" else 2
-            beat = Fraction(1, 2) if meter in ("2/4", "6/8") else Fraction(1)
-            length = Fraction(BARS[meter], count)
+            count = 2 if meter in HALVED else 1
+            beat = Fraction(1, 2) if meter == "2/4" or meter.endswith("/8") else Fraction(1)
+            length = length_of(meter) / count
             for part in range(count):
                 start, until = length * part, length * (part + 1)
                 here = []
@@ -203,7 +222,7 @@ def key_of(text):
     return root_of(match[1]), "minor" if match[2] else match[3] or "major"
 
 
-def written_places(section):
+def written_places(section, meter):
     """Which bars of the chart each written bar is: all, and all but second endings, which share those of the first."""
     all_bars, first, ending, seen = [], [], False, []
     count = -1
@@ -220,8 +239,7 @@ def written_places(section):
             keep = False
         if cell is None:
             continue
-        head = re.match(r"\((pickup )?(\d+)/(\d+)\)", cell)
-        if not all_bars and head and (head[1] or f"{head[2]}/{head[3]}" not in BARS):
+        if not all_bars and leads_in(HEAD.match(cell), meter):
             all_bars.append(None)
             first.append(None)
             continue
@@ -251,7 +269,7 @@ def examples(openchair, found):
         key = key_of(home or song["key"])
         names = list(dict.fromkeys(entry.partition(": ")[0] for entry in song["form"]))
         for column in (0, 1):
-            counts = [max(p for p in written_places(song["section"][n])[column] if p is not None) + 1 for n in names]
+            counts = [max(p for p in written_places(song["section"][n], song["meter"])[column] if p is not None) + 1 for n in names]
             if sum(counts) == len(chords):
                 break
         else:
@@ -259,7 +277,7 @@ def examples(openchair, found):
         start = 0
         for name, count in zip(names, counts):
             section = song["section"][name]
-            places = written_places(section)[column]
+            places = written_places(section, song["meter"])[column]
             of_place = {place: chords[start + bar] for place, bar in enumerate(places) if bar is not None}
             start += count
             example = Example(title, key, Part(song, section), of_place)
