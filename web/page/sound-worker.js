@@ -12,7 +12,7 @@ const AT_ONCE = 5;
 const [LEAST_AHEAD, NEAR_AHEAD, FIRST_AHEAD, MOST_AHEAD] = [0.055, 0.2, 0.4, 0.5];
 /** After so many seconds without a near thing it comes nearer again by this share, so that hands are soon heard; on a device
  * that makes sound twice as fast as a slow one after fewer. */
-const [CALM, FAST_CALM, NEARER] = [8, 0.6, 0.85];
+const [CALM, FAST_CALM, NEARER] = [8, 0.25, 0.85];
 /** What is left of it where it was a near thing: a delay twice as long would have been heard. */
 const NEAR_SHARE = 1 / 2;
 
