@@ -78,7 +78,7 @@ def sort_of(chord):
 
 # The meter at the head of a bar; the meters of bars that are cut in halves.
 HEAD = re.compile(r"\((pickup |bar )?(\d+)/(\d+)\)")
-HALVED = ("4/4", "2/2", "2/4", "6/8", "5/4", "6/4")
+HALVED = ("4/4", "2/2", "2/4", "6/8", "6/4")
 
 
 def length_of(meter):

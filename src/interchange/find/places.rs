@@ -34,8 +34,8 @@ const WEIGHTS: [i32; 13] = [0, 39, 63, 83, 102, 119, 135, 151, 166, 180, 194, 20
 const fn places_of(meter: BarMeter) -> i64 {
     match meter {
         BarMeter::Of(Meter::FourFour | Meter::TwoTwo | Meter::TwoFour | Meter::SixEight) => 2,
-        // As long as a bar of four and more, in halves of whole eighths.
-        BarMeter::Crooked(Crooked::FiveFour | Crooked::SixFour) => 2,
+        // In halves of three beats. Half of five would be off the beat.
+        BarMeter::Crooked(Crooked::SixFour) => 2,
         BarMeter::Of(Meter::ThreeFour) | BarMeter::Crooked(_) => 1,
     }
 }
